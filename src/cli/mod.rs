@@ -1,0 +1,1 @@
+//! Arguments to one workflow request to printed lines.

@@ -1,0 +1,118 @@
+//! A number with its doubt.
+
+use serde::{Deserialize, Serialize};
+
+use super::Warning;
+
+/// Where a piece of doubt comes from. Two results that share a calibration share the
+/// `Calibration…` parts: they are added with sign first, in quadrature across sources after.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Source {
+    /// Placing or finding the ball (or the point that stands in for it).
+    Ball,
+    /// Placing or finding the mark itself.
+    Mark,
+    /// A principal component of the calibration's joint uncertainty: shared by all results
+    /// of one calibration. The number tells the components apart.
+    Calibration(usize),
+    /// The direction of the target line on the ground.
+    TargetLine,
+    /// The lens.
+    Lens,
+    /// The ball's height above the ground: its centre is not on the plane.
+    BallHeight,
+    /// Bringing two frames into register.
+    Steadying,
+    /// Instants of frames and the length of exposure.
+    FrameTiming,
+    /// Scatter of the club head about the fitted arc.
+    ArcFit,
+    /// What the model leaves out.
+    Model,
+}
+
+impl Source {
+    /// Plain words for tables.
+    pub fn words(&self) -> &'static str {
+        match self {
+            Self::Ball => "ball position",
+            Self::Mark => "mark position",
+            Self::Calibration(_) => "scale and camera",
+            Self::TargetLine => "target line",
+            Self::Lens => "lens",
+            Self::BallHeight => "ball height",
+            Self::Steadying => "steadying",
+            Self::FrameTiming => "frame timing",
+            Self::ArcFit => "arc fit",
+            Self::Model => "model",
+        }
+    }
+}
+
+/// One signed standard contribution to a value's uncertainty, in the value's unit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Contribution {
+    /// Where it comes from.
+    pub source: Source,
+    /// Sensitivity times standard uncertainty; the sign matters only between results that
+    /// share the source.
+    pub standard: f64,
+    /// Degrees of freedom; `None` for a type B estimate taken as exact.
+    pub freedom: Option<f64>,
+}
+
+impl Contribution {
+    /// A type B contribution.
+    pub fn new(source: Source, standard: f64) -> Self {
+        Self { source, standard, freedom: None }
+    }
+}
+
+/// A 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Interval {
+    /// Lower limit.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+}
+
+impl Interval {
+    /// Half the interval's width: the expanded uncertainty.
+    pub fn half_width(self) -> f64 {
+        (self.high - self.low) / 2.0
+    }
+
+    /// Whether `value` lies within.
+    pub fn contains(self, value: f64) -> bool {
+        (self.low..=self.high).contains(&value)
+    }
+}
+
+/// A value, what makes it doubtful, and what was odd on the way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// The value, in the unit its holder names (mm for offsets, degrees for angles).
+    pub value: f64,
+    /// Signed standard contributions in the unit of `value`.
+    pub budget: Vec<Contribution>,
+    /// Where the propagation of distributions (JCGM 101) disagrees with the sum of the
+    /// budget, its interval; it then takes the place of the linear one.
+    pub monte_carlo: Option<Interval>,
+    /// What was odd on the way.
+    pub warnings: Vec<Warning>,
+}
+
+impl Measured {
+    /// A value with its budget and no warnings.
+    pub fn new(value: f64, budget: Vec<Contribution>) -> Self {
+        Self { value, budget, monte_carlo: None, warnings: Vec::new() }
+    }
+
+    /// The combined standard uncertainty: root sum of squares (JCGM 100:2008, 5.1.2), the
+    /// contributions being of independent sources.
+    pub fn standard_uncertainty(&self) -> f64 {
+        self.budget.iter().map(|c| c.standard.powi(2)).sum::<f64>().sqrt()
+    }
+}

@@ -1,0 +1,29 @@
+//! What we talk about: units, points, frames, the set-up, a swing, a number with its doubt.
+//!
+//! No input or output, no clock, no thread. Same input, same answer.
+
+mod frame;
+mod measured;
+mod people;
+mod pictures;
+mod point;
+mod setup;
+mod swing;
+mod units;
+mod warning;
+
+pub use frame::{FrameEntry, Timeline};
+pub use measured::{Contribution, Interval, Measured, Source};
+pub use people::{Club, Golfer, Handed, LengthUnit, Lie};
+pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
+pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
+pub use setup::{Direction, Mark, Reference, ReferenceKind, Setup, Surface, SwingMarks};
+pub use swing::{
+    BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,
+    Reviewable, SwingKind, SwingResult,
+};
+pub use units::{
+    FrameIndex, MetresPerSecond, Millimetres, MillimetresPerPixel, Pixels, Pts, Radians, Seconds,
+    TimeBase,
+};
+pub use warning::Warning;

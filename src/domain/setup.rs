@@ -1,0 +1,137 @@
+//! What a person says about a recording before it is measured.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Club, FrameIndex, ImagePoint, Millimetres, Pixels, Seconds};
+
+/// Where the target lies in the displayed picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Direction {
+    /// The target is to the left.
+    Left,
+    /// The target is to the right.
+    Right,
+}
+
+impl Direction {
+    /// +1 where the target is to the right of the picture, -1 where it is to the left.
+    pub fn sign(self) -> f64 {
+        match self {
+            Self::Left => -1.0,
+            Self::Right => 1.0,
+        }
+    }
+}
+
+/// What the ball lies on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Surface {
+    /// Grass: a divot can be taken.
+    #[default]
+    Turf,
+    /// A mat: a scuff at most.
+    Mat,
+}
+
+/// A point somebody placed. With `frame`, it was read in that frame as it is; without, in
+/// the steadied picture in which the first frame is unshifted.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Mark {
+    /// Where.
+    pub point: ImagePoint,
+    /// In which frame it was read.
+    pub frame: Option<FrameIndex>,
+}
+
+impl Mark {
+    /// A mark in the steadied picture.
+    pub fn steadied(point: ImagePoint) -> Self {
+        Self { point, frame: None }
+    }
+}
+
+/// A reference object with a known size.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Reference {
+    /// What it is and where its points lie.
+    pub kind: ReferenceKind,
+    /// How high above the ground it lies.
+    pub height: Millimetres,
+    /// Its direction (a sheet's first edge, a line's direction) is the target line.
+    pub along_target: bool,
+    /// The frame in which its points were read; `None`: the steadied picture.
+    pub frame: Option<FrameIndex>,
+    /// The standard uncertainty of each of its points in each coordinate; `None`: a click.
+    pub point_sigma: Option<Pixels>,
+}
+
+/// The kinds of reference object.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum ReferenceKind {
+    /// A rectangle: corners go round it, the first edge being the first size.
+    Sheet {
+        /// First and second edge.
+        size: [Millimetres; 2],
+        /// Going round.
+        corners: [ImagePoint; 4],
+    },
+    /// Two points a known distance apart.
+    Line {
+        /// The distance.
+        length: Millimetres,
+        /// The two points.
+        ends: [ImagePoint; 2],
+    },
+    /// Two parallel lines on the ground across the target line.
+    LinePair {
+        /// The distance between them, square to them.
+        distance: Millimetres,
+        /// Two points on each.
+        lines: [[ImagePoint; 2]; 2],
+    },
+    /// A golf ball: at least 42.67 mm (Equipment Rules), a poor ruler.
+    Ball {
+        /// Centre and width of its outline; `None`: measured by the program.
+        outline: Option<(ImagePoint, Pixels)>,
+    },
+}
+
+/// Marks that a person made for one swing.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct SwingMarks {
+    /// When the ball was struck.
+    pub strike_time: Option<Seconds>,
+    /// The ball's centre at rest.
+    pub ball: Option<Mark>,
+    /// Where the mark in the ground begins.
+    pub divot_start: Option<Mark>,
+    /// Where the mark in the ground ends.
+    pub divot_end: Option<Mark>,
+    /// A point on the ground that stands in for the ball in a practice swing.
+    pub origin: Option<Mark>,
+}
+
+/// Everything a person says about a recording; all of it may be absent.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Setup {
+    /// Where the target lies; `None`: the way the club goes through the strike.
+    pub target: Option<Direction>,
+    /// What the ball lies on; `None`: turf, with a warning where it matters.
+    pub surface: Option<Surface>,
+    /// The club.
+    pub club: Option<Club>,
+    /// The ball stands on a tee.
+    pub on_tee: Option<bool>,
+    /// Objects of known size.
+    pub references: Vec<Reference>,
+    /// Two points along the target line, trail side or lead side first alike.
+    pub target_line: Option<[Mark; 2]>,
+    /// Stands in for the ball in practice swings.
+    pub origin: Option<Mark>,
+    /// Look for no further swings.
+    pub only_given: bool,
+    /// Marks made by a person, swing by swing.
+    pub swings: Vec<SwingMarks>,
+}

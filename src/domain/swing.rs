@@ -1,0 +1,183 @@
+//! A swing as it is found and as it is measured.
+
+use serde::{Deserialize, Serialize};
+
+use super::{FrameIndex, ImagePoint, Measured, Pixels, Seconds, Warning};
+
+/// What kind of swing it was.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum SwingKind {
+    /// A ball was struck.
+    #[serde(rename = "strike")]
+    Strike,
+    /// Nothing was struck.
+    #[serde(rename = "practice swing")]
+    Practice,
+}
+
+/// What the swing left in the ground.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum GroundMark {
+    /// Turf was cut out.
+    Divot,
+    /// A brush on a mat or on turf: nothing removed.
+    Scuff,
+    /// A chalk line was wiped.
+    Smear,
+    /// Looked, and there is nothing.
+    None,
+}
+
+/// Which came first in time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ContactOrder {
+    /// The ball, then the ground.
+    #[serde(rename = "ball first")]
+    BallFirst,
+    /// The ground, then the ball.
+    #[serde(rename = "turf first")]
+    TurfFirst,
+    /// The difference is smaller than its expanded uncertainty.
+    #[serde(rename = "too close to call")]
+    TooClose,
+    /// The ground was not touched.
+    #[serde(rename = "no ground contact")]
+    NoGroundContact,
+}
+
+/// What a low point was read from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum LowPointMethod {
+    /// The club head's path.
+    #[serde(rename = "arc")]
+    Arc,
+    /// The mark in the ground.
+    #[serde(rename = "mark")]
+    Mark,
+    /// Both, weighted by their uncertainties.
+    #[serde(rename = "arc and mark")]
+    ArcAndMark,
+}
+
+/// What a person may be asked to look at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Reviewable {
+    /// Whether it is a swing at all, and of which kind.
+    Swing,
+    /// The instant of the strike.
+    Strike,
+    /// The ball.
+    Ball,
+    /// Where the mark begins.
+    DivotStart,
+    /// Where the mark ends.
+    DivotEnd,
+    /// The low point.
+    LowPoint,
+    /// The attack angle.
+    AttackAngle,
+    /// Which came first.
+    ContactOrder,
+}
+
+/// Something the program found by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Found<T> {
+    /// What was found.
+    pub value: T,
+    /// Standard uncertainty, in pixels along the target line for points, in seconds for times.
+    pub sigma: f64,
+    /// The chance that the truth lies within the stated uncertainty's 95 % interval's reach:
+    /// of those called 0.9 sure nine in ten are right.
+    pub confidence: f64,
+}
+
+/// A ball's outline in the picture.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BallOutline {
+    /// The centre of the outline.
+    pub centre: ImagePoint,
+    /// Its width in the picture's x direction.
+    pub diameter: Pixels,
+    /// Standard uncertainty of the diameter.
+    pub diameter_sigma: Pixels,
+}
+
+/// The mid point of the club head's leading edge in one frame, in the steadied picture.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ClubHeadSighting {
+    /// The frame.
+    pub frame: FrameIndex,
+    /// The middle of the exposure at the sighting's own row, on the playback clock.
+    pub time: Seconds,
+    /// Where.
+    pub point: ImagePoint,
+    /// Standard uncertainty along and across the head's way through the picture.
+    pub sigma: [Pixels; 2],
+}
+
+/// A swing as `vision` proposes it. Points lie in the steadied picture (first frame unshifted).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FoundSwing {
+    /// Strike or practice swing, and how sure it is a swing of that kind.
+    pub kind: Found<SwingKind>,
+    /// First touch of the ball, or the head passing the origin.
+    pub strike_time: Found<Seconds>,
+    /// The last frame before it.
+    pub strike_frame: FrameIndex,
+    /// The way the club went through the strike: +1 to the right of the picture, -1 to the left.
+    pub heading: Option<f64>,
+    /// The ball at rest before the strike (for a practice swing: a ball still lying there).
+    pub ball: Option<Found<BallOutline>>,
+    /// What the swing left; `None`: could not look.
+    pub ground_mark: Option<Found<GroundMark>>,
+    /// Where the mark begins along the target line.
+    pub divot_start: Option<Found<ImagePoint>>,
+    /// Where it ends.
+    pub divot_end: Option<Found<ImagePoint>>,
+    /// Club-head positions around the strike, in order of time.
+    pub club_head: Vec<ClubHeadSighting>,
+    /// The clear frames compared: before and after.
+    pub compared: Option<(FrameIndex, FrameIndex)>,
+    /// Residual of steadying the two on each other, standard uncertainty.
+    pub steadying_sigma: Pixels,
+    /// What was odd on the way.
+    pub warnings: Vec<Warning>,
+}
+
+/// A measured swing: what `scuffline measure` prints and the window shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SwingResult {
+    /// Strike or practice swing.
+    pub kind: SwingKind,
+    /// First touch of the ball.
+    pub strike_time: Seconds,
+    /// The last frame before it.
+    pub strike_frame: FrameIndex,
+    /// The ball's centre at rest.
+    pub ball: Option<ImagePoint>,
+    /// Where the mark begins.
+    pub divot_start: Option<ImagePoint>,
+    /// Where it ends.
+    pub divot_end: Option<ImagePoint>,
+    /// What the swing left; `None`: could not look.
+    pub ground_mark: Option<GroundMark>,
+    /// Divot start minus ball, mm.
+    pub divot_start_offset: Option<Measured>,
+    /// Divot end minus ball, mm.
+    pub divot_end_offset: Option<Measured>,
+    /// Low point minus ball, mm.
+    pub low_point: Option<(Measured, LowPointMethod)>,
+    /// Slope of the leading edge's path at the ball, degrees, down negative.
+    pub attack_angle: Option<Measured>,
+    /// The leading edge's height over the ground where it passes the ball, mm.
+    pub height_at_ball: Option<Measured>,
+    /// Which came first.
+    pub contact_order: Option<ContactOrder>,
+    /// What to look at.
+    pub needs_review: Vec<Reviewable>,
+    /// What was odd on the way.
+    pub warnings: Vec<Warning>,
+}

@@ -1,0 +1,179 @@
+//! What was odd on the way to a result: saved with it, shown with it.
+
+use serde::{Deserialize, Serialize};
+
+/// A warning with its evidence. Its text ends with what the user can do.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum Warning {
+    /// The camera is not square to the target line.
+    CameraYaw {
+        /// Degrees off square.
+        degrees: f64,
+    },
+    /// No object of known size was given or found.
+    NoReference,
+    /// The ball is the only ruler.
+    BallIsRuler,
+    /// References do not agree on the scale.
+    ReferencesDisagree {
+        /// Which one does not fit, in plain words.
+        which: String,
+        /// What it says, mm a pixel at the ball.
+        says: f64,
+        /// What the others say, mm a pixel at the ball.
+        others: f64,
+    },
+    /// Camera angle and ground tilt are only known within their usual range.
+    CameraAngleUnknown,
+    /// The target's side was neither given nor seen.
+    TargetUnknown,
+    /// The target line was taken as level in the picture.
+    TargetLineAssumed,
+    /// The surface was not given and taken as turf.
+    SurfaceAssumed,
+    /// The swing has no ball and no point that stands in for it.
+    NoOrigin,
+    /// Something was not looked for or could not be proposed.
+    NotProposed {
+        /// What, in plain words.
+        what: String,
+    },
+    /// The picture moved more than steadying can follow.
+    CameraMoved {
+        /// Largest shift, pixels.
+        pixels: f64,
+    },
+    /// Rows are exposed one after the other.
+    RollingShutter {
+        /// Read-out time, milliseconds.
+        milliseconds: f64,
+    },
+    /// Too few frames show the club head for an arc.
+    TooFewClubFrames {
+        /// How many there were.
+        frames: usize,
+    },
+    /// The club head's path is too straight for a radius.
+    NearlyStraight,
+    /// Arc and mark do not agree on the low point.
+    LowPointsDisagree {
+        /// From the arc, mm.
+        arc: f64,
+        /// From the mark, mm.
+        mark: f64,
+    },
+    /// The frame rate is too low for the named quantity.
+    LowFrameRate {
+        /// Frames a second.
+        rate: f64,
+    },
+    /// A mark lies outside the picture as displayed.
+    OutsidePicture {
+        /// Which mark.
+        which: String,
+    },
+    /// The picture is interlaced.
+    Interlaced,
+    /// The file plays slower than it was captured.
+    SlowMotion {
+        /// Seconds of play in one second of capture.
+        factor: f64,
+    },
+    /// The file is damaged or cut short.
+    Damaged {
+        /// What is missing.
+        what: String,
+    },
+    /// Anything a room has to say that has no evidence to carry; `note` is a full sentence.
+    Note {
+        /// A full sentence that ends with what the user can do.
+        note: String,
+    },
+}
+
+impl Warning {
+    /// The stable code that scripts see (listed in `docs/formats.md`).
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::CameraYaw { .. } => "camera-yaw",
+            Self::NoReference => "no-reference",
+            Self::BallIsRuler => "ball-is-ruler",
+            Self::ReferencesDisagree { .. } => "references-disagree",
+            Self::CameraAngleUnknown => "camera-angle-unknown",
+            Self::TargetUnknown => "target-unknown",
+            Self::TargetLineAssumed => "target-line-assumed",
+            Self::SurfaceAssumed => "surface-assumed",
+            Self::NoOrigin => "no-origin",
+            Self::NotProposed { .. } => "not-proposed",
+            Self::CameraMoved { .. } => "camera-moved",
+            Self::RollingShutter { .. } => "rolling-shutter",
+            Self::TooFewClubFrames { .. } => "too-few-club-frames",
+            Self::NearlyStraight => "nearly-straight",
+            Self::LowPointsDisagree { .. } => "low-points-disagree",
+            Self::LowFrameRate { .. } => "low-frame-rate",
+            Self::OutsidePicture { .. } => "outside-picture",
+            Self::Interlaced => "interlaced",
+            Self::SlowMotion { .. } => "slow-motion",
+            Self::Damaged { .. } => "damaged",
+            Self::Note { .. } => "note",
+        }
+    }
+
+    /// What happened and what to do, in plain words.
+    pub fn text(&self) -> String {
+        match self {
+            Self::CameraYaw { degrees } => format!(
+                "The camera is turned {degrees:.1}° from square to the target line; turn it square for a smaller ±."
+            ),
+            Self::NoReference => {
+                "Nothing of known size is marked, so there are no millimetres; mark a sheet, a stick or the ball.".into()
+            }
+            Self::BallIsRuler => {
+                "The ball is the only ruler and a poor one; lay down a sheet or a stick for a smaller ±.".into()
+            }
+            Self::ReferencesDisagree { which, says, others } => format!(
+                "The {which} says {says:.2} mm a pixel, the others {others:.2}; check the marks on the {which}."
+            ),
+            Self::CameraAngleUnknown => {
+                "The camera's angle to the ground is not known and is carried in the ±; add a sheet to fix it.".into()
+            }
+            Self::TargetUnknown => {
+                "Which way the target lies could not be told; say left or right in the set-up.".into()
+            }
+            Self::TargetLineAssumed => {
+                "The target line is taken as level in the picture; mark it, or lay a stick along it, for a smaller ±.".into()
+            }
+            Self::SurfaceAssumed => "The surface was not given and is taken as turf; say mat if it is one.".into(),
+            Self::NoOrigin => {
+                "A practice swing needs a point that stands in for the ball; mark the ball line.".into()
+            }
+            Self::NotProposed { what } => format!("The {what} could not be proposed; mark it by hand."),
+            Self::CameraMoved { pixels } => format!(
+                "The picture moved by {pixels:.0} pixels during the swing; fix the tripod and check the marks."
+            ),
+            Self::RollingShutter { milliseconds } => format!(
+                "The camera reads its rows one after the other over {milliseconds:.0} ms; the club's times carry more doubt."
+            ),
+            Self::TooFewClubFrames { frames } => format!(
+                "Only {frames} frames show the club head well enough; record at 120 frames a second or more for an arc."
+            ),
+            Self::NearlyStraight => {
+                "The club head's path is too straight to tell its lowest point; record more of the swing's bottom.".into()
+            }
+            Self::LowPointsDisagree { arc, mark } => format!(
+                "The arc puts the low point at {arc:.0} mm, the mark at {mark:.0} mm; check divot start and end."
+            ),
+            Self::LowFrameRate { rate } => format!(
+                "At {rate:.0} frames a second the club head is seen too rarely; record at 120 or more for low point and attack angle."
+            ),
+            Self::OutsidePicture { which } => format!("The {which} lies outside the picture; place it again."),
+            Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
+            Self::SlowMotion { factor } => format!(
+                "The file plays {factor:.1} times slower than it was captured; times shown are those of playing."
+            ),
+            Self::Damaged { what } => format!("The file is damaged: {what}; copy it again from the phone."),
+            Self::Note { note } => note.clone(),
+        }
+    }
+}

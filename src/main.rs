@@ -1,0 +1,3 @@
+//! Arguments in, window or command out.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Finished numbers, written down. Computes none.

@@ -1,0 +1,1 @@
+//! The library: the only room that knows SQL.

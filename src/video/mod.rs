@@ -1,0 +1,1 @@
+//! Recordings on disk: the only room that sees FFmpeg.

@@ -1,0 +1,3 @@
+//! One module for each thing a user can do.
+
+mod support;
