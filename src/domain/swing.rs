@@ -152,10 +152,10 @@ pub struct FoundSwing {
 pub struct SwingResult {
     /// Strike or practice swing.
     pub kind: SwingKind,
-    /// First touch of the ball.
-    pub strike_time: Seconds,
+    /// First touch of the ball (practice swing: the head passing its origin); `None`: unknown.
+    pub strike_time: Option<Seconds>,
     /// The last frame before it.
-    pub strike_frame: FrameIndex,
+    pub strike_frame: Option<FrameIndex>,
     /// The ball's centre at rest.
     pub ball: Option<ImagePoint>,
     /// Where the mark begins.
