@@ -1,3 +1,4 @@
 //! One module for each thing a user can do.
 
 mod support;
+mod timing;
