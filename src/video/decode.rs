@@ -1,6 +1,6 @@
 //! From a frame number to its decoded picture, starting at the right key frame.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use ffmpeg_next as ffmpeg;
@@ -23,6 +23,7 @@ const STARTS: usize = 4;
 
 /// Decodes frames by number. Going forward is cheap; going elsewhere starts at a key frame.
 pub(super) struct FrameReader {
+    path: PathBuf,
     container: Container,
     decoder: decoder::Video,
     index: Arc<Index>,
@@ -58,6 +59,7 @@ impl FrameReader {
                 other => other,
             })?;
         Ok(Self {
+            path: path.into(),
             container,
             decoder,
             index,
@@ -210,42 +212,40 @@ impl FrameReader {
     pub fn go_to(&mut self, start: usize) -> Result<bool, VideoError> {
         self.decoder.flush();
         (self.last, self.ended, self.start, self.next) = (None, false, start, None);
-        for (time, may_read_on) in self.seek_plan(start) {
-            let sought = match time {
-                Some(time) => self.container.seek(time),
-                None => self.container.seek(i64::MIN / 4) || self.container.seek_to_first_byte(),
-            };
-            if sought && self.read_until(start, may_read_on)? {
+        for Attempt { time, may_read_on } in self.seek_plan(start) {
+            if self.container.seek(time) && self.read_until(start, may_read_on)? {
                 self.next = Some(start);
                 return Ok(true);
             }
         }
-        Ok(false)
+        // A file that cannot be sought in, or lies about where its key frames are.
+        self.container = Container::open(&self.path, &self.cancel)?;
+        for _ in 0..=start {
+            self.cancel.check()?;
+            clear(&mut self.packet);
+            if !self.container.read(&mut self.packet)? {
+                return Ok(false);
+            }
+        }
+        (self.pending, self.next) = (true, Some(start));
+        Ok(true)
     }
 
-    /// The times to seek to in turn, and whether to read on from where that leads.
+    /// The times to seek to in turn.
     ///
     /// Containers differ in whether they take a time as one of decoding or of showing, and
     /// irregular stamps mislead them further: so the packet that comes is looked at. A landing
     /// one key frame early is first answered by asking for a little later.
-    fn seek_plan(&self, start: usize) -> Vec<(Option<i64>, bool)> {
+    fn seek_plan(&self, start: usize) -> Vec<Attempt> {
         let PacketEntry { pts, dts, .. } = self.index.packets[start];
+        let (Some(shown), Some(decoded)) = (pts.or(dts), dts.or(pts)) else { return Vec::new() };
         let frames = &self.index.frames;
         let span = frames[frames.len() - 1].pts.saturating_sub(frames[0].pts);
-        let spacing = (span / frames.len().max(1) as i64).max(1);
-        let mut plan = Vec::new();
-        if start == 0 {
-            plan.push((None, false));
-        } else if let Some(shown) = pts.or(dts) {
-            for steps in [0, 1, 2, 4, 8, 16] {
-                plan.push((Some(shown.saturating_add(steps * spacing)), false));
-            }
-            for time in [dts.unwrap_or(shown), shown.saturating_sub(60 * spacing)] {
-                plan.push((Some(time), true));
-            }
-        }
-        plan.push((None, true));
-        plan
+        let spacing = (span / frames.len() as i64).max(1);
+        let exact = [0, 1, 2, 4, 8, 16].map(|steps| shown.saturating_add(steps * spacing));
+        let early = [decoded, shown.saturating_sub(60 * spacing)];
+        let attempt = |may_read_on| move |time| Attempt { time, may_read_on };
+        exact.map(attempt(false)).into_iter().chain(early.map(attempt(true))).collect()
     }
 
     /// Reads until the packet at hand is number `start`; false if it was missed.
@@ -271,6 +271,12 @@ impl FrameReader {
         }
         Ok(false)
     }
+}
+
+/// A time to seek to, and whether to read on from where that leads.
+struct Attempt {
+    time: i64,
+    may_read_on: bool,
 }
 
 /// Whether a packet read after a seek is the one in the table. Its decoding time may be unknown

@@ -247,34 +247,38 @@ pub(super) fn assemble(mut packets: Vec<PacketEntry>, shown: &[u32], info: &Stre
     }
 }
 
-/// The time stamp of each shown frame. Where stamps are missing or run against the order of
-/// showing, the known ones (else the decoding times) are dealt out in ascending order.
+/// The time stamp of each shown frame.
+///
+/// Where stamps run against the order of showing they are dealt out in ascending order. Where
+/// some are missing (AVI knows decoding times only), the decoding times are dealt out, shifted
+/// so that they meet the stamps that are known.
 fn stamps_of(packets: &[PacketEntry], shown: &[u32]) -> Vec<i64> {
     let packet = |n: &u32| &packets[*n as usize];
-    let own: Option<Vec<i64>> = shown.iter().map(|n| packet(n).pts).collect();
-    if let Some(own) = own {
-        let mut sorted = own.clone();
-        sorted.sort_unstable();
-        return sorted;
+    if let Some(mut own) = shown.iter().map(|n| packet(n).pts).collect::<Option<Vec<i64>>>() {
+        own.sort_unstable();
+        return own;
     }
-    let decoding: Option<Vec<i64>> =
-        shown.iter().map(|n| packet(n).dts.or(packet(n).pts)).collect();
-    match decoding {
-        Some(mut times) => {
-            times.sort_unstable();
-            times
-        }
-        // Some frames have no time at all: each follows the last known one by a tick.
-        None => {
-            let mut last = -1;
-            let mut times = Vec::with_capacity(shown.len());
-            for n in shown {
-                last = packet(n).pts.or(packet(n).dts).unwrap_or(last + 1).max(last);
-                times.push(last);
-            }
-            times
-        }
-    }
+    let decoding = shown.iter().map(|n| packet(n).dts.or(packet(n).pts));
+    let Some(mut times) = decoding.collect::<Option<Vec<i64>>>() else {
+        return follow_on(shown.iter().map(|n| packet(n).pts.or(packet(n).dts)));
+    };
+    times.sort_unstable();
+    let pairs = shown.iter().zip(&times);
+    let mut shifts: Vec<i64> =
+        pairs.filter_map(|(n, time)| packet(n).pts.map(|pts| pts.saturating_sub(*time))).collect();
+    shifts.sort_unstable();
+    let shift = shifts.get(shifts.len() / 2).copied().unwrap_or(0);
+    times.iter().map(|time| time.saturating_add(shift)).collect()
+}
+
+/// Each unknown time follows the last known one by a tick.
+fn follow_on(times: impl Iterator<Item = Option<i64>>) -> Vec<i64> {
+    times
+        .scan(-1i64, |last, time| {
+            *last = time.unwrap_or(last.saturating_add(1)).max(*last);
+            Some(*last)
+        })
+        .collect()
 }
 
 /// Over all packets, the most that come before it in the file but after it on the screen.

@@ -216,13 +216,6 @@ impl Container {
             ) >= 0
         }
     }
-
-    /// Goes to the beginning of the file by bytes, for containers that cannot seek by time.
-    #[allow(unsafe_code)]
-    pub fn seek_to_first_byte(&mut self) -> bool {
-        // SAFETY: as for `seek`.
-        unsafe { ffi::av_seek_frame(self.input.as_mut_ptr(), -1, 0, ffi::AVSEEK_FLAG_BYTE) >= 0 }
-    }
 }
 
 fn open_input(path: &Path, cancel: &CancelSlot) -> Result<format::context::Input, VideoError> {

@@ -1,1 +1,3 @@
 //! Helpers shared by the capability tests.
+
+pub mod numbered;
