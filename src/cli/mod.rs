@@ -1,4 +1,1 @@
 //! Arguments to one workflow request to printed lines.
-
-pub mod index;
-pub mod picture;

@@ -1,4 +1,4 @@
 //! One module for each thing a user can do.
 
+mod calibrate;
 mod support;
-mod timing;

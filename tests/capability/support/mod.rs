@@ -1,3 +1,3 @@
 //! Helpers shared by the capability tests.
 
-pub mod numbered;
+pub mod truth;

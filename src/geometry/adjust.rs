@@ -1,0 +1,684 @@
+//! One least-squares adjustment over everything that says where the camera stands.
+//!
+//! Unknown are the camera (focal length, principal point, lens, tilt, roll, height), the target
+//! line's direction and each reference object's own place on the ground. Known, each within its
+//! uncertainty, are the marked points, the sizes, and what can be said of any phone on a tripod
+//! before looking (the priors below). So a sheet fixes the pose, while after a two-point scale
+//! alone the unknown tilt is still there, and in the budget.
+//!
+//! Places and directions are unknowns of the *picture* (where a thing's middle is seen, which way
+//! its edge runs there), and the tilt is one of how steeply the ground is looked down upon. The
+//! marks fix these almost linearly, so the answer's distribution stays close to a normal one even
+//! where height and focal length are hardly known.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::camera::{CAMERA_PARAMETERS, Camera, long_side, middle};
+use super::error::GeometryError;
+use super::least_squares::{Minimum, derivatives, minimise};
+use super::lens::LensProfile;
+use crate::domain::{ImagePoint, PictureSize, Reference, ReferenceKind};
+
+/// Camera parameters and the target line's angle.
+pub(super) const GLOBALS: usize = CAMERA_PARAMETERS + 1;
+const TILT: usize = 3;
+const TARGET: usize = CAMERA_PARAMETERS;
+
+/// A click's standard uncertainty in each coordinate, pixels: half a pixel, the resolution that a
+/// loupe gives (common practice, no source).
+pub const CLICK_SIGMA: f64 = 0.5;
+
+/// The ball's least diameter, mm: 1.680 in (Equipment Rules, part 4; the rule prints 42.67).
+pub const BALL_DIAMETER: f64 = 42.67;
+
+// Priors: what is known of a phone on a tripod before looking. Common practice, no source, except
+// where one is named; all are wide, and none is fitted to any recording.
+
+/// Focal length over the picture's long side. Main cameras (24 to 28 mm on the 36 mm format, less
+/// the crop of video stabilisation) have 0.7 to 0.95, twofold ones 1.4 to 1.7.
+const FOCAL_RATIO: f64 = 1.1;
+const FOCAL_SPREAD: f64 = 0.35;
+/// Principal point about the middle, as a part of the long side: lens shift and stabilisation.
+const CENTRE_SPREAD: f64 = 0.01;
+/// Height over the ground, mm, and its spread as a logarithm: half to two metres at 95 %.
+const HEIGHT: f64 = 1000.0;
+const HEIGHT_SPREAD: f64 = 0.35;
+/// Distance along the ground, mm: two to eight metres at 95 %.
+const DISTANCE: f64 = 4000.0;
+const DISTANCE_SPREAD: f64 = 0.35;
+/// Roll against the ground plane: tripod and lie together.
+const ROLL_SPREAD: f64 = 1.5 * DEGREE;
+/// Lens: 1.7 % at the corner of a 16:9 picture; phones correct most of it themselves.
+const LENS_SPREAD: [f64; 2] = [0.05, 0.03];
+/// A camera set up square to the target line by eye.
+const SQUARE_SPREAD: f64 = 3.0 * DEGREE;
+/// A target line that nobody marked, taken as level in the picture.
+const LEVEL_SPREAD: f64 = 2.5 * DEGREE;
+/// A line that is the target line by definition: what its laying adds to its points' own doubt.
+const ALONG_SPREAD: f64 = 0.1 * DEGREE;
+
+// How well reference objects keep to their stated sizes and places.
+
+/// A sheet's edges, mm: ISO 216 allows ±2 mm from 150 to 600 mm; most sheets are nearer, so
+/// triangular: 2 / √6 (JCGM 100:2008, 4.3.9).
+const SHEET_SIZE_SPREAD: f64 = 0.82;
+/// A length read from a tape: ±2 mm rectangular, 2 / √3.
+const LENGTH_SPREAD: f64 = 1.15;
+/// A ball's diameter: the rule sets a minimum and no maximum.
+const BALL_SPREAD: f64 = 0.05;
+/// Height above the ground at which a reference lies.
+const LAY_HEIGHT_SPREAD: f64 = 2.0;
+/// How parallel two lines are.
+const PARALLEL_SPREAD: f64 = 0.3 * DEGREE;
+/// How parallel to the ground a sheet or a stick lies.
+const LAY_SLOPE_SPREAD: f64 = 0.4 * DEGREE;
+
+const DEGREE: f64 = std::f64::consts::PI / 180.0;
+/// Unit of the places in the picture, pixels.
+const PLACE_UNIT: f64 = 5.0;
+/// Unit of the directions in the picture, radians.
+const ANGLE_UNIT: f64 = 0.05;
+/// Unit of the logarithm of the scale of the first reference.
+const SCALE_UNIT: f64 = 0.01;
+
+/// What tells the target line's direction.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum TargetLine {
+    /// Two marked points.
+    Points([ImagePoint; 2]),
+    /// Edges of these references.
+    Along(Vec<usize>),
+    /// The normals of these line pairs.
+    Across(Vec<usize>),
+    /// Nobody said: level in the picture at this point, and square to the camera.
+    Assumed(ImagePoint),
+}
+
+/// A reference as the adjustment sees it.
+#[derive(Clone, Debug)]
+pub(super) struct Body {
+    pub(super) shape: Shape,
+    height: f64,
+    sigma: f64,
+}
+
+#[derive(Clone, Debug)]
+pub(super) enum Shape {
+    /// `turn` is +1 when the corners go counterclockwise seen from above.
+    Sheet {
+        size: [f64; 2],
+        corners: [ImagePoint; 4],
+        turn: f64,
+    },
+    Line {
+        length: f64,
+        ends: [ImagePoint; 2],
+    },
+    LinePair {
+        distance: f64,
+        lines: [[ImagePoint; 2]; 2],
+    },
+    Ball {
+        centre: ImagePoint,
+        width: f64,
+    },
+}
+
+impl Body {
+    /// Checks a reference's numbers and shape.
+    pub(super) fn new(reference: &Reference) -> Result<Self, GeometryError> {
+        let which = words(&reference.kind);
+        let sigma = reference.point_sigma.map_or(CLICK_SIGMA, |s| s.0);
+        let height = reference.height.0;
+        let size = |mm: f64| match mm > 0.0 && mm.is_finite() {
+            true => Ok(mm),
+            false => Err(GeometryError::BadSize { which: which.into(), size: mm }),
+        };
+        let shape = match &reference.kind {
+            ReferenceKind::Sheet { size: [a, b], corners } => {
+                let turn =
+                    turn_of(corners).ok_or(GeometryError::Degenerate { which: which.into() });
+                Shape::Sheet { size: [size(a.0)?, size(b.0)?], corners: *corners, turn: turn? }
+            }
+            ReferenceKind::Line { length, ends } => {
+                Shape::Line { length: size(length.0)?, ends: *ends }
+            }
+            ReferenceKind::LinePair { distance, lines } => {
+                Shape::LinePair { distance: size(distance.0)?, lines: *lines }
+            }
+            ReferenceKind::Ball { outline: Some((centre, width)) } => {
+                Shape::Ball { centre: *centre, width: size(width.0)? }
+            }
+            ReferenceKind::Ball { outline: None } => return Err(GeometryError::NoReference),
+        };
+        let body = Self { shape, height, sigma };
+        let points = body.points();
+        if !points.iter().all(|p| p.is_finite())
+            || !height.is_finite()
+            || sigma.is_nan()
+            || sigma <= 0.0
+        {
+            return Err(GeometryError::NotFinite { which: which.into() });
+        }
+        // Two marks closer than two pixels have no direction and hardly a length.
+        let apart = |a: usize, b: usize| points[a].distance(points[b]) > 2.0;
+        let distinct = match body.shape {
+            Shape::Sheet { .. } | Shape::Ball { .. } => true,
+            Shape::Line { .. } => apart(0, 1),
+            Shape::LinePair { .. } => apart(0, 1) && apart(2, 3) && apart(0, 2) && apart(1, 3),
+        };
+        match distinct {
+            true => Ok(body),
+            false => Err(GeometryError::Degenerate { which: which.into() }),
+        }
+    }
+
+    /// Its marked points.
+    pub(super) fn points(&self) -> Vec<ImagePoint> {
+        match &self.shape {
+            Shape::Sheet { corners, .. } => corners.to_vec(),
+            Shape::Line { ends, .. } => ends.to_vec(),
+            Shape::LinePair { lines, .. } => lines.concat(),
+            Shape::Ball { centre, .. } => vec![*centre],
+        }
+    }
+
+    pub(super) fn middle(&self) -> ImagePoint {
+        mean(&self.points())
+    }
+
+    /// How many unknowns it brings: a sheet the place and direction of its middle as seen, height,
+    /// both sizes, both slopes; a line the errors of its four coordinates, height, slope; a pair
+    /// the errors of its four points square to their lines; a ball its place and size.
+    fn unknowns(&self) -> usize {
+        match self.shape {
+            Shape::Sheet { .. } => 8,
+            Shape::Line { .. } => 6,
+            Shape::LinePair { .. } => 4,
+            Shape::Ball { .. } => 3,
+        }
+    }
+
+    /// A length on the ground in mm and how many pixels it takes.
+    fn rough_scale(&self) -> (f64, f64) {
+        match &self.shape {
+            Shape::Sheet { size, corners: [a, b, c, d], .. } => {
+                (size[0], (a.distance(*b) + c.distance(*d)) / 2.0)
+            }
+            Shape::Line { length, ends } => (*length, ends[0].distance(ends[1])),
+            Shape::LinePair { distance, lines } => {
+                (*distance, mean(&lines[0]).distance(mean(&lines[1])))
+            }
+            Shape::Ball { width, .. } => (BALL_DIAMETER, *width),
+        }
+    }
+
+    /// The direction in the picture along which [`Body::rough_scale`] is counted.
+    fn direction_of_size(&self, p: &[f64]) -> f64 {
+        let angle = |a: ImagePoint, b: ImagePoint| (b.y - a.y).atan2(b.x - a.x);
+        match &self.shape {
+            Shape::Sheet { corners: [a, b, c, d], .. } => {
+                angle(mean(&[*a, *d]), mean(&[*b, *c])) + ANGLE_UNIT * p[2]
+            }
+            Shape::Line { ends, .. } => angle(ends[0], ends[1]),
+            Shape::LinePair { lines, .. } => angle(mean(&lines[0]), mean(&lines[1])),
+            Shape::Ball { .. } => 0.0,
+        }
+    }
+
+    /// How it lies under `camera`.
+    fn lie(&self, camera: &Camera, p: &[f64]) -> Option<Lie> {
+        match &self.shape {
+            Shape::Sheet { .. } => {
+                let height = self.height + LAY_HEIGHT_SPREAD * p[3];
+                let at = self.middle().moved(p[0] * PLACE_UNIT, p[1] * PLACE_UNIT);
+                let place = camera.place_at_height(at, height)?;
+                let angle = ground_angle(camera, at, self.direction_of_size(p), height)?;
+                Some(Lie { place, height, angle, size: 0.0 })
+            }
+            Shape::Line { length, ends } => {
+                let height = self.height + LAY_HEIGHT_SPREAD * p[4];
+                let rise = LAY_SLOPE_SPREAD * p[5] * length / 2.0;
+                let end =
+                    |i: usize| ends[i].moved(p[2 * i] * self.sigma, p[2 * i + 1] * self.sigma);
+                let [x, y] = camera.place_at_height(end(0), height - rise)?;
+                let [x2, y2] = camera.place_at_height(end(1), height + rise)?;
+                let size = (x2 - x).hypot(y2 - y).hypot(2.0 * rise);
+                let place = [(x + x2) / 2.0, (y + y2) / 2.0];
+                Some(Lie { place, height, angle: (y2 - y).atan2(x2 - x), size })
+            }
+            Shape::LinePair { lines, .. } => self.lie_of_pair(camera, lines, p).map(|(lie, _)| lie),
+            Shape::Ball { .. } => {
+                let height = (BALL_DIAMETER + BALL_SPREAD * p[2]) / 2.0;
+                let at = self.middle().moved(p[0] * PLACE_UNIT, p[1] * PLACE_UNIT);
+                let place = camera.place_at_height(at, height)?;
+                Some(Lie { place, height, angle: 0.0, size: 0.0 })
+            }
+        }
+    }
+
+    /// How a pair of lines lies, and the angle between the two.
+    fn lie_of_pair(
+        &self,
+        camera: &Camera,
+        lines: &[[ImagePoint; 2]; 2],
+        p: &[f64],
+    ) -> Option<(Lie, f64)> {
+        let mut ground = [[[0.0; 2]; 2]; 2];
+        for (i, [a, b]) in lines.iter().enumerate() {
+            let length = a.distance(*b);
+            let normal = [(a.y - b.y) / length, (b.x - a.x) / length];
+            for (k, point) in [a, b].into_iter().enumerate() {
+                let off = p[2 * i + k] * self.sigma;
+                let moved = point.moved(normal[0] * off, normal[1] * off);
+                ground[i][k] = camera.place_at_height(moved, self.height)?;
+            }
+        }
+        let direction = |[a, b]: [[f64; 2]; 2]| (b[1] - a[1]).atan2(b[0] - a[0]);
+        let between = line_angle(direction(ground[1]) - direction(ground[0]));
+        let angle = direction(ground[0]) + between / 2.0;
+        let middles = ground.map(|[a, b]| [(a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0]);
+        let [first, second] = middles;
+        let (sin, cos) = angle.sin_cos();
+        let size = (cos * (second[1] - first[1]) - sin * (second[0] - first[0])).abs();
+        let place = [(first[0] + second[0]) / 2.0, (first[1] + second[1]) / 2.0];
+        Some((Lie { place, height: self.height, angle, size }, between))
+    }
+
+    /// Its size, if the size is a length by itself that the tilt can be solved from.
+    fn nominal(&self) -> Option<f64> {
+        match self.shape {
+            Shape::Line { length, .. } => Some(length),
+            Shape::LinePair { distance, .. } => Some(distance),
+            Shape::Sheet { .. } | Shape::Ball { .. } => None,
+        }
+    }
+
+    /// Appends its whitened residuals: marked points first, then the priors of its own unknowns.
+    fn residuals(&self, camera: &Camera, p: &[f64], out: &mut Vec<f64>) -> Option<Lie> {
+        let lie = self.lie(camera, p)?;
+        match &self.shape {
+            Shape::Sheet { size, corners, turn } => {
+                let half = [
+                    (size[0] + SHEET_SIZE_SPREAD * p[4]) / 2.0,
+                    (size[1] + SHEET_SIZE_SPREAD * p[5]) / 2.0,
+                ];
+                let signs = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
+                for (corner, sign) in corners.iter().zip(signs) {
+                    let (a, b) = (half[0] * sign[0], half[1] * sign[1] * turn);
+                    let rise = LAY_SLOPE_SPREAD * (a * p[6] + b * p[7]);
+                    self.point_residual(camera, &lie, [a, b, rise], *corner, out)?;
+                }
+                out.extend_from_slice(&p[3..]);
+            }
+            Shape::Line { .. } => out.extend_from_slice(p),
+            Shape::LinePair { lines, .. } => {
+                out.extend_from_slice(p);
+                out.push(self.lie_of_pair(camera, lines, p)?.1 / PARALLEL_SPREAD);
+            }
+            Shape::Ball { centre, width } => {
+                let [x, y] = lie.place;
+                let (seen, wide) = camera.outline_of_sphere([x, y, lie.height], lie.height)?;
+                out.push((seen.x - centre.x) / self.sigma);
+                out.push((seen.y - centre.y) / self.sigma);
+                // The width is the difference of two edges.
+                out.push((wide - width) / (self.sigma * std::f64::consts::SQRT_2));
+                out.push(p[2]);
+            }
+        }
+        Some(lie)
+    }
+
+    fn point_residual(
+        &self,
+        camera: &Camera,
+        lie: &Lie,
+        local: [f64; 3],
+        marked: ImagePoint,
+        out: &mut Vec<f64>,
+    ) -> Option<()> {
+        let (sin, cos) = lie.angle.sin_cos();
+        let seen = camera.project([
+            lie.place[0] + cos * local[0] - sin * local[1],
+            lie.place[1] + sin * local[0] + cos * local[1],
+            lie.height + local[2],
+        ])?;
+        out.push((seen.x - marked.x) / self.sigma);
+        out.push((seen.y - marked.y) / self.sigma);
+        Some(())
+    }
+
+    /// How many residuals are of marked points.
+    fn observations(&self) -> usize {
+        match self.shape {
+            Shape::Sheet { .. } => 8,
+            Shape::Line { .. } | Shape::LinePair { .. } => 4,
+            Shape::Ball { .. } => 3,
+        }
+    }
+}
+
+/// A reference in plain words.
+pub(super) fn words(kind: &ReferenceKind) -> &'static str {
+    match kind {
+        ReferenceKind::Sheet { .. } => "sheet",
+        ReferenceKind::Line { .. } => "stick",
+        ReferenceKind::LinePair { .. } => "pair of lines",
+        ReferenceKind::Ball { .. } => "ball",
+    }
+}
+
+/// How a reference lies: its middle in the foot frame, its height, the angle on the ground of its
+/// first edge or of its line or lines, and a line's length or a pair's distance (else 0).
+struct Lie {
+    place: [f64; 2],
+    height: f64,
+    angle: f64,
+    size: f64,
+}
+
+/// The angle on the plane at `height` of what runs in `direction` in the picture at `at`.
+fn ground_angle(camera: &Camera, at: ImagePoint, direction: f64, height: f64) -> Option<f64> {
+    let (sin, cos) = direction.sin_cos();
+    let here = camera.place_at_height(at, height)?;
+    let there = camera.place_at_height(at.moved(cos, sin), height)?;
+    Some((there[1] - here[1]).atan2(there[0] - here[0]))
+}
+
+fn mean(points: &[ImagePoint]) -> ImagePoint {
+    let n = points.len() as f64;
+    let sum = points.iter().fold((0.0, 0.0), |s, p| (s.0 + p.x, s.1 + p.y));
+    ImagePoint::new(sum.0 / n, sum.1 / n)
+}
+
+/// Which way four corners go round seen from above; `None` unless they are a convex quadrilateral.
+fn turn_of(corners: &[ImagePoint; 4]) -> Option<f64> {
+    let crossings: Vec<f64> = (0..4)
+        .map(|i| {
+            let [a, b, c] = [corners[i], corners[(i + 1) % 4], corners[(i + 2) % 4]];
+            let area = (b.x - a.x) * (c.y - b.y) - (b.y - a.y) * (c.x - b.x);
+            let reach = a.distance(b) * b.distance(c);
+            // One degree of bend: less can't be told from a straight line by clicks.
+            if area.abs() > 0.017 * reach && reach > 4.0 { area.signum() } else { 0.0 }
+        })
+        .collect();
+    let sum: f64 = crossings.iter().sum();
+    // The picture's y runs down and the ground's away, so the sense turns over.
+    (sum.abs() == 4.0).then_some(-crossings[0])
+}
+
+/// The sine of the angle at which the ground is looked down upon, if things on it that run in
+/// `direction` of the (upright) picture look `scale` times as large as at a distance equal to the
+/// camera's height.
+///
+/// At the slant distance height / s a length is s times smaller, and what runs in the picture at
+/// an angle β is foreshortened by √(cos² β + sin² β / s²).
+fn steepness(scale: f64, direction: f64) -> f64 {
+    let (sin2, cos2) = (direction.sin().powi(2), direction.cos().powi(2));
+    let a = scale * scale;
+    ((a * cos2 + (a * a * cos2 * cos2 + 4.0 * a * sin2).sqrt()) / 2.0).sqrt()
+}
+
+/// The tilt under which `camera` looks at `at` downwards by an angle with the given sine; `None`
+/// where no tilt does.
+fn tilt(camera: &Camera, at: ImagePoint, steepness: f64) -> Option<f64> {
+    let flat = camera.undistort(at)?;
+    let x = (flat.x - camera.centre[0]) / camera.focal;
+    let y = (flat.y - camera.centre[1]) / camera.focal;
+    let (sin, cos) = camera.roll.sin_cos();
+    let down = sin * x + cos * y;
+    // A ray's fall is sin tilt + cos tilt · down, over its length.
+    let sine = steepness * (1.0 + x * x + y * y).sqrt() / down.hypot(1.0);
+    (sine < 1.0).then(|| sine.asin() - down.atan())
+}
+
+/// A zero of `f` near `start` by Newton's iteration with numerical slopes.
+fn root(f: impl Fn(f64) -> Option<f64>, start: f64) -> Option<f64> {
+    let mut x = start;
+    for _ in 0..30 {
+        let here = f(x)?;
+        let slope = (f(x + 1e-6)? - f(x - 1e-6)?) / 2e-6;
+        // Half a tenth of a radian at most: the slope changes over longer steps.
+        let step = (here / slope).clamp(-0.05, 0.05);
+        x -= step;
+        if step.abs() < 1e-13 {
+            return Some(x);
+        }
+    }
+    None
+}
+
+/// Signed distance of `point` from the line through `a` and `b`.
+pub(super) fn distance_from_line(point: ImagePoint, a: ImagePoint, b: ImagePoint) -> Option<f64> {
+    let length = a.distance(b);
+    let cross = (b.x - a.x) * (point.y - a.y) - (b.y - a.y) * (point.x - a.x);
+    (length > 1e-9).then(|| cross / length)
+}
+
+/// The angle between two undirected lines, in (-π/2, π/2].
+fn line_angle(difference: f64) -> f64 {
+    use std::f64::consts::PI;
+    difference - PI * (difference / PI).round()
+}
+
+/// The adjustment: what is given.
+pub(super) struct Adjustment<'a> {
+    pub(super) size: PictureSize,
+    pub(super) bodies: &'a [Body],
+    pub(super) target_line: TargetLine,
+    pub(super) lens: Option<&'a LensProfile>,
+}
+
+/// The adjustment: its answer.
+pub(super) struct Adjusted {
+    /// ln f, principal point, tilt, roll, ln height, k1, k2, target angle.
+    pub(super) globals: [f64; GLOBALS],
+    /// Their covariance.
+    pub(super) covariance: DMatrix<f64>,
+    pub(super) minimum: Minimum,
+}
+
+impl Adjustment<'_> {
+    fn prior(&self) -> ([f64; GLOBALS], [f64; GLOBALS]) {
+        let long = long_side(self.size);
+        let [cx, cy] = middle(self.size);
+        let pp = CENTRE_SPREAD * long;
+        let mut mean = [
+            (FOCAL_RATIO * long).ln(),
+            cx,
+            cy,
+            // The tilt has none of its own: it follows from scale, height and focal length.
+            0.0,
+            0.0,
+            HEIGHT.ln(),
+            0.0,
+            0.0,
+            0.0,
+        ];
+        let mut spread = [
+            FOCAL_SPREAD,
+            pp,
+            pp,
+            1.0,
+            ROLL_SPREAD,
+            HEIGHT_SPREAD,
+            LENS_SPREAD[0],
+            LENS_SPREAD[1],
+            ANGLE_UNIT,
+        ];
+        if let Some(lens) = self.lens {
+            lens.narrow(self.size, &mut mean, &mut spread);
+        }
+        (mean, spread)
+    }
+
+    /// Camera and target angle that a parameter vector stands for; `None` where there is none.
+    fn globals(&self, p: &[f64]) -> Option<[f64; GLOBALS]> {
+        let (mean, spread) = self.prior();
+        let mut globals: [f64; GLOBALS] = std::array::from_fn(|i| mean[i] + spread[i] * p[i]);
+        globals[TILT] = 0.0;
+        let mut camera = Camera::from_array(&globals, long_side(self.size));
+        camera.tilt = self.tilt(&camera, p)?;
+        globals[TILT] = camera.tilt;
+        globals[TARGET] = ground_angle(&camera, self.anchor(), ANGLE_UNIT * p[TARGET], 0.0)?;
+        Some(globals)
+    }
+
+    /// The tilt at which the first reference is as large as it is: exactly for a length by
+    /// itself, the error of which is then the parameter; closely for the others.
+    fn tilt(&self, level: &Camera, p: &[f64]) -> Option<f64> {
+        let (body, own) = (&self.bodies[0], &p[GLOBALS..]);
+        let (mm, px) = body.rough_scale();
+        let Some(nominal) = body.nominal() else {
+            let scale = px / mm * (SCALE_UNIT * p[TILT]).exp();
+            let direction = body.direction_of_size(own) - level.roll;
+            let steepness = steepness(scale * level.height / level.focal, direction);
+            return tilt(level, self.anchor(), steepness);
+        };
+        let own = &own[..body.unknowns()];
+        let size = nominal + LENGTH_SPREAD * p[TILT];
+        let direction = body.direction_of_size(own) - level.roll;
+        let steepness = steepness(px / mm * level.height / level.focal, direction);
+        let misfit =
+            |tilt: f64| Some((body.lie(&Camera { tilt, ..*level }, own)?.size / size).ln());
+        root(misfit, tilt(level, self.anchor(), steepness)?)
+    }
+
+    /// The point of the picture at which the steepness is counted.
+    fn anchor(&self) -> ImagePoint {
+        self.bodies[0].middle()
+    }
+
+    /// All residuals: marked points and own priors of each reference, the camera's priors, the
+    /// target line.
+    fn residuals(&self, p: &DVector<f64>) -> Option<DVector<f64>> {
+        let p = p.as_slice();
+        let globals = self.globals(p)?;
+        let camera = Camera::from_array(&globals, long_side(self.size));
+        let mut out = Vec::with_capacity(64);
+        let mut from = GLOBALS;
+        let mut angles = Vec::new();
+        for (i, body) in self.bodies.iter().enumerate() {
+            let own = &p[from..from + body.unknowns()];
+            let lie = body.residuals(&camera, own, &mut out)?;
+            angles.push(lie.angle);
+            // The first one's size has gone into the tilt; its error is a parameter.
+            out.extend(body.nominal().map(|nominal| match i {
+                0 => p[TILT],
+                _ => (lie.size - nominal) / LENGTH_SPREAD,
+            }));
+            from += body.unknowns();
+        }
+        out.extend((0..CAMERA_PARAMETERS).filter(|i| *i != TILT).map(|i| p[i]));
+        let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
+        out.push((x.hypot(y) / DISTANCE).ln() / DISTANCE_SPREAD);
+        self.target_residuals(&camera, globals[TARGET], &angles, &mut out)?;
+        Some(DVector::from_vec(out))
+    }
+
+    fn target_residuals(
+        &self,
+        camera: &Camera,
+        angle: f64,
+        angles: &[f64],
+        out: &mut Vec<f64>,
+    ) -> Option<()> {
+        use std::f64::consts::{FRAC_PI_2, SQRT_2};
+        let (sin, cos) = angle.sin_cos();
+        match &self.target_line {
+            TargetLine::Points([a, b]) => {
+                let [x, y] = camera.place_at_height(*a, 0.0)?;
+                let [x2, y2] = camera.place_at_height(*b, 0.0)?;
+                let reach = (x2 - x) * cos + (y2 - y) * sin;
+                let there = camera.project([x + reach * cos, y + reach * sin, 0.0])?;
+                let off = distance_from_line(*b, *a, there)?;
+                out.push(off / (CLICK_SIGMA * SQRT_2));
+            }
+            TargetLine::Along(of) => {
+                out.extend(of.iter().map(|i| line_angle(angles[*i] - angle) / ALONG_SPREAD));
+            }
+            TargetLine::Across(of) => {
+                let off = |i: &usize| line_angle(angles[*i] - angle - FRAC_PI_2) / ALONG_SPREAD;
+                out.extend(of.iter().map(off));
+            }
+            TargetLine::Assumed(at) => {
+                let [x, y] = camera.place_at_height(*at, 0.0)?;
+                let ahead = camera.project([x + 50.0 * cos, y + 50.0 * sin, 0.0])?;
+                let behind = camera.project([x - 50.0 * cos, y - 50.0 * sin, 0.0])?;
+                let slope = (ahead.y - behind.y).atan2(ahead.x - behind.x);
+                out.push(slope / LEVEL_SPREAD);
+                out.push(angle / SQUARE_SPREAD);
+            }
+        }
+        Some(())
+    }
+
+    /// First guesses: every reference where it is seen and as large as it is, for a few focal
+    /// lengths and heights.
+    fn starts(&self) -> Vec<DVector<f64>> {
+        let (mean, spread) = self.prior();
+        let ratios: &[f64] = match self.lens.is_some_and(|l| l.focal.is_some()) {
+            true => &[1.0],
+            false => &[0.7, 1.0, 1.5],
+        };
+        let unknowns: usize = self.bodies.iter().map(Body::unknowns).sum();
+        let start = |ratio: f64, height: f64| {
+            let mut p = DVector::zeros(GLOBALS + unknowns);
+            p[0] = ratio.ln() / spread[0];
+            p[5] = (height.ln() - mean[5]) / spread[5];
+            p
+        };
+        let heights = [700.0, 1200.0];
+        ratios.iter().flat_map(|r| heights.map(|h| start(*r, h))).collect()
+    }
+
+    /// The most probable camera; `None` if no start leads to one.
+    pub(super) fn solve(&self) -> Option<Adjusted> {
+        let minimum = self
+            .starts()
+            .into_iter()
+            .filter_map(|start| minimise(|p| self.residuals(p), start))
+            .min_by(|a, b| a.sum_of_squares().total_cmp(&b.sum_of_squares()))?;
+        let as_vector =
+            |p: &DVector<f64>| self.globals(p.as_slice()).map(|g| DVector::from_row_slice(&g));
+        let slopes = derivatives(&as_vector, &minimum.parameters)?;
+        let covariance = &slopes * &minimum.covariance * slopes.transpose();
+        let globals = self.globals(minimum.parameters.as_slice())?;
+        Some(Adjusted { globals, covariance, minimum })
+    }
+
+    /// The globals of a full parameter vector and its sum of squared residuals.
+    pub(super) fn look(&self, p: &DVector<f64>) -> Option<([f64; GLOBALS], f64)> {
+        let r = self.residuals(p)?;
+        Some((self.globals(p.as_slice())?, r.norm_squared()))
+    }
+
+    /// Residuals of each reference's marked points at `minimum`, whitened.
+    pub(super) fn of_references<'m>(&self, minimum: &'m Minimum) -> Vec<&'m [f64]> {
+        let all = minimum.residuals.as_slice();
+        let mut from = 0;
+        let mut parts = Vec::new();
+        for body in self.bodies {
+            parts.push(&all[from..from + body.observations()]);
+            from += body.observations() + body.extra();
+        }
+        parts
+    }
+}
+
+impl Body {
+    /// How many residuals follow those of the marked points.
+    fn extra(&self) -> usize {
+        match self.shape {
+            Shape::Sheet { .. } => 5,
+            Shape::Line { .. } => 3,
+            Shape::LinePair { .. } => 2,
+            Shape::Ball { .. } => 1,
+        }
+    }
+
+    /// The standard uncertainty of its marks, pixels.
+    pub(super) fn sigma(&self) -> f64 {
+        self.sigma
+    }
+}

@@ -1,0 +1,284 @@
+//! The calibrated view: between picture and ground, and how well that is known.
+
+use nalgebra::DMatrix;
+
+use super::adjust::GLOBALS;
+use super::camera::{Camera, long_side};
+use crate::domain::{
+    Direction, GroundPoint, ImagePoint, MillimetresPerPixel, PictureSize, Source, Warning,
+    WorldPoint,
+};
+
+/// How a reference object fits into the adjustment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReferenceFit {
+    /// The reference in plain words.
+    pub which: String,
+    /// Root mean square of what is left between marked and fitted points, pixels.
+    pub residual: f64,
+}
+
+/// A number of the camera's pose and its standard uncertainty.
+pub type PoseValue = super::lens::Known;
+
+/// Where the camera stands, in numbers for people.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pose {
+    /// Over the ground plane, mm.
+    pub height: PoseValue,
+    /// From the lens to the ground frame's zero, mm.
+    pub distance: PoseValue,
+    /// How far the optical axis points down to the ground, degrees.
+    pub tilt: PoseValue,
+    /// How far the camera is turned to the right of square to the target line, degrees.
+    pub yaw: PoseValue,
+    /// How far the camera is turned clockwise about its axis, degrees.
+    pub roll: PoseValue,
+    /// Focal length, pixels.
+    pub focal: PoseValue,
+}
+
+impl Pose {
+    /// One sentence: "Camera 1.1 m high, 3.4 m away, turned 1.6° to the right."
+    pub fn words(&self) -> String {
+        let side = if self.yaw.value < 0.0 { "left" } else { "right" };
+        format!(
+            "Camera {:.1} m high, {:.1} m away, turned {:.1}° to the {side}, rolled {:.1}°.",
+            self.height.value / 1000.0,
+            self.distance.value / 1000.0,
+            self.yaw.value.abs(),
+            self.roll.value.abs(),
+        )
+    }
+}
+
+/// A calibrated view of the ground.
+///
+/// Its ground frame has x along the target line, y away from the camera, z up, and its zero at
+/// the point set by [`GroundView::with_zero`] (at first below the point it was calibrated about).
+#[derive(Clone, Debug)]
+pub struct GroundView {
+    pub(super) globals: [f64; GLOBALS],
+    /// Lower triangular square root of the covariance: column k is one standard deviation of the
+    /// k-th independent cause.
+    pub(super) root: DMatrix<f64>,
+    /// Equally likely cameras drawn from the joint distribution; few if it was not drawn.
+    pub(super) draws: Vec<[f64; GLOBALS]>,
+    pub(super) size: PictureSize,
+    pub(super) direction: Direction,
+    /// The ground frame's zero in the foot frame, mm.
+    pub(super) zero: [f64; 2],
+    /// How each reference fits.
+    pub references: Vec<ReferenceFit>,
+    /// What was odd.
+    pub warnings: Vec<Warning>,
+}
+
+/// One possible state of the calibration: the camera and the target line's direction.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct State {
+    pub(super) camera: Camera,
+    /// Along the target line, + toward the target, in the foot frame.
+    pub(super) ahead: [f64; 2],
+    /// Away from the camera, square to `ahead`.
+    pub(super) away: [f64; 2],
+}
+
+impl State {
+    pub(super) fn new(globals: &[f64], long_side: f64, direction: Direction) -> Self {
+        let (sin, cos) = globals[GLOBALS - 1].sin_cos();
+        let sign = direction.sign();
+        Self {
+            camera: Camera::from_array(globals, long_side),
+            ahead: [sign * cos, sign * sin],
+            away: [-sin, cos],
+        }
+    }
+
+    pub(super) fn foot_from_world(&self, zero: [f64; 2], p: [f64; 3]) -> [f64; 3] {
+        [
+            zero[0] + self.ahead[0] * p[0] + self.away[0] * p[1],
+            zero[1] + self.ahead[1] * p[0] + self.away[1] * p[1],
+            p[2],
+        ]
+    }
+
+    pub(super) fn ground_from_foot(&self, zero: [f64; 2], p: [f64; 2]) -> GroundPoint {
+        let d = [p[0] - zero[0], p[1] - zero[1]];
+        GroundPoint::new(
+            self.ahead[0] * d[0] + self.ahead[1] * d[1],
+            self.away[0] * d[0] + self.away[1] * d[1],
+        )
+    }
+}
+
+/// Which source the k-th independent cause of the calibration's doubt is booked under. The lens
+/// and the target line are what is left of them once the causes before are taken out.
+pub(super) fn source_of_cause(k: usize) -> Source {
+    match k {
+        6 => Source::Lens,
+        7 => Source::Calibration(6),
+        8 => Source::TargetLine,
+        k => Source::Calibration(k),
+    }
+}
+
+impl GroundView {
+    pub(super) fn state_of(&self, globals: &[f64]) -> State {
+        State::new(globals, long_side(self.size), self.direction)
+    }
+
+    pub(super) fn state(&self) -> State {
+        self.state_of(&self.globals)
+    }
+
+    /// The derivative of `quantity` for one standard deviation of each independent cause of the
+    /// calibration's doubt; `None` where it is undefined.
+    pub(super) fn sensitivities(
+        &self,
+        quantity: impl Fn(&State) -> Option<f64>,
+    ) -> Option<Vec<f64>> {
+        // A tenth of a standard deviation: small against curvature, large against rounding.
+        const PART: f64 = 0.1;
+        (0..GLOBALS)
+            .map(|k| {
+                let at = |sign: f64| {
+                    let moved: [f64; GLOBALS] =
+                        std::array::from_fn(|i| self.globals[i] + sign * PART * self.root[(i, k)]);
+                    quantity(&self.state_of(&moved))
+                };
+                Some((at(1.0)? - at(-1.0)?) / (2.0 * PART))
+            })
+            .collect()
+    }
+
+    /// The camera at the most probable calibration.
+    pub fn camera(&self) -> Camera {
+        self.state().camera
+    }
+
+    /// Which way the target lies.
+    pub fn direction(&self) -> Direction {
+        self.direction
+    }
+
+    /// The size of the picture it was calibrated for.
+    pub fn size(&self) -> PictureSize {
+        self.size
+    }
+
+    /// The same view with the target on the given side of the picture.
+    pub fn facing(&self, direction: Direction) -> Self {
+        Self { direction, ..self.clone() }
+    }
+
+    /// The same view with the ground frame's zero below a point of the picture that is `height`
+    /// mm above the ground (0 for a ground point, the ball's radius for its centre). `None` at or
+    /// above the horizon.
+    pub fn with_zero(&self, point: ImagePoint, height: f64) -> Option<Self> {
+        let zero = self.state().camera.place_at_height(point, height)?;
+        Some(Self { zero, ..self.clone() })
+    }
+
+    /// The ground point seen at `point`; `None` at or above the horizon.
+    pub fn ground_from_image(&self, point: ImagePoint) -> Option<GroundPoint> {
+        self.ground_below(point, 0.0)
+    }
+
+    /// The ground point straight below what is seen at `point` and is `height` mm above the
+    /// ground; `None` at or above the horizon.
+    pub fn ground_below(&self, point: ImagePoint, height: f64) -> Option<GroundPoint> {
+        let state = self.state();
+        let place = state.camera.place_at_height(point, height)?;
+        Some(state.ground_from_foot(self.zero, place))
+    }
+
+    /// Where a ground point appears; `None` behind the camera.
+    pub fn image_from_ground(&self, point: GroundPoint) -> Option<ImagePoint> {
+        self.image_from_world(WorldPoint { x: point.x, y: point.y, z: 0.0 })
+    }
+
+    /// Where a point of the world appears; `None` behind the camera.
+    pub fn image_from_world(&self, point: WorldPoint) -> Option<ImagePoint> {
+        let state = self.state();
+        let foot = state.foot_from_world(self.zero, [point.x, point.y, point.z]);
+        state.camera.project(foot)
+    }
+
+    /// The picture of a polyline on the ground for drawing: each stretch is cut so finely that
+    /// the lens's bend shows (no piece longer than `step` mm). Parts that the camera cannot see
+    /// are left out.
+    pub fn picture_of_line(&self, line: &[GroundPoint], step: f64) -> Vec<ImagePoint> {
+        let mut picture = Vec::new();
+        for (i, to) in line.iter().enumerate() {
+            let from = if i == 0 { *to } else { line[i - 1] };
+            let pieces = (from.distance(*to) / step).ceil().clamp(1.0, 10_000.0) as usize;
+            for k in 1..=pieces {
+                let part = k as f64 / pieces as f64;
+                let at = GroundPoint::new(
+                    from.x + (to.x - from.x) * part,
+                    from.y + (to.y - from.y) * part,
+                );
+                picture.extend(self.image_from_ground(at));
+            }
+        }
+        picture
+    }
+
+    /// The local scale along the target line on the ground seen at `point`.
+    pub fn scale_at(&self, point: ImagePoint) -> Option<MillimetresPerPixel> {
+        scale(&self.state(), point).map(MillimetresPerPixel)
+    }
+
+    /// The relative standard uncertainty of [`GroundView::scale_at`].
+    pub fn scale_uncertainty_at(&self, point: ImagePoint) -> Option<f64> {
+        let parts = self.sensitivities(|s| scale(s, point).map(f64::ln))?;
+        Some(parts.iter().map(|p| p * p).sum::<f64>().sqrt())
+    }
+
+    /// Straightens a point of the picture: its place without the lens's distortion.
+    pub fn undistort(&self, point: ImagePoint) -> Option<ImagePoint> {
+        self.camera().undistort(point)
+    }
+
+    /// Where the lens puts a point of the straightened picture; inverse to
+    /// [`GroundView::undistort`] within 1e-9 px.
+    pub fn distort(&self, point: ImagePoint) -> Option<ImagePoint> {
+        self.camera().distort(point)
+    }
+
+    /// Where the camera stands.
+    pub fn pose(&self) -> Pose {
+        let zero = self.zero;
+        let known = |value: &dyn Fn(&State) -> f64| {
+            let parts = self.sensitivities(|s| Some(value(s))).unwrap_or_default();
+            PoseValue {
+                value: value(&self.state()),
+                standard: parts.iter().map(|p| p * p).sum::<f64>().sqrt(),
+            }
+        };
+        // The zero moves with the camera: it is the ground seen at one point of the picture.
+        let seen = self.state().camera.project([zero[0], zero[1], 0.0]);
+        let distance = move |s: &State| {
+            let [x, y] = seen.and_then(|p| s.camera.place_at_height(p, 0.0)).unwrap_or(zero);
+            (x * x + y * y + s.camera.height.powi(2)).sqrt()
+        };
+        Pose {
+            height: known(&|s| s.camera.height),
+            distance: known(&distance),
+            tilt: known(&|s| s.camera.tilt.to_degrees()),
+            yaw: known(&|s| -s.away[0].atan2(s.away[1]).to_degrees()),
+            roll: known(&|s| s.camera.roll.to_degrees()),
+            focal: known(&|s| s.camera.focal),
+        }
+    }
+}
+
+/// Millimetres a pixel along the target line at a point of the picture.
+pub(super) fn scale(state: &State, point: ImagePoint) -> Option<f64> {
+    let zero = state.camera.place_at_height(point, 0.0)?;
+    // 20 mm to either side: far above rounding, far below the scale's change.
+    let at = |x: f64| state.camera.project(state.foot_from_world(zero, [x, 0.0, 0.0]));
+    let (a, b) = (at(-20.0)?, at(20.0)?);
+    Some(40.0 / a.distance(b))
+}
