@@ -1,1 +1,68 @@
 //! Arguments to one workflow request to printed lines.
+//!
+//! Errors are one sentence on stderr and an exit code other than 0, with nothing on stdout:
+//! 1 when the work could not be done, 2 when the command line was wrong.
+
+pub mod index;
+pub mod measure;
+pub mod picture;
+
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand};
+
+const EXAMPLES: &str = "\
+Examples:
+  scuffline                                      open the window
+  scuffline swing.mp4                            open the window with a recording
+  scuffline measure swing.mp4                    measure every swing of a recording
+  scuffline measure swing.mp4 --setup setup.json --json
+
+Keep people and camera 3 to 4 m out of the club's reach and off the target line;
+look before each swing. The range's rules and local codes come first.";
+
+/// Where the club met the turf and where the swing bottomed out, from face-on phone video.
+#[derive(Debug, Parser)]
+#[command(version, about, after_help = EXAMPLES, args_conflicts_with_subcommands = true)]
+pub struct Cli {
+    /// What to do; without it, the window opens.
+    #[command(subcommand)]
+    pub verb: Option<Verb>,
+
+    /// The library to use instead of the one in its usual place.
+    #[arg(long, value_name = "PATH", global = true)]
+    pub library: Option<PathBuf>,
+
+    /// Recordings to open in the window.
+    #[arg(value_name = "RECORDING")]
+    pub recordings: Vec<PathBuf>,
+}
+
+/// What the program does besides opening its window.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Measure the swings of one recording.
+    Measure(measure::MeasureArgs),
+    /// Print the time stamp of every frame of a recording.
+    Index(index::IndexArgs),
+    /// Write frames of a recording as PNG pictures.
+    Picture(picture::PictureArgs),
+}
+
+/// Carries out a verb; what it has to say goes to `out`.
+///
+/// # Errors
+/// One sentence for the person at the keyboard; nothing has been written to `out` then.
+pub fn run(
+    verb: &Verb,
+    library: Option<&std::path::Path>,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let _ = library;
+    match verb {
+        Verb::Measure(args) => measure::run(args, out),
+        Verb::Index(args) => index::run(args, out),
+        Verb::Picture(args) => picture::run(args, out),
+    }
+}

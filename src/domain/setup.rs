@@ -98,6 +98,18 @@ pub enum ReferenceKind {
     },
 }
 
+impl ReferenceKind {
+    /// Its points, to be moved into another picture.
+    pub fn points_mut(&mut self) -> Vec<&mut ImagePoint> {
+        match self {
+            Self::Sheet { corners, .. } => corners.iter_mut().collect(),
+            Self::Line { ends, .. } => ends.iter_mut().collect(),
+            Self::LinePair { lines, .. } => lines.iter_mut().flatten().collect(),
+            Self::Ball { outline } => outline.iter_mut().map(|(centre, _)| centre).collect(),
+        }
+    }
+}
+
 /// Marks that a person made for one swing.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SwingMarks {

@@ -1,2 +1,14 @@
 //! Puts the rooms together; jobs with progress and cancel. `app` and `cli` call the same
 //! functions, so a number seen in both is computed once.
+
+mod check_setup;
+mod evaluate;
+mod measure;
+mod progress;
+mod state;
+
+pub use check_setup::{SetupFault, check_setup};
+pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate};
+pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
+pub use progress::Progress;
+pub use state::{Stated, length_words, place_words, state, unit_words, words_for_offset};

@@ -1,0 +1,54 @@
+//! `scuffline measure`: the fixed contract for scripts, and the same numbers in words.
+
+mod output;
+pub mod setup_file;
+
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::Args;
+
+use crate::domain::Setup;
+use crate::workflow::{self, Progress};
+
+/// What to measure and how to print it.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  scuffline measure swing.mp4
+  scuffline measure swing.mp4 --setup setup.json --json
+
+Offsets run along the target line from the ball: ahead is toward the target.
+The set-up file and the printed fields are described in docs/formats.md.")]
+pub struct MeasureArgs {
+    /// The recording.
+    #[arg(value_name = "RECORDING")]
+    pub recording: PathBuf,
+
+    /// What is known about the recording: reference objects, target, marks.
+    #[arg(long, value_name = "SETUP.json")]
+    pub setup: Option<PathBuf>,
+
+    /// Print JSON for scripts instead of words.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Measures a recording and prints every swing.
+///
+/// # Errors
+/// One sentence: the recording or the set-up can't be used; nothing is printed then.
+pub fn run(args: &MeasureArgs, out: &mut dyn Write) -> anyhow::Result<()> {
+    let setup = match &args.setup {
+        Some(path) => setup_file::read_setup(path)?,
+        None => Setup::default(),
+    };
+    let measurement = workflow::measure_file(&args.recording, &setup, &mut Progress::silent())?;
+    let text = if args.json {
+        serde_json::to_string_pretty(&output::json(&measurement))?
+    } else {
+        output::words(&measurement)
+    };
+    writeln!(out, "{}", text.trim_end())?;
+    Ok(())
+}

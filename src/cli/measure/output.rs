@@ -1,0 +1,162 @@
+//! The printed forms of a measurement. Names, units and signs of the JSON are fixed; fields
+//! may be added, never changed.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::domain::{
+    GroundMark, ImagePoint, LengthUnit, Measured, SwingKind, SwingResult, Warning,
+};
+use crate::workflow::{Measurement, state, words_for_offset};
+
+/// The contract's JSON, schema 1.
+pub fn json(measurement: &Measurement) -> Value {
+    let facts = &measurement.recording;
+    json!({
+        "schema": 1,
+        "recording": {
+            "frames": facts.frames,
+            "duration_s": rounded(facts.duration.0, 6),
+            "width": facts.size.width,
+            "height": facts.size.height,
+        },
+        "swings": measurement.swings.iter().map(swing_json).collect::<Vec<_>>(),
+        "warnings": measurement.warnings.iter().map(warning_json).collect::<Vec<_>>(),
+        "camera": measurement.camera.as_ref().map(|c| json!({
+            "height_mm": rounded(c.height.0, 0),
+            "distance_mm": rounded(c.distance.0, 0),
+            "tilt_deg": rounded(c.tilt.to_degrees(), 2),
+            "yaw_deg": rounded(c.yaw.to_degrees(), 2),
+            "roll_deg": rounded(c.roll.to_degrees(), 2),
+            "mm_per_px_at_ball": rounded(c.scale.0, 4),
+        })),
+    })
+}
+
+fn swing_json(swing: &SwingResult) -> Value {
+    let low_point = swing.low_point.as_ref().map(|(measured, method)| {
+        let mut value = measured_json(measured);
+        value["method"] = json!(method);
+        value
+    });
+    json!({
+        "kind": swing.kind,
+        "strike_time_s": swing.strike_time.map(|t| rounded(t.0, 6)),
+        "strike_frame": swing.strike_frame,
+        "ball_px": swing.ball.map(point_json),
+        "divot_start_px": swing.divot_start.map(point_json),
+        "divot_end_px": swing.divot_end.map(point_json),
+        "ground_mark": swing.ground_mark,
+        "divot_start_mm": swing.divot_start_offset.as_ref().map(measured_json),
+        "divot_end_mm": swing.divot_end_offset.as_ref().map(measured_json),
+        "low_point_mm": low_point,
+        "attack_angle_deg": swing.attack_angle.as_ref().map(measured_json),
+        "height_at_ball_mm": swing.height_at_ball.as_ref().map(measured_json),
+        "contact_order": swing.contact_order,
+        "needs_review": swing.needs_review,
+        "warnings": swing.warnings.iter().map(warning_json).collect::<Vec<_>>(),
+    })
+}
+
+fn measured_json(measured: &Measured) -> Value {
+    let interval = state(measured).interval;
+    let (low, high) = (rounded(interval.low, 3), rounded(interval.high, 3));
+    json!({
+        "value": rounded(measured.value, 3),
+        "expanded_uncertainty": rounded((high - low) / 2.0, 4),
+        "interval_95": [low, high],
+    })
+}
+
+fn warning_json(warning: &Warning) -> Value {
+    json!({"code": warning.code(), "text": warning.text()})
+}
+
+fn point_json(point: ImagePoint) -> Value {
+    json!([rounded(point.x, 3), rounded(point.y, 3)])
+}
+
+fn rounded(value: f64, decimals: i32) -> f64 {
+    let factor = 10f64.powi(decimals);
+    // Adding zero turns a negative zero into a plain one.
+    (value * factor).round() / factor + 0.0
+}
+
+/// The same numbers in words, one paragraph a swing.
+pub fn words(measurement: &Measurement) -> String {
+    let facts = &measurement.recording;
+    let mut text = format!(
+        "{} frames, {:.2} s, {} x {}: {}\n",
+        facts.frames,
+        facts.duration.0,
+        facts.size.width,
+        facts.size.height,
+        match measurement.swings.len() {
+            0 => "no swing found".to_owned(),
+            1 => "1 swing".to_owned(),
+            n => format!("{n} swings"),
+        }
+    );
+    for (i, swing) in measurement.swings.iter().enumerate() {
+        write_swing(&mut text, i + 1, swing);
+    }
+    for warning in &measurement.warnings {
+        let _ = writeln!(text, "\nNote: {}", warning.text());
+    }
+    text
+}
+
+fn write_swing(text: &mut String, number: usize, swing: &SwingResult) {
+    let kind = match swing.kind {
+        SwingKind::Strike => "strike",
+        SwingKind::Practice => "practice swing",
+    };
+    let time = swing.strike_time.map_or(String::new(), |t| format!(" at {:.3} s", t.0));
+    let _ = writeln!(text, "\nSwing {number}, {kind}{time}");
+    line(text, "mark in the ground", &mark_words(swing.ground_mark));
+    line(text, "divot start", &offset(swing.divot_start_offset.as_ref()));
+    line(text, "divot end", &offset(swing.divot_end_offset.as_ref()));
+    let low_point = swing.low_point.as_ref();
+    let method = low_point.map_or(String::new(), |(_, m)| {
+        format!(" (from the {})", json!(m).as_str().unwrap_or_default())
+    });
+    line(text, "low point", &(offset(low_point.map(|l| &l.0)) + &method));
+    if let Some(angle) = &swing.attack_angle {
+        let way = if angle.value < 0.0 { "down" } else { "up" };
+        let half = state(angle).interval.half_width();
+        line(text, "attack angle", &format!("{:.1}° {way} ± {half:.1}", angle.value.abs()));
+    }
+    let order = swing.contact_order.map(|o| json!(o));
+    line(text, "contact", order.as_ref().and_then(Value::as_str).unwrap_or("not told"));
+    if !swing.needs_review.is_empty() {
+        let names: Vec<String> = swing
+            .needs_review
+            .iter()
+            .filter_map(|r| json!(r).as_str().map(|s| s.replace('_', " ")))
+            .collect();
+        line(text, "to look at", &names.join(", "));
+    }
+    for warning in &swing.warnings {
+        line(text, "note", &warning.text());
+    }
+}
+
+fn line(text: &mut String, name: &str, value: &str) {
+    let _ = writeln!(text, "  {name:<19} {value}");
+}
+
+fn offset(measured: Option<&Measured>) -> String {
+    measured.map_or("not told".to_owned(), |m| words_for_offset(&state(m), LengthUnit::Mm))
+}
+
+fn mark_words(mark: Option<GroundMark>) -> String {
+    match mark {
+        Some(GroundMark::Divot) => "divot",
+        Some(GroundMark::Scuff) => "scuff",
+        Some(GroundMark::Smear) => "smear",
+        Some(GroundMark::None) => "none",
+        None => "could not look",
+    }
+    .to_owned()
+}

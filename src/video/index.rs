@@ -1,0 +1,371 @@
+//! The frame index: which packets there are, which of them are shown, and in what order.
+
+use serde::{Deserialize, Serialize};
+
+use super::VideoError;
+use super::libav::{Container, NalFormat, PacketFacts, StreamInfo, clear, packet_facts};
+use crate::domain::{FrameEntry, FrameIndex, Pts, TimeBase, Timeline};
+
+/// One packet of the video stream. Its place in the list is its ordinal: the name by which a
+/// decoded picture is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct PacketEntry {
+    pub pts: Option<i64>,
+    pub dts: Option<i64>,
+    pub position: i64,
+    pub size: u32,
+    pub key: bool,
+    /// Decoded, but hidden by an edit list.
+    pub hidden: bool,
+    /// Nothing else is decoded from this picture, so it may be left out on the way to another.
+    pub disposable: bool,
+    /// Place in the order of showing, hidden packets included.
+    pub order: u32,
+    /// The frame it becomes, if it becomes one.
+    pub frame: Option<u32>,
+}
+
+/// A frame: the packet it comes from and its time stamp.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct IndexedFrame {
+    pub pts: i64,
+    pub packet: u32,
+}
+
+/// All packets and frames of a recording's video stream. It can be kept and given back to
+/// [`super::Recording::open_with`] to save building it again; it is only good for the same content.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Index {
+    pub(super) time_base: (i32, i32),
+    pub(super) packets: Vec<PacketEntry>,
+    pub(super) frames: Vec<IndexedFrame>,
+    /// Largest number of pictures that are decoded before, but shown after, another one.
+    pub(super) depth: u32,
+    /// Packets that the container lists but the file does not hold.
+    pub(super) missing: u32,
+}
+
+impl Index {
+    /// The frames as the rest of the program knows them.
+    pub(super) fn timeline(&self, slow_factor: f64) -> Timeline {
+        let entry = |frame: &IndexedFrame| FrameEntry {
+            pts: Pts(frame.pts),
+            key: self.packets[frame.packet as usize].key,
+        };
+        Timeline {
+            time_base: TimeBase { numerator: self.time_base.0, denominator: self.time_base.1 },
+            frames: self.frames.iter().map(entry).collect(),
+            slow_factor,
+        }
+    }
+
+    /// The packets from which `frame` can be decoded, nearest first.
+    ///
+    /// A key frame serves if it comes before the frame both in the file and on the screen:
+    /// pictures shown before a key frame but stored after it (open GOP) need the one before.
+    pub(super) fn starts_for(&self, frame: FrameIndex) -> impl Iterator<Item = usize> + '_ {
+        let target = self.frames[frame.0].packet as usize;
+        let order = self.packets[target].order;
+        (0..=target)
+            .rev()
+            .filter(move |&n| n == 0 || (self.packets[n].key && self.packets[n].order <= order))
+    }
+
+    /// Sums of structure that hold for every index built here; an index from outside is checked.
+    pub(super) fn is_consistent(&self) -> bool {
+        let frames = self.frames.len();
+        !self.frames.is_empty()
+            && self.time_base.0 > 0
+            && self.time_base.1 > 0
+            && self.frames.iter().enumerate().all(|(i, f)| {
+                self.packets.get(f.packet as usize).is_some_and(|p| p.frame == Some(i as u32))
+            })
+            && self.packets.iter().filter(|p| p.frame.is_some()).count() == frames
+    }
+}
+
+/// The packets of the stream, and whether they alone tell the frames.
+pub(super) struct PacketTable {
+    pub packets: Vec<PacketEntry>,
+    pub corrupt: usize,
+}
+
+/// Reads all packets, no picture.
+pub(super) fn read_packets(
+    container: &mut Container,
+    info: &StreamInfo,
+    check: &dyn Fn() -> Result<(), VideoError>,
+) -> Result<PacketTable, VideoError> {
+    let mut packet = ffmpeg_next::Packet::empty();
+    let mut table = PacketTable { packets: Vec::new(), corrupt: 0 };
+    let mut layers = Vec::new();
+    while container.read(&mut packet)? {
+        check()?;
+        let facts = packet_facts(&packet);
+        table.corrupt += usize::from(facts.corrupt);
+        let slices = info.nal.and_then(|nal| slices(packet.data()?, nal));
+        layers.push(slices.map(|s| s.temporal_layer));
+        table.packets.push(entry(&facts, slices.is_some_and(|s| !s.referenced)));
+        clear(&mut packet);
+    }
+    // HEVC's "not referenced" speaks of the picture's own temporal layer only (ITU-T H.265,
+    // 7.4.2.2): a picture below the highest layer may still serve one above it.
+    let highest = layers.iter().flatten().max().copied();
+    for (packet, layer) in table.packets.iter_mut().zip(layers) {
+        packet.disposable &= layer == highest;
+    }
+    Ok(table)
+}
+
+fn entry(facts: &PacketFacts, disposable: bool) -> PacketEntry {
+    PacketEntry {
+        pts: facts.pts,
+        dts: facts.dts,
+        position: facts.position,
+        size: facts.size as u32,
+        key: facts.key,
+        hidden: facts.hidden,
+        disposable,
+        order: 0,
+        frame: None,
+    }
+}
+
+/// What the slices of a packet say.
+#[derive(Clone, Copy)]
+struct Slices {
+    referenced: bool,
+    temporal_layer: u8,
+}
+
+/// Looks at the NAL unit headers of a packet (ITU-T H.264 7.3.1, H.265 7.3.1.2); `None` if they
+/// do not parse or hold no slice.
+fn slices(data: &[u8], nal: NalFormat) -> Option<Slices> {
+    let mut found: Option<Slices> = None;
+    for_each_nal(data, nal.length_size, &mut |unit| {
+        let first = unit[0];
+        let slice = if nal.hevc {
+            let kind = first >> 1 & 63;
+            (kind < 32).then(|| Slices {
+                // Even types below 16 are sub-layer non-reference pictures.
+                referenced: kind >= 16 || kind & 1 == 1,
+                temporal_layer: unit.get(1).map_or(0, |b| b & 7),
+            })
+        } else {
+            (1..=5)
+                .contains(&(first & 31))
+                .then_some(Slices { referenced: first >> 5 & 3 != 0, temporal_layer: 0 })
+        };
+        if let Some(slice) = slice {
+            let so_far = found.unwrap_or(Slices { referenced: false, ..slice });
+            found = Some(Slices {
+                referenced: so_far.referenced || slice.referenced,
+                temporal_layer: so_far.temporal_layer.max(slice.temporal_layer),
+            });
+        }
+    })?;
+    found
+}
+
+fn for_each_nal(data: &[u8], length_size: usize, each: &mut dyn FnMut(&[u8])) -> Option<()> {
+    if length_size == 0 {
+        let mut rest = data;
+        while let Some(at) = rest.windows(3).position(|w| w == [0, 0, 1]) {
+            rest = &rest[at + 3..];
+            if !rest.is_empty() {
+                each(rest);
+            }
+        }
+        return Some(());
+    }
+    let mut rest = data;
+    while rest.len() > length_size {
+        let (prefix, body) = rest.split_at(length_size);
+        let length = prefix.iter().fold(0usize, |sum, &b| sum << 8 | usize::from(b));
+        if length == 0 || length > body.len() {
+            return None;
+        }
+        each(&body[..length]);
+        rest = &body[length..];
+    }
+    Some(())
+}
+
+/// Whether the packets' own time stamps settle which frames there are and in what order.
+pub(super) fn stamps_suffice(packets: &[PacketEntry], info: &StreamInfo, corrupt: usize) -> bool {
+    let mut stamps: Vec<i64> = packets.iter().filter_map(|p| p.pts).collect();
+    let complete = stamps.len() == packets.len();
+    stamps.sort_unstable();
+    let unique = stamps.windows(2).all(|pair| pair[0] != pair[1]);
+    // Reordering without a trace of it in the stamps: the container does not know the order.
+    let reordered = info.delay > 0 && packets.len() > 2 && packets.iter().all(|p| p.pts == p.dts);
+    // Fields of an interlaced picture may come as packets of their own.
+    complete
+        && unique
+        && !reordered
+        && !info.interlaced
+        && corrupt == 0
+        && packets.iter().all(|p| p.size > 0)
+}
+
+/// Numbers the packets in the order of their time stamps; all of them are known and differ.
+pub(super) fn order_by_stamps(packets: &mut [PacketEntry]) {
+    let mut by_time: Vec<u32> = (0..packets.len() as u32).collect();
+    by_time.sort_by_key(|&n| packets[n as usize].pts);
+    for (order, &n) in by_time.iter().enumerate() {
+        packets[n as usize].order = order as u32;
+    }
+}
+
+/// Numbers the packets by the order in which the decoder showed them. A packet that was not
+/// shown stands where the next shown one of those after it in the file stands.
+pub(super) fn order_by_showing(packets: &mut [PacketEntry], shown: &[u32]) {
+    let mut place = vec![None; packets.len()];
+    for (order, &n) in shown.iter().enumerate() {
+        place[n as usize] = Some(order as u32);
+    }
+    let mut next = shown.len() as u32;
+    for (packet, place) in packets.iter_mut().zip(place).rev() {
+        packet.order = place.unwrap_or(next);
+        next = packet.order;
+    }
+}
+
+/// Makes the index of `packets`, of which those in `shown` are frames, in that order.
+pub(super) fn assemble(mut packets: Vec<PacketEntry>, shown: &[u32], info: &StreamInfo) -> Index {
+    for (i, &n) in shown.iter().enumerate() {
+        packets[n as usize].frame = Some(i as u32);
+    }
+    let stamps = stamps_of(&packets, shown);
+    let frames = shown.iter().zip(stamps).map(|(&packet, pts)| IndexedFrame { pts, packet });
+    Index {
+        time_base: info.time_base,
+        frames: frames.collect(),
+        depth: reorder_depth(&packets),
+        missing: info.listed.saturating_sub(packets.len()) as u32,
+        packets,
+    }
+}
+
+/// The time stamp of each shown frame.
+///
+/// Where stamps run against the order of showing they are dealt out in ascending order. Where
+/// some are missing (AVI knows decoding times only), the decoding times are dealt out, shifted
+/// so that they meet the stamps that are known.
+fn stamps_of(packets: &[PacketEntry], shown: &[u32]) -> Vec<i64> {
+    let packet = |n: &u32| &packets[*n as usize];
+    if let Some(mut own) = shown.iter().map(|n| packet(n).pts).collect::<Option<Vec<i64>>>() {
+        own.sort_unstable();
+        return own;
+    }
+    let decoding = shown.iter().map(|n| packet(n).dts.or(packet(n).pts));
+    let Some(mut times) = decoding.collect::<Option<Vec<i64>>>() else {
+        return follow_on(shown.iter().map(|n| packet(n).pts.or(packet(n).dts)));
+    };
+    times.sort_unstable();
+    let pairs = shown.iter().zip(&times);
+    let mut shifts: Vec<i64> =
+        pairs.filter_map(|(n, time)| packet(n).pts.map(|pts| pts.saturating_sub(*time))).collect();
+    shifts.sort_unstable();
+    let shift = shifts.get(shifts.len() / 2).copied().unwrap_or(0);
+    times.iter().map(|time| time.saturating_add(shift)).collect()
+}
+
+/// Each unknown time follows the last known one by a tick.
+fn follow_on(times: impl Iterator<Item = Option<i64>>) -> Vec<i64> {
+    times
+        .scan(-1i64, |last, time| {
+            *last = time.unwrap_or(last.saturating_add(1)).max(*last);
+            Some(*last)
+        })
+        .collect()
+}
+
+/// Over all packets, the most that come before it in the file but after it on the screen.
+fn reorder_depth(packets: &[PacketEntry]) -> u32 {
+    // Only the neighbourhood counts: codecs keep at most 16 pictures.
+    const WINDOW: usize = 32;
+    (0..packets.len())
+        .map(|n| {
+            let before = &packets[n.saturating_sub(WINDOW)..n];
+            before.iter().filter(|p| p.order > packets[n].order).count()
+        })
+        .max()
+        .unwrap_or(0)
+        .min(16) as u32
+}
+
+/// Decodes the whole file and returns the packets' ordinals in the order of showing.
+pub(super) fn decode_order(
+    container: &mut Container,
+    packets: &[PacketEntry],
+    delay: usize,
+    check: &dyn Fn() -> Result<(), VideoError>,
+    until: Option<u32>,
+) -> Result<Vec<u32>, VideoError> {
+    let mut decoder =
+        super::libav::open_decoder(container.parameters(), delay, super::decode::threads())?;
+    let (mut packet, mut frame) =
+        (ffmpeg_next::Packet::empty(), ffmpeg_next::frame::Video::empty());
+    let mut shown = Vec::new();
+    let mut seen = vec![false; packets.len()];
+    let mut next = 0;
+    loop {
+        check()?;
+        match decoder.receive_frame(&mut frame) {
+            Ok(()) => {
+                let ordinal = frame.pts().unwrap_or(-1);
+                if let Some(seen) = usize::try_from(ordinal).ok().and_then(|n| seen.get_mut(n)) {
+                    // A picture that is given twice is one frame.
+                    if !std::mem::replace(seen, true) {
+                        shown.push(ordinal as u32);
+                    }
+                }
+                if until.is_some_and(|last| last as i64 == ordinal) {
+                    return Ok(shown);
+                }
+            }
+            Err(ffmpeg_next::Error::Eof) => return Ok(shown),
+            Err(ffmpeg_next::Error::Exit) => return Err(VideoError::Cancelled),
+            Err(_) => {
+                if container.read(&mut packet)? {
+                    packet.set_pts(Some(next));
+                    packet.set_dts(Some(next));
+                    next += 1;
+                    // A packet that does not decode yields no frame; the decoder goes on.
+                    let _ = decoder.send_packet(&packet);
+                    clear(&mut packet);
+                } else if decoder.send_eof().is_err() {
+                    return Ok(shown);
+                }
+            }
+        }
+    }
+}
+
+/// Whether pictures are shown before the first key frame: a file cut without recoding may begin
+/// with such that cannot be decoded.
+pub(super) fn in_doubt(packets: &[PacketEntry], first_key: usize) -> bool {
+    let Some(key) = packets.get(first_key) else { return true };
+    packets.iter().enumerate().any(|(n, p)| !p.hidden && (n < first_key || p.order < key.order))
+}
+
+/// The frames in the order of their stamps. Those before the first key frame, in the file or on
+/// the screen, are frames only if they are among the `decodable`.
+pub(super) fn shown_by_stamps(
+    packets: &[PacketEntry],
+    first_key: usize,
+    decodable: &[u32],
+) -> Vec<u32> {
+    let key_order = packets.get(first_key).map_or(u32::MAX, |key| key.order);
+    let mut shown: Vec<u32> = (0..packets.len())
+        .filter(|&n| {
+            let packet = &packets[n];
+            let settled = n >= first_key && packet.order >= key_order;
+            !packet.hidden && (settled || decodable.contains(&(n as u32)))
+        })
+        .map(|n| n as u32)
+        .collect();
+    shown.sort_by_key(|&n| packets[n as usize].order);
+    shown
+}

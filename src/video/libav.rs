@@ -1,0 +1,550 @@
+//! Thin safe wrappers over what ffmpeg-next leaves to raw libav: every `unsafe` line of the crate.
+
+use std::ffi::CStr;
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use ffmpeg_next as ffmpeg;
+
+use ffmpeg::codec::packet::{Mut as _, Ref as _};
+use ffmpeg::codec::{Context, Parameters, decoder};
+use ffmpeg::{Dictionary, Error, Packet, ffi, format, frame, media};
+
+use super::orient::Turn;
+use super::{CancelToken, VideoError, hash};
+use crate::domain::PictureSize;
+
+/// Containers that are opened. Playlists and scripts are not among them: such a file, renamed,
+/// could make FFmpeg open other files or the network.
+const CONTAINERS: &str =
+    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,ogg,h264,hevc,asf,flv,mxf";
+
+/// More pixels than 8K video; beyond this a header is taken to be damaged.
+const MOST_PIXELS: i64 = 8192 * 8192;
+
+/// The flag that the reader looks at, exchangeable while libav holds on to it.
+#[derive(Clone, Default)]
+pub(super) struct CancelSlot(Arc<Mutex<CancelToken>>);
+
+impl CancelSlot {
+    pub fn set(&self, token: CancelToken) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = token;
+    }
+
+    pub fn is_cancelled(&self) -> bool {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).is_cancelled()
+    }
+
+    pub fn check(&self) -> Result<(), VideoError> {
+        if self.is_cancelled() { Err(VideoError::Cancelled) } else { Ok(()) }
+    }
+}
+
+/// An error of FFmpeg in this room's words.
+pub(super) fn library(error: Error) -> VideoError {
+    match error {
+        Error::Exit => VideoError::Cancelled,
+        other => VideoError::Library { reason: other.to_string() },
+    }
+}
+
+/// An open file, of which the packets of one stream are read.
+pub(super) struct Container {
+    input: format::context::Input,
+    stream: usize,
+}
+
+/// What is known of the video stream before a picture is decoded.
+#[derive(Clone, Debug)]
+pub(super) struct StreamInfo {
+    pub codec: String,
+    pub width: usize,
+    pub height: usize,
+    pub time_base: (i32, i32),
+    /// How wide a pixel is, in heights.
+    pub pixel_aspect: (i32, i32),
+    pub turn: Turn,
+    pub interlaced: bool,
+    /// Pictures that the decoder may hold back for reordering.
+    pub delay: usize,
+    pub average_rate: Option<f64>,
+    /// Entries in the container's own index; more than packets read means that data is missing.
+    pub listed: usize,
+    /// Of the NAL units in MP4 and Matroska packets; `None`: not H.264 or HEVC, or start codes.
+    pub nal: Option<NalFormat>,
+    pub audio_streams: usize,
+}
+
+/// How slices lie in the packets of a stream.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct NalFormat {
+    pub hevc: bool,
+    /// Bytes of each length prefix; 0: start codes (ISO/IEC 14496-10 Annex B).
+    pub length_size: usize,
+}
+
+impl Container {
+    /// Opens `path` and picks its video stream.
+    pub fn open(path: &Path, cancel: &CancelSlot) -> Result<Self, VideoError> {
+        let mut container = Self { input: open_input(path, cancel)?, stream: 0 };
+        let best = container.input.streams().best(media::Type::Video).map(|s| s.index());
+        let stream = best.ok_or_else(|| VideoError::NoVideoStream { path: path.into() })?;
+        container.read_only(stream);
+        Ok(container)
+    }
+
+    /// Opens `path` and picks its audio stream, if it has one.
+    pub fn open_audio(path: &Path, cancel: &CancelSlot) -> Result<Option<Self>, VideoError> {
+        let mut container = Self { input: open_input(path, cancel)?, stream: 0 };
+        let best = container.input.streams().best(media::Type::Audio).map(|s| s.index());
+        Ok(best.map(|stream| {
+            container.read_only(stream);
+            container
+        }))
+    }
+
+    #[allow(unsafe_code)]
+    fn read_only(&mut self, stream: usize) {
+        self.stream = stream;
+        // SAFETY: `streams` holds `nb_streams` valid pointers for as long as the context lives.
+        unsafe {
+            let context = self.input.as_mut_ptr();
+            for i in (0..(*context).nb_streams as usize).filter(|&i| i != stream) {
+                (**(*context).streams.add(i)).discard = ffi::AVDiscard::AVDISCARD_ALL;
+            }
+        }
+    }
+
+    fn stream(&self) -> ffmpeg::Stream<'_> {
+        self.input.stream(self.stream).expect("the stream was found in this file")
+    }
+
+    pub fn parameters(&self) -> Parameters {
+        self.stream().parameters()
+    }
+
+    pub fn time_base(&self) -> (i32, i32) {
+        let base = self.stream().time_base();
+        (base.numerator(), base.denominator())
+    }
+
+    /// The value of the first of `keys` in the file's or the stream's own notes.
+    pub fn note(&self, keys: &[&str]) -> Option<String> {
+        let (file, stream) = (self.input.metadata(), self.stream());
+        let notes = stream.metadata();
+        keys.iter()
+            .find_map(|key| file.get(key).or_else(|| notes.get(key)))
+            .map(|text| text.trim().to_owned())
+            .filter(|text| !text.is_empty())
+    }
+
+    #[allow(unsafe_code)]
+    pub fn info(&mut self) -> StreamInfo {
+        let audio_streams =
+            self.input.streams().filter(|s| s.parameters().medium() == media::Type::Audio).count();
+        let stream = self.stream();
+        let parameters = stream.parameters();
+        let rate = stream.avg_frame_rate();
+        // SAFETY: stream and parameters belong to `self.input`, which outlives this block; the
+        // name that libav returns is static; the aspect is plain data.
+        unsafe {
+            let (raw_stream, raw) = (stream.as_ptr(), parameters.as_ptr());
+            let aspect = ffi::av_guess_sample_aspect_ratio(
+                self.input.as_ptr().cast_mut(),
+                raw_stream.cast_mut(),
+                std::ptr::null_mut(),
+            );
+            use ffi::AVFieldOrder::*;
+            StreamInfo {
+                codec: codec_name(&parameters),
+                width: (*raw).width.max(0) as usize,
+                height: (*raw).height.max(0) as usize,
+                time_base: self.time_base(),
+                pixel_aspect: (aspect.num, aspect.den),
+                turn: self.turn(),
+                interlaced: !matches!((*raw).field_order, AV_FIELD_UNKNOWN | AV_FIELD_PROGRESSIVE),
+                delay: (*raw).video_delay.max(0) as usize,
+                average_rate: (rate.denominator() > 0 && rate.numerator() > 0)
+                    .then(|| f64::from(rate.numerator()) / f64::from(rate.denominator())),
+                listed: stream.frames().max(0) as usize,
+                nal: nal_format(&parameters),
+                audio_streams,
+            }
+        }
+    }
+
+    fn turn(&self) -> Turn {
+        use ffmpeg::codec::packet::side_data::Type;
+        let stream = self.stream();
+        let matrix = stream.side_data().find(|data| data.kind() == Type::DisplayMatrix);
+        let mut numbers = [0; 9];
+        match matrix {
+            Some(data) if data.data().len() >= 36 => {
+                for (number, bytes) in numbers.iter_mut().zip(data.data().chunks_exact(4)) {
+                    *number = i32::from_ne_bytes([bytes[0], bytes[1], bytes[2], bytes[3]]);
+                }
+                Turn::from_matrix(&numbers)
+            }
+            _ => Turn::default(),
+        }
+    }
+
+    /// Reads the stream's next packet; false at the end of the file.
+    pub fn read(&mut self, packet: &mut Packet) -> Result<bool, VideoError> {
+        loop {
+            match packet.read(&mut self.input) {
+                Ok(()) if packet.stream() == self.stream => return Ok(true),
+                Ok(()) => {}
+                Err(Error::Eof) => return Ok(false),
+                Err(Error::Exit) => return Err(VideoError::Cancelled),
+                // What follows unreadable bytes is lost; what came before is still good.
+                Err(_) => return Ok(false),
+            }
+        }
+    }
+
+    /// Asks the container to go to the key frame at or before `time` (ticks); false: refused.
+    #[allow(unsafe_code)]
+    pub fn seek(&mut self, time: i64) -> bool {
+        // SAFETY: the context is open; the stream index was checked when it was chosen.
+        unsafe {
+            ffi::av_seek_frame(
+                self.input.as_mut_ptr(),
+                self.stream as i32,
+                time,
+                ffi::AVSEEK_FLAG_BACKWARD,
+            ) >= 0
+        }
+    }
+}
+
+fn open_input(path: &Path, cancel: &CancelSlot) -> Result<format::context::Input, VideoError> {
+    let length = hash::open(path)?.metadata().map(|m| (m.is_file(), m.len()));
+    match length {
+        Ok((true, 0)) => return Err(VideoError::Empty { path: path.into() }),
+        Ok((true, _)) => {}
+        _ => return Err(VideoError::NotVideo { path: path.into() }),
+    }
+    let name = path.to_str().ok_or_else(|| VideoError::Unreadable {
+        reason: "its name is not valid Unicode; rename it".into(),
+        path: path.into(),
+    })?;
+    ffmpeg::log::set_level(ffmpeg::log::Level::Quiet);
+    let mut options = Dictionary::new();
+    options.set("format_whitelist", CONTAINERS);
+    options.set("protocol_whitelist", "file");
+    let slot = cancel.clone();
+    // The scheme keeps a colon in the name from being read as one.
+    let url = format!("file:{name}");
+    format::input_with_interrupt_and_dictionary(&url, move || slot.is_cancelled(), options).map_err(
+        |error| match error {
+            Error::Exit => VideoError::Cancelled,
+            _ => VideoError::NotVideo { path: path.into() },
+        },
+    )
+}
+
+#[allow(unsafe_code)]
+pub(super) fn codec_name(parameters: &Parameters) -> String {
+    // SAFETY: libav returns a static, NUL-terminated name for every id.
+    unsafe {
+        CStr::from_ptr(ffi::avcodec_get_name((*parameters.as_ptr()).codec_id))
+            .to_string_lossy()
+            .into_owned()
+    }
+}
+
+#[allow(unsafe_code)]
+fn nal_format(parameters: &Parameters) -> Option<NalFormat> {
+    // SAFETY: `extradata` holds `extradata_size` bytes owned by the parameters.
+    let (id, extra) = unsafe {
+        let raw = parameters.as_ptr();
+        let (data, size) = ((*raw).extradata, (*raw).extradata_size);
+        let extra: &[u8] = if data.is_null() || size <= 0 {
+            &[]
+        } else {
+            std::slice::from_raw_parts(data, size as usize)
+        };
+        ((*raw).codec_id, extra)
+    };
+    let (hevc, at) = match id {
+        ffi::AVCodecID::AV_CODEC_ID_H264 => (false, 4),
+        ffi::AVCodecID::AV_CODEC_ID_HEVC => (true, 21),
+        _ => return None,
+    };
+    // avcC and hvcC begin with version 1; anything else is in start-code form.
+    let length_size = match extra {
+        [1, ..] if extra.len() > at => usize::from(extra[at] & 3) + 1,
+        _ => 0,
+    };
+    Some(NalFormat { hevc, length_size })
+}
+
+/// Tells a decoder the unit of its packets' times; AAC needs it to cut its priming samples off.
+#[allow(unsafe_code)]
+pub(super) fn set_packet_time_base(context: &mut Context, (num, den): (i32, i32)) {
+    // SAFETY: a plain field of a context that is not open yet.
+    unsafe { (*context.as_mut_ptr()).pkt_timebase = ffi::AVRational { num, den } }
+}
+
+/// Refuses sizes that no camera writes.
+pub(super) fn check_size(info: &StreamInfo, path: &Path) -> Result<(), VideoError> {
+    let (width, height) = (info.width as i64, info.height as i64);
+    if width.max(height) > 32_768 || width * height > MOST_PIXELS {
+        return Err(VideoError::TooLarge { width, height, path: path.into() });
+    }
+    Ok(())
+}
+
+/// What a packet says of itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct PacketFacts {
+    pub pts: Option<i64>,
+    pub dts: Option<i64>,
+    pub position: i64,
+    pub size: usize,
+    pub key: bool,
+    /// Hidden by an edit list: decoded, not shown.
+    pub hidden: bool,
+    pub corrupt: bool,
+}
+
+#[allow(unsafe_code)]
+pub(super) fn packet_facts(packet: &Packet) -> PacketFacts {
+    // SAFETY: reads a plain integer of a packet that is borrowed.
+    let flags = unsafe { (*packet.as_ptr()).flags };
+    PacketFacts {
+        pts: packet.pts(),
+        dts: packet.dts(),
+        position: packet.position() as i64,
+        size: packet.size(),
+        key: flags & ffi::AV_PKT_FLAG_KEY != 0,
+        hidden: flags & ffi::AV_PKT_FLAG_DISCARD != 0,
+        corrupt: flags & ffi::AV_PKT_FLAG_CORRUPT != 0,
+    }
+}
+
+/// Drops the data of a packet, so that it can be read into again.
+#[allow(unsafe_code)]
+pub(super) fn clear(packet: &mut Packet) {
+    // SAFETY: a packet may be unreferenced at any time; it is then empty.
+    unsafe { ffi::av_packet_unref(packet.as_mut_ptr()) }
+}
+
+/// A video decoder for `parameters`.
+///
+/// `delay`: pictures it must hold back at least, so that it never has to guess the depth of
+/// reordering from the first pictures after a seek. `reduce`: decode at 1/2^reduce of the size,
+/// where the codec can.
+#[allow(unsafe_code)]
+pub(super) fn open_decoder(
+    parameters: Parameters,
+    delay: usize,
+    threads: usize,
+) -> Result<decoder::Video, VideoError> {
+    let codec = codec_name(&parameters);
+    let missing = |_| VideoError::NoDecoder { codec: codec.clone(), path: Default::default() };
+    let mut context = Context::from_parameters(parameters).map_err(library)?;
+    // SAFETY: the context is not open yet; these fields may be set then.
+    unsafe {
+        let raw = context.as_mut_ptr();
+        (*raw).has_b_frames = (*raw).has_b_frames.max(delay as i32);
+        (*raw).thread_count = threads as i32;
+        (*raw).thread_type = ffi::FF_THREAD_FRAME | ffi::FF_THREAD_SLICE;
+        (*raw).max_pixels = MOST_PIXELS;
+    }
+    context.decoder().video().map_err(missing)
+}
+
+/// A decoded picture of `libav`, read-only.
+pub(super) struct VideoFrame(frame::Video);
+
+// SAFETY: the picture is reference-counted with atomics and never written after decoding.
+#[allow(unsafe_code)]
+unsafe impl Sync for VideoFrame {}
+
+/// One component of a picture: how to find its values in memory.
+pub(super) struct Component<'a> {
+    frame: &'a VideoFrame,
+    plane: usize,
+    /// Bytes from one value to the next.
+    pub step: usize,
+    pub offset: usize,
+    /// Bits to drop below the value.
+    pub shift: u32,
+    /// Bits in the value.
+    pub depth: u32,
+}
+
+impl VideoFrame {
+    pub fn new(frame: frame::Video) -> Self {
+        Self(frame)
+    }
+
+    pub fn width(&self) -> usize {
+        self.0.width() as usize
+    }
+
+    pub fn height(&self) -> usize {
+        self.0.height() as usize
+    }
+
+    pub fn as_video(&self) -> &frame::Video {
+        &self.0
+    }
+
+    /// Values run from 16 to 235 (in 8 bits) instead of 0 to 255.
+    #[allow(unsafe_code)]
+    pub fn is_limited_range(&self) -> bool {
+        // SAFETY: plain integers of a live frame; libav describes every format it decodes to.
+        unsafe {
+            let raw = self.0.as_ptr();
+            let full = (*raw).color_range == ffi::AVColorRange::AVCOL_RANGE_JPEG;
+            let name = self.descriptor().map(|d| CStr::from_ptr((*d).name).to_bytes());
+            !full && !name.is_some_and(|n| n.starts_with(b"yuvj") || n.starts_with(b"gray"))
+        }
+    }
+
+    #[allow(unsafe_code)]
+    fn descriptor(&self) -> Option<*const ffi::AVPixFmtDescriptor> {
+        // SAFETY: the lookup accepts any number and returns null or a static description.
+        let found = unsafe {
+            let format: ffi::AVPixelFormat = std::mem::transmute((*self.0.as_ptr()).format);
+            ffi::av_pix_fmt_desc_get(format)
+        };
+        (!found.is_null()).then_some(found)
+    }
+
+    /// The luma values, where the format has them as whole bytes or little-endian 16-bit words.
+    #[allow(unsafe_code)]
+    pub fn luma(&self) -> Option<Component<'_>> {
+        // SAFETY: descriptions are static.
+        let (flags, luma) = unsafe {
+            let found = self.descriptor()?;
+            ((*found).flags, (*found).comp[0])
+        };
+        let refused = ffi::AV_PIX_FMT_FLAG_RGB
+            | ffi::AV_PIX_FMT_FLAG_PAL
+            | ffi::AV_PIX_FMT_FLAG_BITSTREAM
+            | ffi::AV_PIX_FMT_FLAG_HWACCEL
+            | ffi::AV_PIX_FMT_FLAG_BE
+            | ffi::AV_PIX_FMT_FLAG_FLOAT;
+        if flags & refused as u64 != 0 || !(8..=16).contains(&luma.depth) {
+            return None;
+        }
+        Some(Component {
+            frame: self,
+            plane: luma.plane as usize,
+            step: luma.step as usize,
+            offset: luma.offset as usize,
+            shift: luma.shift as u32,
+            depth: luma.depth as u32,
+        })
+    }
+}
+
+impl Component<'_> {
+    /// The bytes of row `y`, from the first value to the last.
+    #[allow(unsafe_code)]
+    pub fn row(&self, y: usize) -> &[u8] {
+        let frame = &self.frame.0;
+        assert!(y < frame.height() as usize && self.plane < 4);
+        let value_bytes = if self.depth > 8 { 2 } else { 1 };
+        let length = (frame.width() as usize - 1) * self.step + value_bytes;
+        // SAFETY: libav lays out `height` rows `linesize` bytes apart (negative: bottom up), each
+        // of at least `width` pixels; component 0 is never subsampled.
+        unsafe {
+            let raw = frame.as_ptr();
+            let stride = (*raw).linesize[self.plane] as isize;
+            let start = (*raw).data[self.plane].offset(stride * y as isize).add(self.offset);
+            std::slice::from_raw_parts(start, length)
+        }
+    }
+}
+
+/// Converts pictures to one packed format with libswscale, in the picture's own colour matrix.
+pub(super) struct Scaler {
+    to: format::Pixel,
+    context: Option<ffmpeg::software::scaling::Context>,
+    /// What the context was made for.
+    made_for: Option<(format::Pixel, u32, u32, usize, usize, i32, bool)>,
+}
+
+// SAFETY: a scaling context has no ties to the thread that made it.
+#[allow(unsafe_code)]
+unsafe impl Send for Scaler {}
+
+impl Scaler {
+    pub fn new(to: format::Pixel) -> Self {
+        Self { to, context: None, made_for: None }
+    }
+
+    /// The picture's pixels in `size`, row by row without padding.
+    pub fn run(&mut self, picture: &VideoFrame, size: PictureSize) -> Result<Vec<u8>, VideoError> {
+        let from = picture.as_video();
+        let space = matrix_of(picture);
+        let limited = picture.is_limited_range();
+        let made_for =
+            (from.format(), from.width(), from.height(), size.width, size.height, space, limited);
+        if self.made_for != Some(made_for) {
+            self.context = Some(self.make(from, size, space, limited)?);
+            self.made_for = Some(made_for);
+        }
+        let bytes_a_pixel = if self.to == format::Pixel::RGBA { 4 } else { 1 };
+        let mut out = frame::Video::empty();
+        let context = self.context.as_mut().expect("made above");
+        context.run(from, &mut out).map_err(library)?;
+        Ok(super::picture::packed(&out, bytes_a_pixel))
+    }
+
+    #[allow(unsafe_code)]
+    fn make(
+        &self,
+        from: &frame::Video,
+        size: PictureSize,
+        space: i32,
+        limited: bool,
+    ) -> Result<ffmpeg::software::scaling::Context, VideoError> {
+        use ffmpeg::software::scaling::{Context, Flags};
+        let mut context = Context::get(
+            from.format(),
+            from.width(),
+            from.height(),
+            self.to,
+            size.width as u32,
+            size.height as u32,
+            Flags::BILINEAR,
+        )
+        .map_err(library)?;
+        // SAFETY: the coefficient tables are static; a refusal leaves the defaults.
+        unsafe {
+            let coefficients = ffi::sws_getCoefficients(space);
+            ffi::sws_setColorspaceDetails(
+                context.as_mut_ptr(),
+                coefficients,
+                i32::from(!limited),
+                ffi::sws_getCoefficients(ffi::SWS_CS_DEFAULT),
+                1,
+                0,
+                1 << 16,
+                1 << 16,
+            );
+        }
+        Ok(context)
+    }
+}
+
+/// libswscale's number for the picture's colour matrix. Unnamed: BT.709 from 720 rows on, else
+/// BT.601, as players take it (common practice, no source).
+fn matrix_of(picture: &VideoFrame) -> i32 {
+    use ffmpeg::color::Space;
+    match picture.as_video().color_space() {
+        Space::BT709 => ffi::SWS_CS_ITU709,
+        Space::BT2020NCL | Space::BT2020CL => ffi::SWS_CS_BT2020,
+        Space::FCC => ffi::SWS_CS_FCC,
+        Space::SMPTE240M => ffi::SWS_CS_SMPTE240M,
+        Space::BT470BG | Space::SMPTE170M => ffi::SWS_CS_ITU601,
+        _ if picture.height() >= 720 => ffi::SWS_CS_ITU709,
+        _ => ffi::SWS_CS_ITU601,
+    }
+}

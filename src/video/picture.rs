@@ -1,0 +1,154 @@
+//! From a decoded picture to luma and colours as displayed.
+
+use ffmpeg_next as ffmpeg;
+
+use ffmpeg::{format, frame};
+
+use super::VideoError;
+use super::libav::{Component, Scaler, StreamInfo, VideoFrame};
+use super::orient::{Turn, widen};
+use crate::domain::{ColourFrame, GrayFrame, PictureSize};
+
+/// Turns decoded pictures into displayed ones.
+pub(super) struct Converter {
+    stored: PictureSize,
+    widened: PictureSize,
+    turn: Turn,
+    to_colour: Scaler,
+    to_gray: Scaler,
+}
+
+impl Converter {
+    pub fn new(info: &StreamInfo) -> Self {
+        Self {
+            stored: PictureSize { width: info.width, height: info.height },
+            widened: super::facts::widened(info),
+            turn: info.turn,
+            to_colour: Scaler::new(format::Pixel::RGBA),
+            to_gray: Scaler::new(format::Pixel::GRAY8),
+        }
+    }
+
+    pub fn size(&self) -> PictureSize {
+        self.turn.apply_to_size(self.widened)
+    }
+
+    /// The luma as displayed, spread to 0..255.
+    pub fn gray(&mut self, picture: &VideoFrame) -> Result<GrayFrame, VideoError> {
+        let data = match picture.luma() {
+            Some(luma) if self.has_stored_size(picture) => {
+                read_luma(&luma, self.stored, picture.is_limited_range())
+            }
+            _ => self.to_gray.run(picture, self.stored)?,
+        };
+        let data = self.display(data, 1);
+        let PictureSize { width, height } = self.size();
+        Ok(GrayFrame { width, height, data: self.turn.apply(data, self.widened) })
+    }
+
+    /// The colours as displayed.
+    pub fn colour(&mut self, picture: &VideoFrame) -> Result<ColourFrame, VideoError> {
+        let data = self.to_colour.run(picture, self.stored)?;
+        let data = self.display(data, 4);
+        let PictureSize { width, height } = self.size();
+        let data = if self.turn == Turn::default() {
+            data
+        } else {
+            let pixels = data.chunks_exact(4).map(|p| [p[0], p[1], p[2], p[3]]).collect();
+            self.turn.apply::<[u8; 4]>(pixels, self.widened).into_flattened()
+        };
+        Ok(ColourFrame { width, height, data })
+    }
+
+    fn display(&self, data: Vec<u8>, channels: usize) -> Vec<u8> {
+        if self.widened == self.stored {
+            return data;
+        }
+        widen(&data, self.stored.width, self.widened.width, channels)
+    }
+
+    fn has_stored_size(&self, picture: &VideoFrame) -> bool {
+        picture.width() == self.stored.width && picture.height() == self.stored.height
+    }
+}
+
+/// Reads the luma values as bytes; limited range is spread to 0..255 (ITU-R BT.709: black is 16,
+/// white 235 in 8 bits).
+fn read_luma(luma: &Component<'_>, size: PictureSize, limited: bool) -> Vec<u8> {
+    let mut data = vec![0; size.width * size.height];
+    for (y, out) in data.chunks_exact_mut(size.width).enumerate() {
+        let row = luma.row(y);
+        match (luma.depth, luma.step) {
+            (8, 1) if limited => spread_row(row, out),
+            (8, 1) => out.copy_from_slice(row),
+            (8, step) => {
+                out.iter_mut().zip(row.iter().step_by(step)).for_each(|(to, from)| *to = *from);
+                if limited {
+                    spread_in_place(out);
+                }
+            }
+            _ => deep_row(row, luma, limited, out),
+        }
+    }
+    data
+}
+
+/// Spreads 16..235 to 0..255 in 16-bit arithmetic, which compilers turn into vector code.
+fn spread(value: u8) -> u8 {
+    let above_black = u16::from(value.saturating_sub(16));
+    // 255 / 219 in 1/256ths is 298.08; the added part rounds to nearest.
+    let scaled = (u32::from((above_black << 8) | 0x70) * 298) >> 16;
+    (scaled as u16).min(255) as u8
+}
+
+fn spread_row(row: &[u8], out: &mut [u8]) {
+    for (to, from) in out.iter_mut().zip(row) {
+        *to = spread(*from);
+    }
+}
+
+fn spread_in_place(out: &mut [u8]) {
+    for value in out {
+        *value = spread(*value);
+    }
+}
+
+/// Values of 9 to 16 bits, little-endian.
+fn deep_row(row: &[u8], luma: &Component<'_>, limited: bool, out: &mut [u8]) {
+    let full = f32::from(u16::MAX >> (16 - luma.depth));
+    let unit = f32::from(1u16 << (luma.depth - 8));
+    let (black, span) = if limited { (16.0 * unit, 219.0 * unit) } else { (0.0, full) };
+    let scale = 255.0 / span;
+    for (x, to) in out.iter_mut().enumerate() {
+        let at = x * luma.step;
+        let value = u16::from_le_bytes([row[at], row[at + 1]]) >> luma.shift;
+        // A float turned into a byte is held to 0..=255.
+        *to = ((f32::from(value) - black) * scale + 0.5) as u8;
+    }
+}
+
+/// A picture's data without padding.
+pub(super) fn packed(picture: &frame::Video, bytes_a_pixel: usize) -> Vec<u8> {
+    let (width, height) = (picture.width() as usize * bytes_a_pixel, picture.height() as usize);
+    let stride = picture.stride(0);
+    let mut data = Vec::with_capacity(width * height);
+    for row in picture.data(0).chunks(stride).take(height) {
+        data.extend_from_slice(&row[..width]);
+    }
+    data
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limited_range_is_spread_and_rounded() {
+        // ITU-R BT.709 / H.273: Y' = 219 E' + 16, so E' x 255 = (Y' - 16) x 255 / 219.
+        for value in 0..=255u8 {
+            let exact = ((f64::from(value) - 16.0) * 255.0 / 219.0).clamp(0.0, 255.0);
+            assert!((f64::from(spread(value)) - exact).abs() < 0.57, "{value}");
+        }
+        assert_eq!((spread(16), spread(235), spread(255)), (0, 255, 255));
+    }
+}

@@ -1,0 +1,215 @@
+//! A recording on disk, open for reading.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::sync_channel;
+
+use super::cancel::CancelToken;
+use super::decode::FrameReader;
+use super::index::{self, Index};
+use super::libav::{CancelSlot, Container, StreamInfo, VideoFrame, check_size};
+use super::picture::Converter;
+use super::{Facts, VideoError, sound};
+use crate::domain::{
+    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Sound, Timeline,
+    Warning,
+};
+
+/// Decoded pictures that wait between decoding and work in a sequential pass.
+const READ_AHEAD: usize = 4;
+
+/// A recording: its facts, its timeline, and its pictures by frame number.
+pub struct Recording {
+    path: PathBuf,
+    facts: Facts,
+    index: Arc<Index>,
+    timeline: Timeline,
+    reader: FrameReader,
+    converter: Converter,
+    cancel: CancelSlot,
+}
+
+impl Recording {
+    /// Opens a recording and indexes its frames: from packets where the container's time stamps
+    /// settle the order, by decoding all of it where they do not.
+    ///
+    /// # Errors
+    /// Any [`VideoError`] that speaks of files.
+    pub fn open(path: &Path) -> Result<Self, VideoError> {
+        Self::open_with(path, None, CancelToken::new())
+    }
+
+    /// Like [`Recording::open`], with an index that was kept (of the same content) and a flag
+    /// that stops the opening.
+    pub fn open_with(
+        path: &Path,
+        index: Option<Index>,
+        cancel: CancelToken,
+    ) -> Result<Self, VideoError> {
+        let slot = CancelSlot::default();
+        slot.set(cancel);
+        let mut container = Container::open(path, &slot)?;
+        let info = container.info();
+        check_size(&info, path)?;
+        let facts = Facts::read(&container, &info);
+        let index = match index.filter(Index::is_consistent) {
+            Some(kept) if kept.time_base == info.time_base => kept,
+            _ => build_index(&mut container, path, &info, &slot)?,
+        };
+        let timeline = index.timeline(facts.slow_factor);
+        let index = Arc::new(index);
+        let reader = FrameReader::new(container, path, index.clone(), slot.clone())?;
+        let converter = Converter::new(&info);
+        Ok(Self { path: path.into(), facts, index, timeline, reader, converter, cancel: slot })
+    }
+
+    /// Where it lies.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// What its header says.
+    pub fn facts(&self) -> &Facts {
+        &self.facts
+    }
+
+    /// Its index, to be kept.
+    pub fn index(&self) -> &Index {
+        &self.index
+    }
+
+    /// Exchanges the flag that stops the work at hand: one flag for each request.
+    pub fn set_cancel(&mut self, token: CancelToken) {
+        self.cancel.set(token);
+    }
+
+    /// What is odd about the file.
+    pub fn warnings(&self) -> Vec<Warning> {
+        let mut warnings = Vec::new();
+        if self.facts.interlaced {
+            warnings.push(Warning::Interlaced);
+        }
+        if self.facts.slow_factor != 1.0 {
+            warnings.push(Warning::SlowMotion { factor: self.facts.slow_factor });
+        }
+        if self.index.missing > 0 {
+            let what = format!("{} of its pictures are missing at the end", self.index.missing);
+            warnings.push(Warning::Damaged { what });
+        }
+        warnings
+    }
+
+    /// The sound mixed to one channel at 48 kHz; `None` if there is none.
+    ///
+    /// Its start is on the playback clock: the first displayed frame is 0.
+    ///
+    /// # Errors
+    /// [`VideoError::NoDecoder`] for an unknown codec, [`VideoError::Cancelled`].
+    pub fn sound(&self) -> Result<Option<Sound>, VideoError> {
+        sound::read(&self.path, &self.timeline, &self.cancel)
+    }
+
+    fn picture(&mut self, frame: FrameIndex) -> Result<Arc<VideoFrame>, VideoError> {
+        if frame.0 >= self.timeline.len() {
+            return Err(VideoError::NoSuchFrame { asked: frame.0, count: self.timeline.len() });
+        }
+        self.reader.frame(frame, frame, &mut |_, _| {})
+    }
+
+    /// Decodes `from..to` on a thread of its own while `each` works on this one.
+    fn pass(
+        &mut self,
+        from: FrameIndex,
+        to: FrameIndex,
+        each: &mut dyn FnMut(FrameIndex, &GrayFrame) -> bool,
+    ) -> Result<(), VideoError> {
+        let (reader, converter) = (&mut self.reader, &mut self.converter);
+        std::thread::scope(|scope| {
+            let (give, take) = sync_channel::<(FrameIndex, Arc<VideoFrame>)>(READ_AHEAD);
+            let decoding = scope.spawn(move || {
+                let mut next = Some(reader.first_of(from)?);
+                while let Some((frame, picture)) = next.take() {
+                    if frame >= to || give.send((frame, picture)).is_err() {
+                        break;
+                    }
+                    if frame.0 + 1 < to.0 {
+                        next = reader.next_frame()?.map(|(f, p)| (f, Arc::new(p)));
+                    }
+                }
+                Ok(())
+            });
+            for (frame, picture) in take {
+                if !each(frame, &converter.gray(&picture)?) {
+                    break;
+                }
+            }
+            decoding.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+        })
+    }
+}
+
+impl Pictures for Recording {
+    fn timeline(&self) -> &Timeline {
+        &self.timeline
+    }
+
+    fn size(&self) -> PictureSize {
+        self.converter.size()
+    }
+
+    fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
+        let picture = self.picture(frame)?;
+        Ok(Arc::new(self.converter.gray(&picture)?))
+    }
+
+    fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
+        let picture = self.picture(frame)?;
+        Ok(Arc::new(self.converter.colour(&picture)?))
+    }
+
+    /// A frame whose data is damaged beyond decoding is left out.
+    fn for_each_gray(
+        &mut self,
+        from: FrameIndex,
+        to: FrameIndex,
+        each: &mut dyn FnMut(FrameIndex, &GrayFrame) -> bool,
+    ) -> Result<(), PictureError> {
+        let to = FrameIndex(to.0.min(self.timeline.len()));
+        if from >= to {
+            return Ok(());
+        }
+        Ok(self.pass(from, to, each)?)
+    }
+}
+
+fn build_index(
+    container: &mut Container,
+    path: &Path,
+    info: &StreamInfo,
+    cancel: &CancelSlot,
+) -> Result<Index, VideoError> {
+    let check = || cancel.check();
+    let mut table = index::read_packets(container, info, &check)?;
+    let shown = if index::stamps_suffice(&table.packets, info, table.corrupt) {
+        index::order_by_stamps(&mut table.packets);
+        let first_key = table.packets.iter().position(|p| p.key).unwrap_or(table.packets.len());
+        let in_doubt = index::in_doubt(&table.packets, first_key);
+        let decodable = if in_doubt {
+            let mut again = Container::open(path, cancel)?;
+            let until = Some(first_key as u32);
+            index::decode_order(&mut again, &table.packets, info.delay, &check, until)?
+        } else {
+            Vec::new()
+        };
+        index::shown_by_stamps(&table.packets, first_key, &decodable)
+    } else {
+        let mut again = Container::open(path, cancel)?;
+        let shown = index::decode_order(&mut again, &table.packets, info.delay, &check, None)?;
+        index::order_by_showing(&mut table.packets, &shown);
+        shown
+    };
+    if shown.is_empty() {
+        return Err(VideoError::NoFrames { path: path.into() });
+    }
+    Ok(index::assemble(table.packets, &shown, info))
+}

@@ -1,0 +1,190 @@
+//! What a set-up must satisfy before anything is measured with it.
+
+use crate::domain::{
+    FrameIndex, ImagePoint, Mark, PictureSize, Reference, ReferenceKind, Setup, Timeline,
+};
+
+/// Why a set-up can't be used with a recording.
+#[derive(Clone, Debug, thiserror::Error, PartialEq)]
+pub enum SetupFault {
+    /// A point lies outside the displayed picture.
+    #[error(
+        "The {which} at ({x:.1}, {y:.1}) lies outside the picture of {width} x {height} pixels; place it again"
+    )]
+    OutsidePicture {
+        /// Which point.
+        which: &'static str,
+        /// Its column.
+        x: f64,
+        /// Its row.
+        y: f64,
+        /// Columns of the picture.
+        width: usize,
+        /// Rows of the picture.
+        height: usize,
+    },
+    /// A frame that the recording does not have.
+    #[error(
+        "Frame {frame} is not in the recording, which has {frames} frames from 0; correct the frame number"
+    )]
+    NoSuchFrame {
+        /// The frame asked for.
+        frame: usize,
+        /// How many there are.
+        frames: usize,
+    },
+    /// A strike outside the recording.
+    #[error(
+        "A strike at {seconds} s is outside the recording of {duration:.2} s; correct its time"
+    )]
+    NoSuchTime {
+        /// The time asked for.
+        seconds: f64,
+        /// The recording's length.
+        duration: f64,
+    },
+    /// A size that is no size.
+    #[error("The {which} has no size; give a length above zero")]
+    NoSize {
+        /// Which object.
+        which: &'static str,
+    },
+    /// Two points that must differ are the same.
+    #[error("The points of the {which} coincide; place them apart")]
+    PointsCoincide {
+        /// Which object.
+        which: &'static str,
+    },
+    /// A height that is not a number.
+    #[error("The height of the {which} is not a sensible length; give it in millimetres")]
+    BadHeight {
+        /// Which object.
+        which: &'static str,
+    },
+}
+
+/// Checks every point, frame, time and size of `setup` against the recording.
+///
+/// # Errors
+/// The first fault found.
+pub fn check_setup(
+    setup: &Setup,
+    timeline: &Timeline,
+    size: PictureSize,
+) -> Result<(), SetupFault> {
+    let checker = Checker { timeline, size };
+    setup.references.iter().try_for_each(|reference| checker.reference(reference))?;
+    if let Some([a, b]) = &setup.target_line {
+        checker.mark(a, "target line")?;
+        checker.mark(b, "target line")?;
+        apart(&[a.point, b.point], "target line")?;
+    }
+    if let Some(origin) = &setup.origin {
+        checker.mark(origin, "ball line")?;
+    }
+    setup.swings.iter().try_for_each(|swing| {
+        let named = [
+            (&swing.ball, "ball"),
+            (&swing.divot_start, "divot start"),
+            (&swing.divot_end, "divot end"),
+            (&swing.origin, "ball line"),
+        ];
+        for (mark, which) in named {
+            if let Some(mark) = mark {
+                checker.mark(mark, which)?;
+            }
+        }
+        checker.time(swing.strike_time.map(|t| t.0))
+    })
+}
+
+struct Checker<'a> {
+    timeline: &'a Timeline,
+    size: PictureSize,
+}
+
+impl Checker<'_> {
+    fn reference(&self, reference: &Reference) -> Result<(), SetupFault> {
+        let which = name_of(&reference.kind);
+        self.frame(reference.frame)?;
+        if !(reference.height.is_finite() && reference.height.0.abs() < 1000.0) {
+            return Err(SetupFault::BadHeight { which });
+        }
+        let (points, sizes) = points_and_sizes(&reference.kind);
+        if sizes.iter().any(|size| !(size.is_finite() && *size > 0.0)) {
+            return Err(SetupFault::NoSize { which });
+        }
+        points.iter().try_for_each(|point| self.point(*point, which))?;
+        apart(&points, which)
+    }
+
+    fn mark(&self, mark: &Mark, which: &'static str) -> Result<(), SetupFault> {
+        self.frame(mark.frame)?;
+        self.point(mark.point, which)
+    }
+
+    fn point(&self, point: ImagePoint, which: &'static str) -> Result<(), SetupFault> {
+        let (width, height) = (self.size.width, self.size.height);
+        // The outermost pixels reach half a pixel beyond their centres.
+        let within = |value: f64, size: usize| (-0.5..=size as f64 - 0.5).contains(&value);
+        if within(point.x, width) && within(point.y, height) {
+            return Ok(());
+        }
+        Err(SetupFault::OutsidePicture { which, x: point.x, y: point.y, width, height })
+    }
+
+    fn frame(&self, frame: Option<FrameIndex>) -> Result<(), SetupFault> {
+        let frames = self.timeline.len();
+        match frame {
+            Some(FrameIndex(frame)) if frame >= frames => {
+                Err(SetupFault::NoSuchFrame { frame, frames })
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn time(&self, seconds: Option<f64>) -> Result<(), SetupFault> {
+        let duration = self.timeline.duration().0;
+        match seconds {
+            Some(seconds) if !(0.0..=duration).contains(&seconds) => {
+                Err(SetupFault::NoSuchTime { seconds, duration })
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+fn name_of(kind: &ReferenceKind) -> &'static str {
+    match kind {
+        ReferenceKind::Sheet { .. } => "sheet",
+        ReferenceKind::Line { .. } => "line",
+        ReferenceKind::LinePair { .. } => "line pair",
+        ReferenceKind::Ball { .. } => "ball's outline",
+    }
+}
+
+fn points_and_sizes(kind: &ReferenceKind) -> (Vec<ImagePoint>, Vec<f64>) {
+    match kind {
+        ReferenceKind::Sheet { size, corners } => (corners.to_vec(), vec![size[0].0, size[1].0]),
+        ReferenceKind::Line { length, ends } => (ends.to_vec(), vec![length.0]),
+        ReferenceKind::LinePair { distance, lines } => (lines.concat(), vec![distance.0]),
+        ReferenceKind::Ball { outline } => match outline {
+            Some((centre, diameter)) => (vec![*centre], vec![diameter.0]),
+            None => (Vec::new(), Vec::new()),
+        },
+    }
+}
+
+/// Points nearer to each other than this are one point clicked twice.
+const SAME_POINT_PX: f64 = 0.5;
+
+fn apart(points: &[ImagePoint], which: &'static str) -> Result<(), SetupFault> {
+    let pairs =
+        points.iter().enumerate().flat_map(|(i, a)| points[..i].iter().map(move |b| (a, b)));
+    for (a, b) in pairs {
+        if a.distance(*b) < SAME_POINT_PX {
+            return Err(SetupFault::PointsCoincide { which });
+        }
+    }
+    Ok(())
+}

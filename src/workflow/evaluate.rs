@@ -1,0 +1,441 @@
+//! From marks to millimetres: what is known of each swing, found or given, is measured.
+//!
+//! Reads no pictures, so it is quick enough to run after every edit.
+
+use crate::domain::{
+    BallOutline, Direction, Found, FoundSwing, GroundMark, ImagePoint, Mark, Measured, Millimetres,
+    MillimetresPerPixel, PictureSize, Pixels, Radians, Reference, ReferenceKind, Reviewable,
+    Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult, Timeline, Warning,
+};
+use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin};
+
+/// Below this confidence a proposal is put before a person.
+pub const SURE_ENOUGH: f64 = 0.8;
+
+/// What is known of one swing before measuring. Points lie in the steadied picture.
+#[derive(Clone, Debug, Default)]
+pub struct SwingInput {
+    /// What the program found.
+    pub found: Option<FoundSwing>,
+    /// What a person placed; it outranks what was found.
+    pub given: SwingMarks,
+    /// The kind a person said it was.
+    pub kind: Option<SwingKind>,
+}
+
+/// Where the references put the camera.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CameraFacts {
+    /// Over the ground plane.
+    pub height: Millimetres,
+    /// From the ball.
+    pub distance: Millimetres,
+    /// Optical axis below the ground plane's level.
+    pub tilt: Radians,
+    /// Away from square to the target line.
+    pub yaw: Radians,
+    /// About the optical axis.
+    pub roll: Radians,
+    /// Along the target line at the ball.
+    pub scale: MillimetresPerPixel,
+}
+
+/// The measured swings of one recording.
+#[derive(Clone, Debug, Default)]
+pub struct Evaluation {
+    /// One for each input, in the same order.
+    pub swings: Vec<SwingResult>,
+    /// What concerns all of them.
+    pub warnings: Vec<Warning>,
+    /// Picture to ground, where something of known size was there.
+    pub view: Option<GroundView>,
+    /// Where the camera stands.
+    pub camera: Option<CameraFacts>,
+}
+
+/// Measures every swing.
+///
+/// `setup`: its points lie in the steadied picture. Without any reference the balls are the
+/// ruler.
+///
+/// # Errors
+/// The references or the target line can't be used.
+pub fn evaluate(
+    size: PictureSize,
+    timeline: &Timeline,
+    setup: &Setup,
+    inputs: &[SwingInput],
+) -> Result<Evaluation, GeometryError> {
+    let mut warnings = Vec::new();
+    let target = setup.target.or_else(|| heading(inputs));
+    if target.is_none() && !inputs.is_empty() {
+        warnings.push(Warning::TargetUnknown);
+    }
+    if setup.surface.is_none() && inputs.iter().any(|input| input.found_mark().is_some()) {
+        warnings.push(Warning::SurfaceAssumed);
+    }
+    let view = calibrated(size, setup, inputs, target.unwrap_or(Direction::Right))?;
+    match &view {
+        Some(view) => warnings.extend(view.warnings.iter().cloned()),
+        None => warnings.push(Warning::NoReference),
+    }
+    let scene = Scene { timeline, setup, view: view.as_ref().filter(|_| target.is_some()) };
+    let swings = inputs.iter().map(|input| scene.measure(input)).collect();
+    let camera = view.as_ref().and_then(|view| camera_facts(view, inputs));
+    Ok(Evaluation { swings, warnings, view, camera })
+}
+
+fn heading(inputs: &[SwingInput]) -> Option<Direction> {
+    let sum: f64 = inputs.iter().filter_map(|i| i.found.as_ref()?.heading).sum();
+    match sum {
+        s if s > 0.0 => Some(Direction::Right),
+        s if s < 0.0 => Some(Direction::Left),
+        _ => None,
+    }
+}
+
+/// The view that the set-up's references give; without any, the one that the balls give.
+fn calibrated(
+    size: PictureSize,
+    setup: &Setup,
+    inputs: &[SwingInput],
+    direction: Direction,
+) -> Result<Option<GroundView>, GeometryError> {
+    let references = references(setup, inputs);
+    if references.is_empty() {
+        return Ok(None);
+    }
+    let about = inputs.iter().find_map(|input| scene_point(setup, input));
+    geometry::calibrate(&CalibrationRequest {
+        size,
+        references: &references,
+        target_line: setup.target_line.map(|line| line.map(|mark| mark.point)),
+        direction,
+        about,
+        lens: None,
+    })
+    .map(Some)
+}
+
+fn references(setup: &Setup, inputs: &[SwingInput]) -> Vec<Reference> {
+    let mut references = Vec::new();
+    for reference in &setup.references {
+        match reference.kind {
+            ReferenceKind::Ball { outline: None } => {
+                references.extend(inputs.iter().filter_map(ball_reference).take(1));
+            }
+            _ => references.push(reference.clone()),
+        }
+    }
+    if setup.references.is_empty() {
+        references.extend(inputs.iter().filter_map(ball_reference).take(1));
+    }
+    references
+}
+
+fn ball_reference(input: &SwingInput) -> Option<Reference> {
+    let outline = input.found.as_ref()?.ball?.value;
+    // Of the centre and the width, the width decides the scale.
+    let point_sigma = Some(Pixels(outline.diameter_sigma.0 / 2f64.sqrt()));
+    Some(Reference {
+        kind: ReferenceKind::Ball { outline: Some((outline.centre, outline.diameter)) },
+        height: Millimetres(0.0),
+        along_target: false,
+        frame: None,
+        point_sigma,
+    })
+}
+
+fn scene_point(setup: &Setup, input: &SwingInput) -> Option<ImagePoint> {
+    input.ball_point().or_else(|| input.stand_in(setup).map(|mark| mark.point))
+}
+
+fn camera_facts(view: &GroundView, inputs: &[SwingInput]) -> Option<CameraFacts> {
+    let pose = view.pose();
+    let about = inputs.iter().find_map(SwingInput::ball_point).unwrap_or_else(|| {
+        let size = view.size();
+        ImagePoint::new(size.width as f64 / 2.0, size.height as f64 * 0.8)
+    });
+    Some(CameraFacts {
+        height: Millimetres(pose.height.value),
+        distance: Millimetres(pose.distance.value),
+        tilt: Radians::from_degrees(pose.tilt.value),
+        yaw: Radians::from_degrees(pose.yaw.value),
+        roll: Radians::from_degrees(pose.roll.value),
+        scale: view.scale_at(about)?,
+    })
+}
+
+impl SwingInput {
+    fn found_mark(&self) -> Option<Found<GroundMark>> {
+        self.found.as_ref()?.ground_mark
+    }
+
+    fn found_ball(&self) -> Option<Found<BallOutline>> {
+        self.found.as_ref()?.ball
+    }
+
+    /// The ball's centre, given or found.
+    pub fn ball_point(&self) -> Option<ImagePoint> {
+        let given = self.given.ball.map(|mark| mark.point);
+        given.or_else(|| self.found_ball().map(|ball| ball.value.centre))
+    }
+
+    /// The point that stands in for the ball in a practice swing.
+    fn stand_in(&self, setup: &Setup) -> Option<Mark> {
+        self.given.origin.or(setup.origin)
+    }
+
+    fn kind(&self) -> SwingKind {
+        let found = self.found.as_ref().map(|found| found.kind.value);
+        let guess = if self.given.ball.is_some() { SwingKind::Strike } else { SwingKind::Practice };
+        self.kind.or(found).unwrap_or(guess)
+    }
+
+    fn strike_time(&self) -> Option<Seconds> {
+        self.given.strike_time.or_else(|| self.found.as_ref().map(|f| f.strike_time.value))
+    }
+
+    fn start(&self) -> Option<ImageMark> {
+        placed(self.given.divot_start, self.found.as_ref().and_then(|f| f.divot_start))
+    }
+
+    fn end(&self) -> Option<ImageMark> {
+        placed(self.given.divot_end, self.found.as_ref().and_then(|f| f.divot_end))
+    }
+}
+
+fn placed(given: Option<Mark>, found: Option<Found<ImagePoint>>) -> Option<ImageMark> {
+    match given {
+        Some(mark) => Some(ImageMark::click(mark.point)),
+        None => found.map(|found| ImageMark::found(found.value, found.sigma)),
+    }
+}
+
+/// What all swings of a recording share.
+struct Scene<'a> {
+    timeline: &'a Timeline,
+    setup: &'a Setup,
+    /// Absent where nothing has a known size, or the target's side is unknown.
+    view: Option<&'a GroundView>,
+}
+
+impl Scene<'_> {
+    fn measure(&self, input: &SwingInput) -> SwingResult {
+        let kind = input.kind();
+        let mut warnings = input.found.as_ref().map_or(Vec::new(), |f| f.warnings.clone());
+        let origin = self.origin(input, kind);
+        if kind == SwingKind::Practice && origin.is_none() {
+            warnings.push(Warning::NoOrigin);
+        }
+        let ground_mark = self.ground_mark(input);
+        let offset = |mark: Option<ImageMark>| self.offset(input, mark?, origin.as_ref()?);
+        let start = offset(input.start());
+        let end = offset(input.end());
+        let mut result = SwingResult {
+            kind,
+            strike_time: input.strike_time(),
+            strike_frame: self.strike_frame(input),
+            ball: input.ball_point(),
+            divot_start: input.start().map(|mark| mark.point),
+            divot_end: input.end().map(|mark| mark.point),
+            ground_mark,
+            divot_start_offset: start,
+            divot_end_offset: end,
+            low_point: None,
+            attack_angle: None,
+            height_at_ball: None,
+            contact_order: None,
+            needs_review: Vec::new(),
+            warnings,
+        };
+        result.needs_review = needs_review(input, &result, self.view.is_some());
+        result
+    }
+
+    fn strike_frame(&self, input: &SwingInput) -> Option<crate::domain::FrameIndex> {
+        match (input.given.strike_time, &input.found) {
+            (None, Some(found)) => Some(found.strike_frame),
+            (Some(time), _) if !self.timeline.is_empty() => Some(self.timeline.frame_at(time)),
+            _ => None,
+        }
+    }
+
+    fn origin(&self, input: &SwingInput, kind: SwingKind) -> Option<Origin> {
+        let on_tee = self.setup.on_tee.unwrap_or_else(|| {
+            // Common practice, no source: a driver is played off a tee.
+            self.setup.club.as_ref().is_some_and(|club| club.is_driver())
+        });
+        let ball = match (input.given.ball, input.found_ball()) {
+            (Some(mark), _) => Some(ImageMark::click(mark.point)),
+            (None, Some(ball)) => Some(ImageMark::found(ball.value.centre, ball.sigma)),
+            (None, None) => None,
+        };
+        if let Some(centre) = ball {
+            return Some(Origin::Ball { centre, on_tee });
+        }
+        let stand_in = input.stand_in(self.setup).filter(|_| kind == SwingKind::Practice)?;
+        Some(Origin::Ground(ImageMark::click(stand_in.point)))
+    }
+
+    fn ground_mark(&self, input: &SwingInput) -> Option<GroundMark> {
+        let found = input.found_mark().map(|mark| mark.value);
+        let given = input.given.divot_start.is_some() || input.given.divot_end.is_some();
+        let told = match self.setup.surface.unwrap_or_default() {
+            Surface::Turf => GroundMark::Divot,
+            Surface::Mat => GroundMark::Scuff,
+        };
+        match found {
+            None | Some(GroundMark::None) if given => Some(told),
+            _ => found,
+        }
+    }
+
+    fn offset(&self, input: &SwingInput, mark: ImageMark, origin: &Origin) -> Option<Measured> {
+        let steadying = input.found.as_ref().map_or(Pixels(0.0), |f| f.steadying_sigma);
+        geometry::measure_offset(self.view?, &mark, origin, steadying).ok()
+    }
+}
+
+/// What a person should look at: proposals below the threshold, and what could not be told.
+fn needs_review(input: &SwingInput, result: &SwingResult, measurable: bool) -> Vec<Reviewable> {
+    let mut review = Vec::new();
+    let mut flag = |what: Reviewable, doubtful: bool| {
+        if doubtful {
+            review.push(what);
+        }
+    };
+    let found = input.found.as_ref();
+    let doubtful = |confidence: Option<f64>| confidence.is_none_or(|c| c < SURE_ENOUGH);
+    let kind_given = input.kind.is_some() || input.given.strike_time.is_some();
+    flag(Reviewable::Swing, !kind_given && doubtful(found.map(|f| f.kind.confidence)));
+    flag(
+        Reviewable::Strike,
+        input.given.strike_time.is_none() && doubtful(found.map(|f| f.strike_time.confidence)),
+    );
+    let struck = result.kind == SwingKind::Strike;
+    let ball = input.found_ball().map(|b| b.confidence);
+    let ball_expected = struck || ball.is_some();
+    flag(Reviewable::Ball, input.given.ball.is_none() && ball_expected && doubtful(ball));
+    let untouched = result.ground_mark == Some(GroundMark::None);
+    let mark = input.found_mark().map(|m| m.confidence);
+    for (what, given, end) in [
+        (Reviewable::DivotStart, input.given.divot_start, found.and_then(|f| f.divot_start)),
+        (Reviewable::DivotEnd, input.given.divot_end, found.and_then(|f| f.divot_end)),
+    ] {
+        let unsure = if untouched { doubtful(mark) } else { doubtful(end.map(|e| e.confidence)) };
+        flag(what, given.is_none() && unsure);
+    }
+    let start_unsure = review.contains(&Reviewable::DivotStart);
+    let mut flag = |what: Reviewable, doubtful: bool| {
+        if doubtful {
+            review.push(what);
+        }
+    };
+    flag(Reviewable::LowPoint, measurable && result.low_point.is_none());
+    flag(Reviewable::AttackAngle, measurable && result.attack_angle.is_none());
+    flag(
+        Reviewable::ContactOrder,
+        struck && measurable && (result.contact_order.is_none() || start_unsure),
+    );
+    review
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::state::state;
+    use super::*;
+    use crate::domain::{FrameEntry, Pts, TimeBase};
+
+    fn timeline() -> Timeline {
+        Timeline {
+            time_base: TimeBase { numerator: 1, denominator: 120 },
+            frames: (0..312).map(|i| FrameEntry { pts: Pts(i), key: i % 60 == 0 }).collect(),
+            slow_factor: 1.0,
+        }
+    }
+
+    const SIZE: PictureSize = PictureSize { width: 1280, height: 720 };
+
+    fn sheet() -> Reference {
+        let corners =
+            [[835.622, 644.248], [986.457, 638.278], [959.208, 605.861], [817.198, 611.197]];
+        Reference {
+            kind: ReferenceKind::Sheet {
+                size: [Millimetres(297.0), Millimetres(210.0)],
+                corners: corners.map(ImagePoint::from),
+            },
+            height: Millimetres(6.0),
+            along_target: false,
+            frame: None,
+            point_sigma: None,
+        }
+    }
+
+    fn marks() -> SwingMarks {
+        let mark = |x, y| Some(Mark::steadied(ImagePoint::new(x, y)));
+        SwingMarks {
+            strike_time: Some(Seconds(1.5513)),
+            ball: mark(660.19, 591.996),
+            divot_start: mark(651.645, 601.678),
+            divot_end: mark(739.413, 599.661),
+            origin: None,
+        }
+    }
+
+    #[test]
+    fn given_marks_are_measured_and_not_questioned() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        let input = SwingInput { given: marks(), ..SwingInput::default() };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+        let swing = &evaluation.swings[0];
+        assert_eq!(swing.kind, SwingKind::Strike);
+        assert_eq!(swing.strike_frame, Some(crate::domain::FrameIndex(186)));
+        let start = swing.divot_start_offset.as_ref().expect("measured");
+        assert!((start.value - -18.27).abs() < 4.0, "{}", start.value);
+        assert!(state(start).interval.contains(-18.27));
+        assert_eq!(swing.ground_mark, Some(GroundMark::Divot));
+        for given in [Reviewable::Strike, Reviewable::Ball, Reviewable::DivotStart] {
+            assert!(!swing.needs_review.contains(&given));
+        }
+    }
+
+    #[test]
+    fn without_a_side_there_are_no_signs() {
+        let setup = Setup { references: vec![sheet()], ..Setup::default() };
+        let input = SwingInput { given: marks(), ..SwingInput::default() };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+        assert!(evaluation.warnings.contains(&Warning::TargetUnknown));
+        assert!(evaluation.swings[0].divot_start_offset.is_none());
+        assert!(evaluation.swings[0].divot_start.is_some());
+    }
+
+    #[test]
+    fn without_a_ruler_there_are_no_millimetres() {
+        let setup = Setup { target: Some(Direction::Right), ..Setup::default() };
+        let input = SwingInput { given: marks(), ..SwingInput::default() };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+        assert!(evaluation.warnings.contains(&Warning::NoReference));
+        assert!(evaluation.swings[0].divot_start_offset.is_none());
+    }
+
+    #[test]
+    fn a_stand_in_never_applies_to_a_strike() {
+        let setup = Setup {
+            target: Some(Direction::Right),
+            references: vec![sheet()],
+            origin: Some(Mark::steadied(ImagePoint::new(660.3, 601.7))),
+            ..Setup::default()
+        };
+        let given = SwingMarks { ball: None, ..marks() };
+        let offset_of = |kind| {
+            let input = SwingInput { given: given.clone(), kind: Some(kind), found: None };
+            let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+            evaluation.swings[0].divot_start_offset.clone()
+        };
+        assert!(offset_of(SwingKind::Strike).is_none());
+        let practice = offset_of(SwingKind::Practice).expect("measured from the stand-in");
+        assert!((practice.value - -18.27).abs() < 4.0, "{}", practice.value);
+    }
+}

@@ -1,0 +1,153 @@
+//! The whole job on one page: a recording and what a person said of it become measured swings.
+
+use std::path::Path;
+
+use crate::domain::{
+    FoundSwing, PictureError, PictureSize, Pictures, Seconds, Setup, Sound, Warning,
+};
+use crate::geometry::{GeometryError, GroundView};
+use crate::video::{Recording, VideoError};
+
+use super::check_setup::{SetupFault, check_setup};
+use super::evaluate::{CameraFacts, SwingInput, evaluate};
+use super::progress::Progress;
+
+/// A found swing nearer than this to a given one is the given one.
+const SAME_SWING: Seconds = Seconds(0.5);
+
+/// What the file says of itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RecordingFacts {
+    /// How many frames are shown.
+    pub frames: usize,
+    /// From the first frame to the end of the last.
+    pub duration: Seconds,
+    /// The displayed picture.
+    pub size: PictureSize,
+}
+
+/// A measured recording.
+#[derive(Clone, Debug)]
+pub struct Measurement {
+    /// What the file says of itself.
+    pub recording: RecordingFacts,
+    /// The set-up, its points brought into the steadied picture.
+    pub setup: Setup,
+    /// What was found and given, swing by swing, in order of time.
+    pub inputs: Vec<SwingInput>,
+    /// What was measured, in the same order.
+    pub swings: Vec<crate::domain::SwingResult>,
+    /// What concerns the whole recording.
+    pub warnings: Vec<Warning>,
+    /// Picture to ground.
+    pub view: Option<GroundView>,
+    /// Where the references put the camera.
+    pub camera: Option<CameraFacts>,
+}
+
+/// Why a recording could not be measured.
+#[derive(Debug, thiserror::Error)]
+pub enum MeasureError {
+    /// The recording can't be opened.
+    #[error(transparent)]
+    Video(#[from] VideoError),
+    /// A picture can't be read, or the person stopped the work.
+    #[error(transparent)]
+    Picture(#[from] PictureError),
+    /// The set-up does not fit the recording.
+    #[error(transparent)]
+    Setup(#[from] SetupFault),
+    /// The references can't be used.
+    #[error(transparent)]
+    Geometry(#[from] GeometryError),
+}
+
+/// Opens a recording and measures its swings.
+///
+/// # Errors
+/// The recording can't be read, the set-up does not fit it, or the work was stopped.
+pub fn measure_file(
+    path: &Path,
+    setup: &Setup,
+    progress: &mut Progress,
+) -> Result<Measurement, MeasureError> {
+    let mut recording = Recording::open(path)?;
+    let sound = recording.sound()?;
+    let mut measurement = measure(&mut recording, sound.as_ref(), setup, progress)?;
+    measurement.warnings.extend(recording.warnings());
+    Ok(measurement)
+}
+
+/// Measures the swings of a recording that is already open.
+///
+/// # Errors
+/// As [`measure_file`].
+pub fn measure(
+    pictures: &mut dyn Pictures,
+    sound: Option<&Sound>,
+    setup: &Setup,
+    progress: &mut Progress,
+) -> Result<Measurement, MeasureError> {
+    let (timeline, size) = (pictures.timeline().clone(), pictures.size());
+    check_setup(setup, &timeline, size)?;
+    let _ = (sound, progress);
+    let setup = setup.clone();
+    let inputs = pair(&setup, Vec::new());
+    let evaluation = evaluate(size, &timeline, &setup, &inputs)?;
+    Ok(Measurement {
+        recording: RecordingFacts { frames: timeline.len(), duration: timeline.duration(), size },
+        setup,
+        inputs,
+        swings: evaluation.swings,
+        warnings: evaluation.warnings,
+        view: evaluation.view,
+        camera: evaluation.camera,
+    })
+}
+
+/// One input for each given swing, each with the found swing nearest to it; then, unless only
+/// the given ones are wanted, the found ones that are no given one. In order of time.
+fn pair(setup: &Setup, found: Vec<FoundSwing>) -> Vec<SwingInput> {
+    let mut found: Vec<Option<FoundSwing>> = found.into_iter().map(Some).collect();
+    let mut inputs: Vec<SwingInput> = Vec::new();
+    // Those with a time choose first: a swing without one takes what is left.
+    let (timed, untimed): (Vec<_>, Vec<_>) =
+        setup.swings.iter().partition(|swing| swing.strike_time.is_some());
+    for given in timed.into_iter().chain(untimed) {
+        let gap = |f: &FoundSwing| {
+            given
+                .strike_time
+                .map_or(f.strike_time.value.0 * 1e-9, |t| (f.strike_time.value - t).abs().0)
+        };
+        let nearest = found
+            .iter_mut()
+            .filter(|slot| slot.as_ref().is_some_and(|f| gap(f) <= SAME_SWING.0))
+            .min_by(|a, b| {
+                let gap = |slot: &Option<FoundSwing>| slot.as_ref().map_or(f64::MAX, &gap);
+                gap(a).total_cmp(&gap(b))
+            });
+        let found = nearest.and_then(Option::take);
+        inputs.push(SwingInput { found, given: given.clone(), kind: None });
+    }
+    if !setup.only_given {
+        let given_times: Vec<f64> =
+            setup.swings.iter().filter_map(|s| s.strike_time.map(|t| t.0)).collect();
+        let apart = |f: &FoundSwing| {
+            given_times.iter().all(|t| (f.strike_time.value.0 - t).abs() > SAME_SWING.0)
+        };
+        inputs.extend(
+            found
+                .into_iter()
+                .flatten()
+                .filter(apart)
+                .map(|f| SwingInput { found: Some(f), ..SwingInput::default() }),
+        );
+    }
+    inputs.sort_by(|a, b| time_of(a).total_cmp(&time_of(b)));
+    inputs
+}
+
+fn time_of(input: &SwingInput) -> f64 {
+    let found = input.found.as_ref().map(|f| f.strike_time.value.0);
+    input.given.strike_time.map(|t| t.0).or(found).unwrap_or(f64::MAX)
+}

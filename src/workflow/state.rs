@@ -1,0 +1,70 @@
+//! Expanding and wording a result, once for all who show it.
+
+use crate::domain::{Interval, LengthUnit, Measured};
+use crate::geometry::expand;
+
+/// A value ready to be shown: with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stated {
+    /// The value, in the unit of the [`Measured`] it came from.
+    pub value: f64,
+    /// Its 95 % interval.
+    pub interval: Interval,
+}
+
+/// Expands a result's budget to 95 %.
+pub fn state(measured: &Measured) -> Stated {
+    Stated { value: measured.value, interval: expand(measured) }
+}
+
+/// "58 mm ahead ± 4": an offset in words, in the unit chosen.
+pub fn words_for_offset(stated: &Stated, unit: LengthUnit) -> String {
+    let half = length_words(stated.interval.half_width(), unit);
+    format!("{} ± {half}", place_words(stated.value, unit))
+}
+
+/// "58 mm ahead", "12 mm behind", "level with the ball": where an offset in mm lies.
+pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
+    let size = length_words(offset_mm.abs(), unit);
+    if size.parse::<f64>() == Ok(0.0) {
+        return "level with the ball".to_owned();
+    }
+    let side = if offset_mm > 0.0 { "ahead" } else { "behind" };
+    format!("{size} {} {side}", unit_words(unit))
+}
+
+/// A length's number alone, rounded as its unit deserves.
+pub fn length_words(mm: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Mm => format!("{mm:.0}"),
+        LengthUnit::Cm => format!("{:.1}", mm / 10.0),
+        LengthUnit::Inch => format!("{:.1}", mm / 25.4),
+    }
+}
+
+/// The unit's short name.
+pub fn unit_words(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Mm => "mm",
+        LengthUnit::Cm => "cm",
+        LengthUnit::Inch => "in",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_are_spelled_out() {
+        let stated =
+            |value| Stated { value, interval: Interval { low: value - 4.0, high: value + 4.0 } };
+        let check =
+            |value, unit, words: &str| assert_eq!(words_for_offset(&stated(value), unit), words);
+        check(58.2, LengthUnit::Mm, "58 mm ahead ± 4");
+        check(-12.4, LengthUnit::Mm, "12 mm behind ± 4");
+        check(-0.3, LengthUnit::Mm, "level with the ball ± 4");
+        check(-58.2, LengthUnit::Cm, "5.8 cm behind ± 0.4");
+        check(50.8, LengthUnit::Inch, "2.0 in ahead ± 0.2");
+    }
+}

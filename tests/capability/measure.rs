@@ -1,0 +1,187 @@
+//! `scuffline measure`: the contract with scripts, on shipped footage.
+
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+use crate::support::{sample, sample_truth, scuffline};
+
+fn measure(recording: &Path, setup: &Value) -> Value {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let path = folder.path().join("setup.json");
+    std::fs::write(&path, setup.to_string()).expect("the set-up can be written");
+    let output = scuffline([
+        "measure".as_ref(),
+        recording.as_os_str(),
+        "--setup".as_ref(),
+        path.as_os_str(),
+        "--json".as_ref(),
+    ]);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{said}");
+    serde_json::from_slice(&output.stdout).expect("stdout is one JSON value")
+}
+
+fn refused(recording: &Path, setup: &str) -> String {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let path = folder.path().join("setup.json");
+    std::fs::write(&path, setup).expect("the set-up can be written");
+    let output = scuffline([
+        "measure".as_ref(),
+        recording.as_os_str(),
+        "--setup".as_ref(),
+        path.as_os_str(),
+        "--json".as_ref(),
+    ]);
+    let said = String::from_utf8(output.stderr).expect("stderr is text");
+    assert!(!output.status.success(), "should have been refused: {setup}");
+    assert!(output.stdout.is_empty(), "nothing on stdout when refused");
+    assert_eq!(said.trim_end().lines().count(), 1, "one sentence, not: {said}");
+    said
+}
+
+/// The sheet, the true marks as clicks: what a careful person would give.
+fn given_marks(truth: &Value) -> Value {
+    let swing = &truth["swings"][0];
+    json!({
+        "target": truth["target_direction_in_picture"],
+        "surface": truth["ground"],
+        "club": swing["club"],
+        "references": [{
+            "kind": "sheet",
+            "size_mm": truth["reference_objects"][0]["size_m"].as_array().expect("a size").iter()
+                .map(|s| s.as_f64().expect("metres") * 1000.0).collect::<Vec<_>>(),
+            "corners_px": truth["reference_objects"][0]["corners_px"],
+            "height_mm": truth["reference_objects"][0]["height_m"].as_f64().expect("metres") * 1000.0,
+        }],
+        "only_given": true,
+        "swings": [{
+            "strike_time_s": swing["strike"]["time_s"],
+            "ball_px": swing["ball"]["centre_px"],
+            "divot_start_px": swing["ground_contact"]["start_px"],
+            "divot_end_px": swing["ground_contact"]["end_px"],
+        }],
+    })
+}
+
+#[test]
+fn given_marks_become_millimetres() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let result = measure(&sample("iron_turf_sheet.mp4"), &given_marks(&truth));
+    assert_eq!(result["schema"], 1);
+    assert_eq!(
+        result["recording"],
+        json!({"frames": 312, "duration_s": 2.6, "width": 1280, "height": 720})
+    );
+    assert_eq!(result["swings"].as_array().map(Vec::len), Some(1));
+    let swing = &result["swings"][0];
+    assert_eq!(swing["kind"], "strike");
+    assert_eq!(swing["strike_frame"], 186);
+    let contact = &truth["swings"][0]["ground_contact"];
+    for (name, true_m) in [
+        ("divot_start_mm", &contact["start_offset_from_ball_m"]),
+        ("divot_end_mm", &contact["end_offset_from_ball_m"]),
+    ] {
+        let value = swing[name]["value"].as_f64().expect("a value");
+        let true_mm = 1000.0 * true_m.as_f64().expect("metres");
+        assert!((value - true_mm).abs() < 4.0, "{name}: {value} against {true_mm}");
+        let [low, high] = [0, 1].map(|i| swing[name]["interval_95"][i].as_f64().expect("a limit"));
+        assert!(low < true_mm && true_mm < high, "{name}: {true_mm} within {low} to {high}");
+        let half = swing[name]["expanded_uncertainty"].as_f64().expect("a half width");
+        assert!((half - (high - low) / 2.0).abs() < 1e-3);
+        assert!(half < 15.0, "{name}: ± {half}");
+    }
+    assert!(swing["needs_review"].is_array() && swing["warnings"].is_array());
+}
+
+#[test]
+fn every_promised_field_is_printed() {
+    let result =
+        measure(&sample("iron_turf_sheet.mp4"), &json!({"swings": [{"strike_time_s": 1.55}]}));
+    let swing = &result["swings"][0];
+    for field in [
+        "kind",
+        "strike_time_s",
+        "strike_frame",
+        "ball_px",
+        "divot_start_px",
+        "divot_end_px",
+        "ground_mark",
+        "divot_start_mm",
+        "divot_end_mm",
+        "low_point_mm",
+        "attack_angle_deg",
+        "contact_order",
+        "needs_review",
+        "warnings",
+    ] {
+        assert!(swing.get(field).is_some(), "{field} is missing");
+    }
+}
+
+#[test]
+fn bad_setups_are_refused_in_one_sentence() {
+    let recording = sample("iron_turf_sheet.mp4");
+    let sheet = |size: &str, corners: &str| {
+        format!(
+            r#"{{"references": [{{"kind": "sheet", "size_mm": {size}, "corners_px": {corners}}}]}}"#
+        )
+    };
+    let good = "[[835.6,644.2],[986.5,638.3],[959.2,605.9],[817.2,611.2]]";
+    let cases = [
+        ("not JSON", "{".to_owned(), "documented form"),
+        ("zero size", sheet("[0, 210]", good), "above zero"),
+        ("negative length", sheet("[297, -210]", good), "above zero"),
+        (
+            "repeated corner",
+            sheet("[297, 210]", "[[835,644],[986,638],[959,605],[835,644]]"),
+            "coincide",
+        ),
+        (
+            "collinear corners",
+            sheet("[297, 210]", "[[100,600],[200,600],[300,600],[400,600]]"),
+            "line",
+        ),
+        (
+            "outside",
+            sheet("[297, 210]", "[[835,644],[1986,638],[959,605],[817,611]]"),
+            "outside the picture",
+        ),
+        (
+            "mark outside",
+            r#"{"swings": [{"strike_time_s": 1.5, "ball_px": [-40, 100]}]}"#.to_owned(),
+            "outside the picture",
+        ),
+        (
+            "late strike",
+            r#"{"swings": [{"strike_time_s": 99}]}"#.to_owned(),
+            "outside the recording",
+        ),
+        (
+            "no such frame",
+            r#"{"origin_px": {"px": [10, 10], "frame": 5000}}"#.to_owned(),
+            "not in the recording",
+        ),
+    ];
+    for (name, setup, expected) in cases {
+        let said = refused(&recording, &setup);
+        assert!(said.contains(expected), "{name}: {said}");
+    }
+}
+
+#[test]
+fn bad_recordings_are_refused_in_one_sentence() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let text = folder.path().join("notes.mp4");
+    std::fs::write(&text, "this is no video").expect("the file can be written");
+    let empty = folder.path().join("empty.mp4");
+    std::fs::write(&empty, "").expect("the file can be written");
+    let whole = std::fs::read(sample("iron_turf_sheet.mp4")).expect("sample footage is shipped");
+    let cut = folder.path().join("cut.mp4");
+    std::fs::write(&cut, &whole[..20_000]).expect("the file can be written");
+    for recording in [&text, &empty, &cut, &folder.path().join("absent.mp4")] {
+        let said = refused(recording, "{}");
+        let name = recording.file_name().and_then(|n| n.to_str()).expect("a name");
+        assert!(said.contains(name), "the file is named: {said}");
+    }
+}

@@ -1,0 +1,425 @@
+//! Every frame is the frame asked for, with its own time stamp, whatever path led there.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use rand::SeedableRng;
+use rand::seq::SliceRandom;
+use rand_chacha::ChaCha8Rng;
+use scuffline::domain::{FrameIndex, GrayFrame, Pictures, Warning};
+use scuffline::video::{Facts, Recording};
+
+use crate::support::numbered::{HEIGHT, WIDTH, make, read_number, rewrap, set_matrix};
+
+fn sample(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-frames").join(name)
+}
+
+/// Time stamps as FFmpeg's own `ffprobe -show_frames` reports them, in its order.
+fn probed_stamps(path: &Path) -> Vec<Option<i64>> {
+    let output = Command::new("ffprobe")
+        .args([
+            "-v",
+            "error",
+            "-select_streams",
+            "v:0",
+            "-show_entries",
+            "frame=best_effort_timestamp",
+            "-of",
+        ])
+        .args(["csv=p=0".as_ref(), path.as_os_str()])
+        .output()
+        .expect("ffprobe is in the list of packages");
+    let text = String::from_utf8(output.stdout).expect("ffprobe prints text");
+    let number = |line: &str| line.trim_end_matches(',').parse().ok();
+    text.lines().filter(|line| !line.is_empty()).map(number).collect()
+}
+
+fn shuffled(count: usize) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..count).collect();
+    order.shuffle(&mut ChaCha8Rng::seed_from_u64(3));
+    order
+}
+
+#[test]
+fn sample_footage_is_indexed_as_ffprobe_sees_it() {
+    for name in ["iron_turf_sheet.mp4", "portrait.mp4", "iron_mat_stick.mp4"] {
+        let recording = Recording::open(&sample(name)).unwrap();
+        check_stamps(&recording, &sample(name), name);
+    }
+}
+
+#[test]
+fn random_frames_equal_those_of_a_pass_from_the_start() {
+    let mut recording = Recording::open(&sample("iron_mat_stick.mp4")).unwrap();
+    let count = recording.timeline().len();
+    let mut passed = Vec::new();
+    recording
+        .for_each_gray(FrameIndex(0), FrameIndex(count), &mut |frame, gray| {
+            assert_eq!(frame.0, passed.len());
+            passed.push(gray.clone());
+            true
+        })
+        .unwrap();
+    assert_eq!(passed.len(), count);
+    for &i in shuffled(count).iter().take(24) {
+        assert!(*recording.gray(FrameIndex(i)).unwrap() == passed[i], "frame {i}");
+    }
+}
+
+/// Where the click of the strike begins: the first sample near `expected` that stands out from
+/// the half second before.
+fn onset(sound: &scuffline::domain::Sound, expected: f64) -> f64 {
+    let at = |time: f64| ((time - sound.start.0) * f64::from(sound.rate)).round() as usize;
+    let loudest = |from: usize, to: usize| {
+        sound.samples[from..to].iter().fold(0.0f32, |most, s| most.max(s.abs()))
+    };
+    let quiet = loudest(at(expected - 0.3), at(expected - 0.01));
+    let peak = loudest(at(expected - 0.01), at(expected + 0.02));
+    let level = (quiet * 1.5).max(peak * 0.35);
+    let first = (at(expected - 0.01)..).find(|&i| sound.samples[i].abs() > level).unwrap();
+    sound.start.0 + first as f64 / f64::from(sound.rate)
+}
+
+#[test]
+fn the_click_sounds_when_it_arrived() {
+    for name in ["iron_turf_sheet", "driver_tee", "left_handed"] {
+        let text = std::fs::read_to_string(sample(&format!("{name}.truth.json"))).unwrap();
+        let truth: serde_json::Value = serde_json::from_str(&text).unwrap();
+        let expected = truth["swings"][0]["strike"]["sound_arrival_s"].as_f64().unwrap();
+        let recording = Recording::open(&sample(&format!("{name}.mp4"))).unwrap();
+        let sound = recording.sound().unwrap().unwrap();
+        assert_eq!(sound.rate, 48_000);
+        let found = onset(&sound, expected);
+        // A priming of the coder left in would be 21 ms.
+        assert!((found - expected).abs() < 0.0005, "{name}: {found} s instead of {expected} s");
+    }
+}
+
+/// Reads every frame in random order, then forward and backward, and checks that each carries
+/// the number it should; the stamps are compared with those of ffprobe.
+fn check_exact(path: &Path, first: usize, count: usize) {
+    let name = path.file_name().unwrap().to_string_lossy().into_owned();
+    let mut recording = Recording::open(path).unwrap();
+    assert_eq!(recording.timeline().len(), count, "{name}: number of frames");
+    check_stamps(&recording, path, &name);
+    let mut wrong = Vec::new();
+    let order = shuffled(count).into_iter().chain(0..count).chain((0..count).rev().take(40));
+    for i in order {
+        let gray = recording.gray(FrameIndex(i)).unwrap_or_else(|e| panic!("{name} {i}: {e}"));
+        let number = read_number(&unturned(&recording, &gray));
+        if number != Some(first + i) {
+            wrong.push((i, number));
+        }
+    }
+    assert!(wrong.is_empty(), "{name}: frame and the number it shows: {wrong:?}");
+    check_pass(&mut recording, first, &name);
+}
+
+fn check_stamps(recording: &Recording, path: &Path, name: &str) {
+    let stamps: Vec<i64> = recording.timeline().frames.iter().map(|f| f.pts.0).collect();
+    let probed = probed_stamps(path);
+    assert_eq!(probed.len(), stamps.len(), "{name}: ffprobe counts otherwise");
+    // ffprobe guesses what the file leaves out, from the decoder's delay: then only the distances
+    // are comparable.
+    let guessed = name.ends_with(".avi") || name.ends_with(".h264");
+    let shift = if guessed { stamps[0] - probed.iter().flatten().next().unwrap_or(&0) } else { 0 };
+    for (i, (ours, theirs)) in stamps.iter().zip(probed).enumerate() {
+        match theirs {
+            Some(theirs) => assert_eq!(*ours, theirs + shift, "{name}: stamp of frame {i}"),
+            None => assert!(guessed, "{name}: ffprobe knows no stamp of frame {i}"),
+        }
+    }
+}
+
+fn check_pass(recording: &mut Recording, first: usize, name: &str) {
+    let count = recording.timeline().len();
+    let turn = recording.facts().clone();
+    let mut next = 0;
+    recording
+        .for_each_gray(FrameIndex(0), FrameIndex(count), &mut |frame, gray| {
+            assert_eq!(frame.0, next, "{name}: order of the pass");
+            assert_eq!(read_number(&stored(&turn, gray)), Some(first + next), "{name}: pass");
+            next += 1;
+            true
+        })
+        .unwrap();
+    assert_eq!(next, count, "{name}: length of the pass");
+}
+
+fn unturned(recording: &Recording, gray: &GrayFrame) -> GrayFrame {
+    stored(recording.facts(), gray)
+}
+
+/// Undoes turning and mirroring, pixel by pixel from what the words mean.
+fn stored(facts: &Facts, gray: &GrayFrame) -> GrayFrame {
+    let (w, h) = (gray.width, gray.height);
+    let (width, height) = if facts.rotation % 180 == 90 { (h, w) } else { (w, h) };
+    let mut data = Vec::with_capacity(w * h);
+    for y in 0..height {
+        for x in 0..width {
+            let x = if facts.mirrored { width - 1 - x } else { x };
+            // A stored column becomes a shown row when the picture is turned by a quarter.
+            data.push(match facts.rotation {
+                90 => gray.at(height - 1 - y, x),
+                180 => gray.at(width - 1 - x, height - 1 - y),
+                270 => gray.at(y, width - 1 - x),
+                _ => gray.at(x, y),
+            });
+        }
+    }
+    GrayFrame { width, height, data }
+}
+
+const X264: &str = "-c:v libx264 -pix_fmt yuv420p -preset veryfast -crf 18";
+const X265: &str = "-c:v libx265 -preset superfast -crf 18 -tag:v hvc1";
+
+struct Shape(&'static str, &'static str, String);
+
+fn check_shapes(shapes: &[Shape]) {
+    let folder = tempfile::tempdir().unwrap();
+    for Shape(name, inputs, options) in shapes {
+        let path = make(folder.path(), name, 100, "30", inputs, options);
+        check_exact(&path, 0, 100);
+    }
+}
+
+fn x264(name: &'static str, more: &str) -> Shape {
+    Shape(name, "", format!("{X264} {more}"))
+}
+
+fn x265(name: &'static str, format: &str, parameters: &str) -> Shape {
+    Shape(name, "", format!("{X265} -pix_fmt {format} -x265-params log-level=error:{parameters}"))
+}
+
+#[test]
+fn h264_in_every_container() {
+    check_shapes(&[
+        x264("closed.mp4", "-g 25 -bf 3"),
+        x264("pyramid.mov", "-g 40 -bf 5 -b_strategy 0 -x264-params b-pyramid=normal"),
+        x264("no_reorder.mp4", "-g 20 -bf 0"),
+        x264("open.mp4", "-g 25 -bf 3 -x264-params open-gop=1"),
+        x264("open.mkv", "-g 25 -bf 3 -x264-params open-gop=1"),
+        x264("fragments.mp4", "-g 25 -bf 2 -movflags frag_keyframe+empty_moov"),
+        x264("transport.ts", "-g 25 -bf 3"),
+        x264("refresh.mkv", "-g 25 -bf 0 -x264-params intra-refresh=1"),
+        Shape("deep.mp4", "", format!("{X264} -pix_fmt yuv420p10le -g 25 -bf 3")),
+        Shape("full_range.mp4", "", format!("{X264} -pix_fmt yuvj420p -g 25 -bf 3")),
+    ]);
+}
+
+#[test]
+fn hevc_with_open_groups_and_temporal_layers() {
+    check_shapes(&[
+        x265("open.mp4", "yuv420p", "keyint=25:min-keyint=25:open-gop=1:bframes=4"),
+        x265("closed.mkv", "yuv420p10le", "keyint=25:min-keyint=25:open-gop=0:bframes=3"),
+        x265("layers.mp4", "yuv420p", "keyint=30:open-gop=1:bframes=4:temporal-layers=1"),
+        x265("transport.ts", "yuv420p", "keyint=25:open-gop=1:bframes=3"),
+    ]);
+}
+
+#[test]
+fn other_codecs_and_containers() {
+    check_shapes(&[
+        Shape(
+            "vp9.webm",
+            "",
+            "-c:v libvpx-vp9 -b:v 1M -deadline realtime -cpu-used 8 -g 25".into(),
+        ),
+        Shape(
+            "vp8.webm",
+            "",
+            "-c:v libvpx -b:v 2M -deadline realtime -cpu-used 8 -g 25 -auto-alt-ref 1".into(),
+        ),
+        Shape("part2.avi", "", "-c:v mpeg4 -q:v 3 -g 20 -bf 2".into()),
+        Shape("intra.avi", "", "-c:v mjpeg -q:v 3 -pix_fmt yuvj420p".into()),
+        Shape("mpeg2.ts", "", "-c:v mpeg2video -q:v 3 -g 15 -bf 2".into()),
+        Shape("part2.mp4", "", "-c:v mpeg4 -q:v 3 -g 20 -bf 2".into()),
+        x264("reordered.avi", "-g 25 -bf 2"),
+        x264("bare.h264", "-g 25 -bf 2"),
+    ]);
+}
+
+#[test]
+fn sound_tracks_change_nothing() {
+    const TONE: &str = "-f lavfi -i sine=frequency=440:sample_rate=48000 -f lavfi -i sine=frequency=880:sample_rate=44100";
+    check_shapes(&[
+        Shape("one.mp4", TONE, format!("-map 0:v -map 1:a -shortest -c:a aac {X264} -g 25 -bf 3")),
+        Shape(
+            "two.mkv",
+            TONE,
+            format!("-map 1:a -map 0:v -map 2:a -shortest -c:a aac {X264} -g 25 -bf 3"),
+        ),
+    ]);
+}
+
+#[test]
+fn interlaced_pictures_are_shown_with_a_warning() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, options) in [
+        ("fields.mp4", format!("{X264} -g 25 -bf 2 -flags +ildct+ilme -x264-params tff=1")),
+        ("fields.ts", "-c:v mpeg2video -q:v 2 -g 15 -bf 2 -flags +ildct+ilme -top 1".into()),
+    ] {
+        let path = make(folder.path(), name, 60, "25", "", &options);
+        check_exact(&path, 0, 60);
+        let warnings = Recording::open(&path).unwrap().warnings();
+        assert!(warnings.contains(&Warning::Interlaced), "{name}: {warnings:?}");
+    }
+}
+
+#[test]
+fn irregular_and_shifted_times() {
+    let folder = tempfile::tempdir().unwrap();
+    let vary = "-vf settb=1/90000,setpts='3000*(N+0.3*sin(N*1.7)+3*floor(N/40))' -fps_mode passthrough -enc_time_base 1:90000";
+    let clip = |name: &str, options: String| make(folder.path(), name, 100, "30", "", &options);
+    let mp4 = clip("vary.mp4", format!("{vary} -video_track_timescale 90000 {X264} -g 25 -bf 2"));
+    check_exact(&mp4, 0, 100);
+    check_exact(&clip("vary.mkv", format!("{vary} {X264} -g 25 -bf 2")), 0, 100);
+    check_exact(&clip("late.mkv", format!("{X264} -g 25 -bf 2 -output_ts_offset 7.5")), 0, 100);
+    check_exact(&clip("late.mp4", format!("{X264} -g 25 -bf 2 -output_ts_offset 2.5")), 0, 100);
+    let early = format!("{X264} -g 25 -bf 2 -output_ts_offset -1 -avoid_negative_ts disabled");
+    check_exact(&clip("early.mp4", format!("{early} -use_editlist 0")), 0, 100);
+    check_exact(&rewrap(&mp4, "vary.mov", "", ""), 0, 100);
+}
+
+#[test]
+fn trimmed_clips_begin_where_a_player_begins() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, options) in [
+        ("closed.mp4", format!("{X264} -g 30 -bf 2")),
+        ("open.mp4", format!("{X264} -g 30 -bf 3 -x264-params open-gop=1")),
+        (
+            "hevc.mp4",
+            format!(
+                "{X265} -pix_fmt yuv420p -x265-params log-level=error:keyint=30:min-keyint=30:open-gop=1:bframes=4"
+            ),
+        ),
+    ] {
+        let whole = make(folder.path(), name, 120, "30", "", &options);
+        for wrap in ["mp4", "mkv", "ts"] {
+            // FFmpeg's own rewrapping leaves the parameter sets of this one behind.
+            if (name, wrap) == ("open.mp4", "ts") {
+                continue;
+            }
+            let path = rewrap(&whole, &format!("cut_{name}.{wrap}"), "-ss 1.7", "");
+            let first = first_number(&path);
+            check_exact(&path, first, probed_stamps(&path).len());
+        }
+    }
+}
+
+/// The number in the first frame that the `ffmpeg` command shows.
+fn first_number(path: &Path) -> usize {
+    let output = Command::new("ffmpeg")
+        .args(["-v", "error", "-nostdin", "-flags", "-output_corrupt", "-i"])
+        .arg(path)
+        .args(["-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "gray", "-"])
+        .output()
+        .unwrap();
+    assert_eq!(output.stdout.len(), WIDTH * HEIGHT, "{}: {output:?}", path.display());
+    let gray = GrayFrame { width: WIDTH, height: HEIGHT, data: output.stdout };
+    read_number(&gray).expect("the first frame is readable")
+}
+
+#[test]
+fn turned_and_mirrored_clips_are_shown_upright() {
+    let folder = tempfile::tempdir().unwrap();
+    let options = format!("{X264} -g 10 -bf 2");
+    for (i, (matrix, rotation, mirrored)) in [
+        ([1, 0, 0, 1], 0, false),
+        ([0, 1, -1, 0], 90, false),
+        ([-1, 0, 0, -1], 180, false),
+        ([0, -1, 1, 0], 270, false),
+        ([-1, 0, 0, 1], 0, true),
+        ([0, -1, -1, 0], 90, true),
+        ([1, 0, 0, -1], 180, true),
+        ([0, 1, 1, 0], 270, true),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let path = make(folder.path(), &format!("{i}.mp4"), 20, "30", "", &options);
+        set_matrix(&path, matrix);
+        let mut recording = Recording::open(&path).unwrap();
+        let facts = recording.facts().clone();
+        assert_eq!((facts.rotation, facts.mirrored), (rotation, mirrored), "{matrix:?}");
+        let ours = recording.gray(FrameIndex(0)).unwrap();
+        let theirs = upright_by_ffmpeg(&path);
+        let worst = ours.data.iter().zip(&theirs).map(|(a, b)| a.abs_diff(*b)).max();
+        assert!(ours.data.len() == theirs.len() && worst <= Some(2), "{matrix:?}: {worst:?}");
+        check_exact(&path, 0, 20);
+    }
+}
+
+/// The luma of the first frame as the `ffmpeg` command turns it, spread to full range.
+fn upright_by_ffmpeg(path: &Path) -> Vec<u8> {
+    let filter = "scale=out_range=full,format=gray";
+    Command::new("ffmpeg")
+        .args(["-v", "error", "-nostdin", "-i"])
+        .arg(path)
+        .args(["-vf", filter, "-frames:v", "1", "-f", "rawvideo", "-"])
+        .output()
+        .unwrap()
+        .stdout
+}
+
+#[test]
+fn non_square_pixels_are_widened() {
+    let folder = tempfile::tempdir().unwrap();
+    for (aspect, matrix, expected) in [
+        ("4/3", [1, 0, 0, 1], (171, 96)),
+        ("8/9", [1, 0, 0, 1], (114, 96)),
+        ("4/3", [0, 1, -1, 0], (96, 171)),
+    ] {
+        let options = format!("-vf setsar={aspect} {X264} -g 10");
+        let path = make(folder.path(), "wide.mp4", 10, "30", "", &options);
+        set_matrix(&path, matrix);
+        let mut recording = Recording::open(&path).unwrap();
+        let facts = recording.facts().clone();
+        assert_eq!((facts.width, facts.height), expected, "{aspect}");
+        let size = recording.size();
+        assert_eq!((size.width, size.height), expected);
+        let gray = recording.gray(FrameIndex(7)).unwrap();
+        let colour = recording.colour(FrameIndex(7)).unwrap();
+        assert_eq!((gray.width, gray.height), expected);
+        assert_eq!((colour.width, colour.height), expected);
+        let (wide, narrow) = (stored(&facts, &gray), WIDTH as f64);
+        // Square 0 of the number is dark or light over 8 stored columns: look in its middle.
+        let column =
+            |stored: f64| ((stored + 0.5) * wide.width as f64 / narrow - 0.5).round() as usize;
+        for bit in 0..3 {
+            let level = wide.at(column(8.0 * bit as f64 + 3.5), 12);
+            assert!(level > 200, "frame 7 has its first three bits set: {level}");
+        }
+        assert!(wide.at(column(8.0 * 3.0 + 3.5), 12) < 60, "and the fourth not set");
+    }
+}
+
+#[test]
+fn odd_sizes_keep_their_last_row_and_column() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, options) in [
+        (
+            "odd.webm",
+            "-vf pad=129:97 -c:v libvpx-vp9 -b:v 1M -deadline realtime -cpu-used 8".to_string(),
+        ),
+        ("odd.mp4", format!("-vf pad=129:97,format=yuv444p {X264} -pix_fmt yuv444p -g 10")),
+    ] {
+        let path = make(folder.path(), name, 30, "30", "", &options);
+        let recording = Recording::open(&path).unwrap();
+        let facts = recording.facts();
+        assert_eq!((facts.width, facts.height), (129, 97));
+        check_exact(&path, 0, 30);
+    }
+}
+
+#[test]
+fn slow_motion_is_taken_from_the_tag() {
+    let folder = tempfile::tempdir().unwrap();
+    let options =
+        format!("{X264} -movflags use_metadata_tags -metadata com.android.capture.fps=240");
+    let path = make(folder.path(), "slow.mp4", 30, "30", "", &options);
+    let recording = Recording::open(&path).unwrap();
+    assert_eq!(recording.timeline().slow_factor, 8.0);
+    assert!(recording.warnings().contains(&Warning::SlowMotion { factor: 8.0 }));
+}
