@@ -2,3 +2,16 @@
 //!
 //! No input or output, no clock, no thread. Same input, same answer; pictures are handed in
 //! through [`crate::domain::Pictures`].
+
+mod ball;
+mod club_head;
+mod find;
+mod motion;
+mod plane;
+mod shaft;
+mod sound;
+mod swings;
+mod window;
+
+pub use find::{GivenStrike, Hints, find_swings};
+pub use sound::{Click, SPEED_OF_SOUND, find_clicks};

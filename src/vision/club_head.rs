@@ -1,0 +1,336 @@
+//! The club head in the frames around the strike.
+//!
+//! In each frame the blurred shaft is a straight band: its middle line is the shaft at the
+//! middle of the exposure. Where the band ends below, the head begins. That end is a point
+//! fixed to the club; the middle of the leading edge is another, a little further down and
+//! ahead. Around the bottom the club turns as one rigid body, so both describe circles about
+//! one axis and have their lowest place at the same x: an error in how far the edge lies from
+//! the shaft's end is common to all sightings and does not move the low point.
+
+use super::motion::LineSighting;
+use super::plane::{Plane, median};
+use super::shaft::{Line, longest_run, refit, strongest_line};
+use super::swings::Sweep;
+use super::window::Window;
+use crate::domain::ImagePoint;
+
+/// The lower end of the shaft in one frame; points in pixels of the full picture.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct ShaftEnd {
+    pub frame: usize,
+    /// Capture time, seconds.
+    pub time: f64,
+    pub line: Line,
+    pub end: ImagePoint,
+    /// Half the width of the shaft's band near its end, pixels.
+    pub half_width: f64,
+    /// How far below the shaft's end the head is seen to reach, pixels.
+    pub head_length: f64,
+    /// Standard uncertainty along the shaft (that is, across the head's way), pixels.
+    pub sigma: f64,
+}
+
+/// The club is followed while it leans less than this from its lean at the strike: further
+/// away, wrists and arms no longer turn as one (geometry of the swing, common practice).
+const FURTHEST_LEAN: f64 = 0.62;
+/// Sightings are compared with frames this long before and after.
+const COMPARED_OVER_S: f64 = 1.0 / 120.0;
+
+/// Finds the shaft's lower end in each frame of the window in which it is seen.
+pub(crate) fn find_shaft_ends(window: &Window, sweep: &Sweep, spacing: f64) -> Vec<ShaftEnd> {
+    let step = if spacing > 0.0 { (COMPARED_OVER_S / spacing).round().max(1.0) } else { 1.0 };
+    let step = step as usize;
+    let mut ends: Vec<ShaftEnd> = (0..window.frames.len())
+        .filter_map(|i| {
+            let before = i.checked_sub(step).map_or(&window.before, |j| &window.frames[j]);
+            let after = window.frames.get(i + step).unwrap_or(&window.after);
+            let change = signed_change(&window.frames[i], before, after).blurred(1.0);
+            find_end(&change, window, i, sweep)
+        })
+        .collect();
+    drop_strays(&mut ends);
+    ends
+}
+
+/// By how much a pixel stands out of both other pictures in the same direction.
+fn signed_change(now: &Plane, before: &Plane, after: &Plane) -> Plane {
+    let data = now
+        .data
+        .iter()
+        .zip(&before.data)
+        .zip(&after.data)
+        .map(|((n, b), a)| {
+            let (first, second) = (n - b, n - a);
+            match first * second > 0.0 {
+                true if first.abs() < second.abs() => first,
+                true => second,
+                false => 0.0,
+            }
+        })
+        .collect();
+    Plane { data, ..*now }
+}
+
+/// The shaft's lean at `time` by the sweep's sightings, with the nearest sighting.
+fn expected_lean(sweep: &Sweep, time: f64) -> Option<f64> {
+    let lines = &sweep.lines;
+    if lines.len() < 2 {
+        return None;
+    }
+    let after = lines.partition_point(|l| l.time <= time);
+    let (a, b) = (after.saturating_sub(1), after.min(lines.len() - 1));
+    let (a, b) = if a == b { (a.saturating_sub(1), a.max(1).min(lines.len() - 1)) } else { (a, b) };
+    let (a, b): (&LineSighting, &LineSighting) = (&lines[a], &lines[b]);
+    if b.time <= a.time {
+        return None;
+    }
+    let share = (time - a.time) / (b.time - a.time);
+    let lean = a.line.angle + share * (b.line.angle - a.line.angle);
+    (-1.0..=2.0).contains(&share).then_some(lean)
+}
+
+fn find_end(change: &Plane, window: &Window, i: usize, sweep: &Sweep) -> Option<ShaftEnd> {
+    let frame = window.first + i;
+    let time = window.times[i];
+    let expected = expected_lean(sweep, time)?;
+    if (expected - sweep.heading * 0.14).abs() > FURTHEST_LEAN + 0.2 {
+        return None;
+    }
+    let (dx, dy) = (window.area.left as f64, window.area.top as f64);
+    let moving = moving_pixels(change);
+    let start = sweep.lines.iter().find(|l| l.frame == frame).map(|l| l.line.scaled(1.0, -dx, -dy));
+    let start = match start {
+        Some(line) => line,
+        None => strongest_line(&moving, 4.0)?.0,
+    };
+    if (start.angle - expected).abs() > 0.22 {
+        return None;
+    }
+    let (line, half_width) = settle(&moving, start, sweep.length)?;
+    if (line.angle - sweep.heading * 0.14).abs() > FURTHEST_LEAN {
+        return None;
+    }
+    let (top, foot, _) = longest_run(&moving, line, half_width, 0.08 * sweep.length)?;
+    if foot - top < 0.3 * sweep.length {
+        return None;
+    }
+    let profile = Profile::new(change, line, top, half_width, sweep.heading);
+    let (end, sharpness) = profile.end(sweep.length)?;
+    let head_length = head_length(change, line, end, half_width, sweep);
+    let local = line.point(end, 0.0);
+    if !cut_off_clear(local, change) {
+        return None;
+    }
+    Some(ShaftEnd {
+        frame,
+        time,
+        line: line.scaled(1.0, dx, dy),
+        end: local.moved(dx, dy),
+        half_width,
+        head_length,
+        sigma: sharpness.clamp(0.7, 8.0),
+    })
+}
+
+/// The end is not simply where the picture ends.
+fn cut_off_clear(end: ImagePoint, change: &Plane) -> bool {
+    let margin = 6.0;
+    end.x > margin
+        && end.y > margin
+        && end.x < change.width as f64 - margin
+        && end.y < change.height as f64 - margin
+}
+
+fn moving_pixels(change: &Plane) -> Vec<super::shaft::Moving> {
+    let noise = super::plane::sigma_from_median_distance(
+        change.data.iter().filter(|v| **v != 0.0).step_by(7).map(|&v| f64::from(v)),
+    );
+    let limit = (3.0 * noise).clamp(4.0, 12.0) as f32;
+    let mut moving = Vec::new();
+    for (y, row) in change.data.chunks_exact(change.width).enumerate() {
+        for (x, &v) in row.iter().enumerate() {
+            if v.abs() > limit {
+                moving.push(super::shaft::Moving {
+                    x: x as f32,
+                    y: y as f32,
+                    weight: v.abs().min(30.0),
+                });
+            }
+        }
+    }
+    moving
+}
+
+/// Narrows the band around the line until it just holds the shaft; the line and the band's
+/// half width.
+fn settle(moving: &[super::shaft::Moving], start: Line, length: f64) -> Option<(Line, f64)> {
+    let mut line = start;
+    let mut reach = 0.06 * length;
+    for _ in 0..8 {
+        line = refit(moving, line, reach)?;
+        let (mut weight, mut square) = (0.0, 0.0);
+        for m in moving {
+            let u = line.across(f64::from(m.x), f64::from(m.y));
+            if u.abs() <= reach {
+                weight += f64::from(m.weight);
+                square += f64::from(m.weight) * u * u;
+            }
+        }
+        // An even band of half width h has the standard deviation h / sqrt(3).
+        let half = (square / weight).sqrt() * 3.0_f64.sqrt();
+        reach = (1.1 * half + 1.0).clamp(0.012 * length + 1.5, 0.08 * length);
+    }
+    Some((line, reach))
+}
+
+/// The change along the shaft, averaged over the leading half of its band.
+struct Profile {
+    start: f64,
+    values: Vec<f64>,
+}
+
+impl Profile {
+    fn new(change: &Plane, line: Line, top: f64, half_width: f64, heading: f64) -> Self {
+        let mut values = Vec::new();
+        let mut s = top;
+        let far = (change.width + change.height) as f64 + top;
+        while s < far {
+            let (mut sum, mut count) = (0.0, 0);
+            // The head lies behind and below the shaft's end; ahead of it there is nothing.
+            for k in 0..6 {
+                let u = heading * half_width * (0.05 + 0.1 * f64::from(k));
+                let p = line.point(s, u);
+                if let Some(v) = change.sample(p.x, p.y) {
+                    sum += f64::from(v);
+                    count += 1;
+                }
+            }
+            if count == 0 && s > top + 20.0 {
+                break;
+            }
+            values.push(if count > 0 { sum / f64::from(count) } else { 0.0 });
+            s += 1.0;
+        }
+        Self { start: top, values }
+    }
+
+    /// Where the shaft's level ends (half level), and the standard uncertainty
+    /// by how far apart one quarter and three quarters of it lie.
+    fn end(&self, length: f64) -> Option<(f64, f64)> {
+        let smooth: Vec<f64> = (0..self.values.len())
+            .map(|i| {
+                let range = i.saturating_sub(1)..(i + 2).min(self.values.len());
+                self.values[range.clone()].iter().sum::<f64>() / range.len() as f64
+            })
+            .collect();
+        let mut all: Vec<f64> = smooth.iter().copied().filter(|v| v.abs() > 3.0).collect();
+        let sign = median(&mut all)?.signum();
+        let quiet = (0.05 * length).max(5.0) as usize;
+        let above = (0.12 * length) as usize;
+        let mut last = None;
+        for i in above.max(4)..smooth.len().saturating_sub(1) {
+            let mut near: Vec<f64> =
+                smooth[i - above.max(4)..i - 2].iter().map(|v| sign * v).collect();
+            let level = median(&mut near)?;
+            let half = 0.5 * level;
+            if level > 4.0
+                && sign * smooth[i - 1] >= half
+                && sign * smooth[i] < half
+                && smooth[i..(i + quiet).min(smooth.len())].iter().all(|v| sign * v < half)
+            {
+                let (a, b) = (sign * smooth[i - 1], sign * smooth[i]);
+                let at = (i - 1) as f64 + (a - half) / (a - b);
+                let spread = falls(&smooth, sign, i, level);
+                last = Some((self.start + at, 0.8 + 0.25 * spread));
+            }
+        }
+        last
+    }
+}
+
+/// How many steps the fall from three quarters to one quarter of the level takes around `i`.
+fn falls(smooth: &[f64], sign: f64, i: usize, level: f64) -> f64 {
+    let from = (0..i).rev().find(|&j| sign * smooth[j] >= 0.75 * level).unwrap_or(0);
+    let to = (i..smooth.len()).find(|&j| sign * smooth[j] < 0.25 * level).unwrap_or(smooth.len());
+    (to - from) as f64
+}
+
+/// How far below the shaft's end something moves with the club, pixels.
+fn head_length(change: &Plane, line: Line, end: f64, half_width: f64, sweep: &Sweep) -> f64 {
+    let mut reached = 0.0;
+    let mut s = 2.0;
+    while s < 0.2 * sweep.length {
+        let strength = (-3..=1)
+            .filter_map(|k| {
+                let u = sweep.heading * half_width * 0.5 * f64::from(k);
+                let p = line.point(end + s, u);
+                change.sample(p.x, p.y).map(|v| f64::from(v.abs()))
+            })
+            .fold(0.0, f64::max);
+        if strength > 6.0 {
+            reached = s;
+        } else if s > reached + 3.0 {
+            break;
+        }
+        s += 1.0;
+    }
+    reached
+}
+
+/// Drops ends that do not lie on the smooth path of the others.
+fn drop_strays(ends: &mut Vec<ShaftEnd>) {
+    while ends.len() >= 5 {
+        let Some(worst) = worst_stray(ends) else { return };
+        ends.remove(worst);
+    }
+}
+
+/// The end furthest from the parabola through all others, if it is further than 5 robust
+/// sigmas and 4 pixels.
+fn worst_stray(ends: &[ShaftEnd]) -> Option<usize> {
+    let residuals = leave_one_out(ends)?;
+    let sigma = super::plane::sigma_from_median_distance(residuals.iter().copied()).max(0.8);
+    let (worst, size) =
+        residuals.iter().map(|r| r.abs()).enumerate().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (size > (5.0 * sigma).max(4.0)).then_some(worst)
+}
+
+/// The vertical distance of each end from the parabola through the others.
+fn leave_one_out(ends: &[ShaftEnd]) -> Option<Vec<f64>> {
+    (0..ends.len())
+        .map(|leave| {
+            let others = ends.iter().enumerate().filter(|(i, _)| *i != leave).map(|(_, e)| e.end);
+            let parabola = Parabola::through(others)?;
+            Some(ends[leave].end.y - parabola.at(ends[leave].end.x))
+        })
+        .collect()
+}
+
+/// `y` as a quadratic in `x` by least squares.
+pub(crate) struct Parabola {
+    centre: f64,
+    scale: f64,
+    terms: nalgebra::Vector3<f64>,
+}
+
+impl Parabola {
+    pub fn through(points: impl Iterator<Item = ImagePoint> + Clone) -> Option<Self> {
+        let n = points.clone().count() as f64;
+        let centre = points.clone().map(|p| p.x).sum::<f64>() / n;
+        let scale = points.clone().map(|p| (p.x - centre).abs()).fold(1.0, f64::max);
+        let mut normal = nalgebra::Matrix3::<f64>::zeros();
+        let mut right = nalgebra::Vector3::<f64>::zeros();
+        for p in points {
+            let t = (p.x - centre) / scale;
+            let row = nalgebra::Vector3::new(1.0, t, t * t);
+            normal += row * row.transpose();
+            right += row * p.y;
+        }
+        Some(Self { centre, scale, terms: normal.cholesky()?.solve(&right) })
+    }
+
+    pub fn at(&self, x: f64) -> f64 {
+        let t = (x - self.centre) / self.scale;
+        self.terms.x + self.terms.y * t + self.terms.z * t * t
+    }
+}

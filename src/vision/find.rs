@@ -1,0 +1,403 @@
+//! The whole proposal: every swing of a recording with its strike, ball and club head.
+
+use super::ball::{BallFit, fit_outline, presence, round_spots};
+use super::club_head::{Parabola, ShaftEnd, find_shaft_ends};
+use super::motion::scan;
+use super::plane::{Plane, median};
+use super::sound::{Click, SPEED_OF_SOUND, find_clicks};
+use super::swings::{Sweep, find_sweeps};
+use super::window::{Clock, Window, read_window, strike_area};
+use crate::domain::{
+    BallOutline, ClubHeadSighting, Found, FoundSwing, FrameIndex, ImagePoint, Millimetres,
+    MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Sound, Surface,
+    SwingKind,
+};
+
+/// A swing that a person has pointed out.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct GivenStrike {
+    /// When, on the playback clock.
+    pub time: Option<Seconds>,
+    /// The ball's centre in the steadied picture, if a person placed it.
+    pub ball: Option<ImagePoint>,
+    /// The ground point that stands in for the ball in this practice swing.
+    pub origin: Option<ImagePoint>,
+}
+
+/// What is known before looking.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Hints {
+    /// Swings that a person has pointed out.
+    pub given: Vec<GivenStrike>,
+    /// Look for no others.
+    pub only_given: bool,
+    /// What the ball lies on.
+    pub surface: Option<Surface>,
+    /// Millimetres a pixel at the ball; `None`: from the ball's own size.
+    pub scale: Option<MillimetresPerPixel>,
+    /// From the camera to the ball; `None`: from the ball's size for a usual phone lens.
+    pub camera_distance: Option<Millimetres>,
+    /// The way to the target in the picture, a unit vector; `None`: level.
+    pub target_line: Option<[f64; 2]>,
+    /// A ground point that stands in for the ball in practice swings.
+    pub origin: Option<ImagePoint>,
+}
+
+/// The smallest golf ball allowed (Equipment Rules, The R&A and USGA, part 4: 42.67 mm).
+const BALL_MM: f64 = 42.67;
+/// The reading of the recording takes about this share of the work.
+const SCAN_SHARE: f64 = 0.6;
+/// Swings given by a person replace found ones this near to them (measuring contract).
+const SAME_SWING_S: f64 = 0.5;
+
+/// Every swing of a recording, in order of time, each with what could be proposed for it.
+///
+/// `sound`: the recording's track, if it has one. `progress`: is told 0 to 1 and stops the
+/// work by returning false.
+///
+/// # Errors
+/// [`PictureError::Cancelled`] when stopped; the reader's own error when a picture cannot be
+/// read.
+pub fn find_swings(
+    pictures: &mut dyn Pictures,
+    sound: Option<&Sound>,
+    hints: &Hints,
+    progress: &mut dyn FnMut(f64) -> bool,
+) -> Result<Vec<FoundSwing>, PictureError> {
+    let clock = Clock { timeline: pictures.timeline().clone() };
+    let seen = scan(pictures, &clock, &mut |share| progress(SCAN_SHARE * share))?;
+    let sweeps = with_given(find_sweeps(&seen, clock.spacing()), hints, &clock, pictures.size());
+    // A slow-motion file's sound, if any, does not run with its pictures.
+    let sound = sound.filter(|_| (clock.timeline.slow_factor - 1.0).abs() < 1e-9);
+    let clicks = sound.map(find_clicks);
+    let count = sweeps.len().max(1) as f64;
+    let mut found = Vec::new();
+    for (i, (sweep, given)) in sweeps.iter().enumerate() {
+        let share = SCAN_SHARE + (1.0 - SCAN_SHARE) * i as f64 / count;
+        let look = Look { clock: &clock, clicks: clicks.as_deref(), hints, given: given.as_ref() };
+        if let Some(swing) = propose(pictures, &look, sweep, &mut || progress(share))? {
+            found.push(swing);
+        }
+    }
+    Ok(found)
+}
+
+/// What is known when one swing is looked at.
+struct Look<'a> {
+    clock: &'a Clock,
+    /// `None`: there is no sound.
+    clicks: Option<&'a [Click]>,
+    hints: &'a Hints,
+    given: Option<&'a GivenStrike>,
+}
+
+/// The found sweeps with what a person said about each; a given strike without a sweep
+/// becomes an empty one, and only given ones are kept where that is wished.
+fn with_given(
+    sweeps: Vec<Sweep>,
+    hints: &Hints,
+    clock: &Clock,
+    size: PictureSize,
+) -> Vec<(Sweep, Option<GivenStrike>)> {
+    let near = |sweep: &Sweep, given: &GivenStrike| {
+        given.time.map(|t| (clock.playback(sweep.time) - t.0).abs()).filter(|d| *d <= SAME_SWING_S)
+    };
+    let mut out: Vec<(Sweep, Option<GivenStrike>)> = Vec::new();
+    for given in &hints.given {
+        let best = sweeps
+            .iter()
+            .filter_map(|s| near(s, given).map(|d| (d, s)))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        match (best, given.time) {
+            (Some((_, sweep)), _) => out.push((sweep.clone(), Some(*given))),
+            (None, Some(time)) => out.push((unseen(time, given, hints, clock, size), Some(*given))),
+            (None, None) => {}
+        }
+    }
+    if !hints.only_given {
+        let fresh = |s: &Sweep| hints.given.iter().all(|g| near(s, g).is_none());
+        out.extend(sweeps.into_iter().filter(fresh).map(|s| (s, None)));
+    }
+    out.sort_by(|a, b| a.0.time.total_cmp(&b.0.time));
+    out
+}
+
+/// A strike that a person saw and the motion did not show.
+fn unseen(
+    time: Seconds,
+    given: &GivenStrike,
+    hints: &Hints,
+    clock: &Clock,
+    size: PictureSize,
+) -> Sweep {
+    let (w, h) = (size.width as f64, size.height as f64);
+    let middle = ImagePoint::new(w / 2.0, 0.8 * h);
+    Sweep {
+        time: time.0 / clock.timeline.slow_factor,
+        heading: 0.0,
+        speed: 0.0,
+        turned: 0.0,
+        length: 0.4 * h,
+        foot: given.ball.or(given.origin).or(hints.origin).unwrap_or(middle),
+        lines: Vec::new(),
+    }
+}
+
+fn propose(
+    pictures: &mut dyn Pictures,
+    look: &Look,
+    sweep: &Sweep,
+    go_on: &mut dyn FnMut() -> bool,
+) -> Result<Option<FoundSwing>, PictureError> {
+    let clock = look.clock;
+    let foot = (sweep.foot.x, sweep.foot.y);
+    let Some(area) = strike_area(foot, sweep.length, pictures.size()) else { return Ok(None) };
+    let window = read_window(pictures, clock, sweep.time, area, go_on)?;
+    let ends = find_shaft_ends(&window, sweep, clock.spacing());
+    let struck = match look.given.and_then(|g| g.ball) {
+        Some(at) => ball_at(&window, at),
+        None => find_struck_ball(&window, sweep, &ends),
+    };
+    let strike = struck.as_ref().and_then(|ball| leaving_frame(&window, ball, sweep));
+    let lying = || find_lying_ball(&window, sweep, &ends);
+    let ball = if strike.is_some() { struck } else { lying() };
+    let ball = ball.map(|b| moved(&b, &window));
+    let kind = if strike.is_some() { SwingKind::Strike } else { SwingKind::Practice };
+    let (strike_time, frame) = match strike {
+        Some(frame) => (strike_instant(frame, ball.as_ref(), look, pictures.size()), frame),
+        None => practice_instant(&ends, sweep, look),
+    };
+    let sure = swing_confidence(sweep, strike_time.value, kind, look);
+    let scale = look.hints.scale.map(|s| s.0);
+    let scale = scale.or(ball.map(|b| BALL_MM / b.outline.diameter.0));
+    Ok(Some(FoundSwing {
+        kind: Found { value: kind, sigma: 0.0, confidence: sure },
+        strike_time: Found { confidence: sure, ..strike_time },
+        strike_frame: FrameIndex(frame),
+        heading: (sweep.heading != 0.0).then_some(sweep.heading),
+        ball: ball.map(|b| Found {
+            value: b.outline,
+            sigma: b.sigma,
+            confidence: ball_confidence(&b),
+        }),
+        ground_mark: None,
+        divot_start: None,
+        divot_end: None,
+        club_head: sightings(&ends, scale, sweep, clock),
+        compared: None,
+        steadying_sigma: Pixels(0.0),
+        warnings: Vec::new(),
+    }))
+}
+
+/// How sure it is that this is a swing: a full swing's speed, and a click where one is heard.
+fn swing_confidence(sweep: &Sweep, time: Seconds, kind: SwingKind, look: &Look) -> f64 {
+    if look.given.is_some() {
+        return 0.99;
+    }
+    let fast = (0.5 + 0.05 * (sweep.speed - 7.0)).clamp(0.5, 0.95);
+    let doubt = 1.0 - fast;
+    let heard = look
+        .clicks
+        .is_some_and(|clicks| clicks.iter().any(|c| (c.time.0 - time.0 - 0.012).abs() < 0.03));
+    match kind {
+        SwingKind::Strike if heard => 1.0 - 0.2 * doubt,
+        // A ball that leaves its place under a club is hardly anything else.
+        SwingKind::Strike => 1.0 - 0.4 * doubt,
+        SwingKind::Practice => fast,
+    }
+}
+
+/// When the ball was first touched, between the given frame and the next: by the click, if one
+/// fits, else the middle.
+fn strike_instant(
+    frame: usize,
+    ball: Option<&BallFit>,
+    look: &Look,
+    size: PictureSize,
+) -> Found<Seconds> {
+    let clock = look.clock;
+    let next = (frame + 1).min(clock.timeline.len() - 1);
+    let (from, to) = (clock.playback(clock.time(frame)), clock.playback(clock.time(next)));
+    let (distance, doubt) = camera_distance(ball, look.hints, size);
+    let travel = distance / SPEED_OF_SOUND;
+    let heard = look.clicks.unwrap_or_default().iter().map(|c| c.time.0 - travel);
+    let fitting = heard.filter(|t| (from..=to).contains(t)).min_by(|a, b| a.total_cmp(b));
+    let uniform = (to - from) / 12.0_f64.sqrt();
+    match fitting {
+        Some(time) => {
+            let sigma = (doubt / SPEED_OF_SOUND).hypot(0.001).min(uniform);
+            Found { value: Seconds(time), sigma, confidence: 0.95 }
+        }
+        None => Found { value: Seconds((from + to) / 2.0), sigma: uniform, confidence: 0.95 },
+    }
+}
+
+/// The camera's distance from the ball and its standard uncertainty, metres: as given, or from
+/// the ball's size through a phone's usual lens, whose focal length is some 0.9 to 1.4 of the
+/// picture's longer side (26 to 35 mm equivalent and the crop of video; common practice).
+fn camera_distance(ball: Option<&BallFit>, hints: &Hints, size: PictureSize) -> (f64, f64) {
+    if let Some(distance) = hints.camera_distance {
+        return (distance.0 / 1000.0, 0.05 * distance.0 / 1000.0);
+    }
+    let focal = 1.15 * size.width.max(size.height) as f64;
+    match ball {
+        Some(b) => {
+            let distance = focal * BALL_MM / 1000.0 / b.outline.diameter.0;
+            (distance, 0.15 * distance)
+        }
+        None => (4.0, 1.0),
+    }
+}
+
+/// The ball near a person's mark.
+fn ball_at(window: &Window, at: ImagePoint) -> Option<BallFit> {
+    let (x, y) = (at.x - window.area.left as f64, at.y - window.area.top as f64);
+    [20.0, 12.0, 32.0, 50.0, 8.0]
+        .into_iter()
+        .filter_map(|diameter| fit_outline(&window.before, x, y, diameter))
+        .filter(|fit| fit.seen > 0.5 && fit.outline.centre.distance(ImagePoint::new(x, y)) < 6.0)
+        .max_by(|a, b| (a.seen - a.scatter).total_cmp(&(b.seen - b.scatter)))
+}
+
+fn moved(ball: &BallFit, window: &Window) -> BallFit {
+    let centre = ball.outline.centre.moved(window.area.left as f64, window.area.top as f64);
+    BallFit { outline: BallOutline { centre, ..ball.outline }, ..*ball }
+}
+
+fn ball_confidence(ball: &BallFit) -> f64 {
+    let seen = ((ball.seen - 0.4) / 0.4).clamp(0.0, 1.0);
+    let clean = ((0.15 - ball.scatter) / 0.1).clamp(0.0, 1.0);
+    0.5 + 0.48 * seen * clean
+}
+
+/// Where the lower end of the shaft is when the club stands as at address, in the window.
+fn address_point(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> ImagePoint {
+    let (dx, dy) = (window.area.left as f64, window.area.top as f64);
+    let lean = |e: &ShaftEnd| (sweep.heading * e.line.angle - 0.14).abs();
+    let nearest = ends.iter().min_by(|a, b| lean(a).total_cmp(&lean(b)));
+    let parabola =
+        (ends.len() >= 4).then(|| Parabola::through(ends.iter().map(|e| e.end))).flatten();
+    let y = match (&parabola, nearest) {
+        (Some(p), Some(_)) => p.at(sweep.foot.x),
+        (None, Some(e)) => e.end.y.max(sweep.foot.y),
+        _ => sweep.foot.y,
+    };
+    ImagePoint::new(sweep.foot.x - dx, y - dy)
+}
+
+/// The ball that lay before the strike and is gone after it, at the foot of the swing.
+fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
+    let gone = Plane {
+        data: window.before.data.iter().zip(&window.after.data).map(|(b, a)| b - a).collect(),
+        ..window.before
+    };
+    let at = address_point(window, sweep, ends);
+    let mut best: Option<(f64, BallFit)> = None;
+    for spot in round_spots(&gone, 20.0) {
+        let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
+        if across.abs() > 0.45 || !(-0.12..0.25).contains(&down) {
+            continue;
+        }
+        let Some(fit) = fit_outline(&window.before, spot.x, spot.y, spot.diameter) else {
+            continue;
+        };
+        let distance = (across / 0.2).powi(2) + ((down - 0.04) / 0.08).powi(2);
+        let score = spot.peak * fit.seen * (-0.5 * distance).exp().max(0.02);
+        if best.as_ref().is_none_or(|b| score > b.0) {
+            best = Some((score, fit));
+        }
+    }
+    best.map(|b| b.1)
+}
+
+/// A ball lying at the foot of the swing before and after.
+fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
+    let at = address_point(window, sweep, ends);
+    let background = {
+        let mut values: Vec<f64> =
+            window.before.data.iter().step_by(11).map(|&v| f64::from(v)).collect();
+        median(&mut values)? as f32
+    };
+    let above = Plane {
+        data: window.before.data.iter().map(|v| v - background).collect(),
+        ..window.before
+    };
+    round_spots(&above, 40.0)
+        .into_iter()
+        .filter(|spot| {
+            let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
+            across.abs() < 0.3 && (-0.03..0.14).contains(&down)
+        })
+        .filter_map(|spot| fit_outline(&window.before, spot.x, spot.y, spot.diameter))
+        .filter(|fit| fit.seen > 0.7 && fit.scatter < 0.08)
+        .filter(|fit| {
+            let c = fit.outline.centre;
+            fit_outline(&window.after, c.x, c.y, fit.outline.diameter.0)
+                .is_some_and(|again| again.outline.centre.distance(c) < 2.0)
+        })
+        .min_by(|a, b| {
+            let d = |f: &BallFit| (f.outline.centre.x - at.x).abs();
+            d(a).total_cmp(&d(b))
+        })
+}
+
+/// The last frame in which the ball still lies in its place, before it leaves for good.
+fn leaving_frame(window: &Window, ball: &BallFit, sweep: &Sweep) -> Option<usize> {
+    let present: Vec<f64> = window
+        .frames
+        .iter()
+        .map(|now| presence(now, &window.before, &window.after, &ball.outline))
+        .collect();
+    let gone = (1..present.len())
+        .rev()
+        .find(|&i| present[i - 1] > 0.75)
+        .filter(|&i| present[i] <= 0.75 && (window.times[i] - sweep.time).abs() < 0.06);
+    gone.map(|i| window.first + i - 1)
+}
+
+/// When the club passes the origin, or its lowest place, in a practice swing; and the last
+/// frame before that.
+fn practice_instant(ends: &[ShaftEnd], sweep: &Sweep, look: &Look) -> (Found<Seconds>, usize) {
+    let clock = look.clock;
+    let origin = look.given.and_then(|g| g.origin).or(look.hints.origin);
+    let passed = origin.and_then(|o| {
+        let behind = |e: &ShaftEnd| sweep.heading * (e.end.x - o.x);
+        ends.windows(2).find_map(|w| {
+            let (a, b) = (behind(&w[0]), behind(&w[1]));
+            (a <= 0.0 && b > 0.0).then(|| w[0].time + (w[1].time - w[0].time) * a / (a - b))
+        })
+    });
+    let time = passed.unwrap_or(sweep.time);
+    let value = Seconds(clock.playback(time));
+    let sigma = 0.5 * clock.playback(clock.spacing());
+    (Found { value, sigma, confidence: 0.9 }, clock.frame_at(time))
+}
+
+/// Leading-edge sightings from shaft ends.
+fn sightings(
+    ends: &[ShaftEnd],
+    scale: Option<f64>,
+    sweep: &Sweep,
+    clock: &Clock,
+) -> Vec<ClubHeadSighting> {
+    let mut lengths: Vec<f64> = ends.iter().map(|e| e.head_length).collect();
+    let seen = median(&mut lengths).unwrap_or(0.0);
+    let down = match scale {
+        Some(mm) => (0.7 * seen).clamp(24.0 / mm, 60.0 / mm),
+        None => 0.7 * seen,
+    };
+    let ahead = 0.35 * down;
+    ends.iter()
+        .map(|e| {
+            let along = e.line.along(e.end.x, e.end.y);
+            let across = e.line.across(e.end.x, e.end.y);
+            ClubHeadSighting {
+                frame: FrameIndex(e.frame),
+                time: Seconds(clock.playback(e.time)),
+                point: e.line.point(along + down, across + sweep.heading * ahead),
+                sigma: [Pixels(1.0), Pixels(e.sigma)],
+            }
+        })
+        .collect()
+}

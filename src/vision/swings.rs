@@ -1,0 +1,163 @@
+//! Swings among the club-like lines: a shaft that sweeps fast through the upright.
+
+use super::motion::LineSighting;
+use crate::domain::ImagePoint;
+
+/// A fast sweep of the shaft through the upright.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Sweep {
+    /// When the shaft stands as at address, capture time in seconds; good to about half a
+    /// frame.
+    pub time: f64,
+    /// +1 when the club goes to the right of the picture, -1 to the left.
+    pub heading: f64,
+    /// Turning speed at the bottom, radians a second.
+    pub speed: f64,
+    /// How far the shaft was seen to turn, radians.
+    pub turned: f64,
+    /// Its longest visible length, pixels.
+    pub length: f64,
+    /// Where the lower end of the shaft passes at `time`.
+    pub foot: ImagePoint,
+    /// The sightings it is made of, in order of time.
+    pub lines: Vec<LineSighting>,
+}
+
+/// A chip turns the club at some 8 rad/s, a full swing at 20 to 35, a waggle or a takeaway
+/// through the ball at less than 5 (head speed over club length; common practice, no source).
+const SLOWEST: f64 = 7.0;
+const SLOWEST_STEP: f64 = 3.5;
+const FASTEST_STEP: f64 = 45.0;
+/// Between neighbouring sightings the shaft turns less than this, even at 25 frames a second.
+const WIDEST_STEP: f64 = 1.45;
+const LEAST_TURN: f64 = 0.6;
+/// Hands lead the head: the shaft leans by about this much when the ball is struck.
+const LEAN_AT_STRIKE: f64 = 0.14;
+/// Two strikes of one golfer are further apart than this.
+const APART_S: f64 = 1.2;
+/// A golfer further back shows a club less than this share of the nearest one's length.
+const BACKGROUND: f64 = 0.55;
+
+/// The swings among `seen` (in order of time), in order of time. `spacing`: the usual time
+/// between frames, seconds.
+pub(crate) fn find_sweeps(seen: &[LineSighting], spacing: f64) -> Vec<Sweep> {
+    // A full swing turns by one radian in a frame at 25 frames a second.
+    let fewest = if spacing > 0.025 { 2 } else { 3 };
+    let mut sweeps: Vec<Sweep> = [-1.0, 1.0]
+        .into_iter()
+        .flat_map(|heading| chains(seen, spacing, heading))
+        .filter(|(_, lines)| lines.len() >= fewest)
+        .filter_map(|(heading, lines)| sweep_of(lines, heading))
+        .collect();
+    sweeps.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    let longest = sweeps.iter().map(|s| s.length).fold(0.0, f64::max);
+    let mut kept: Vec<Sweep> = Vec::new();
+    for sweep in sweeps {
+        let alone = kept.iter().all(|k| (k.time - sweep.time).abs() > APART_S);
+        if alone && sweep.length > BACKGROUND * longest {
+            kept.push(sweep);
+        }
+    }
+    kept.sort_by(|a, b| a.time.total_cmp(&b.time));
+    kept
+}
+
+/// How much there is to a sweep: what was seen of it, and more for a fast one.
+fn rank(sweep: &Sweep) -> f64 {
+    sweep.speed.min(25.0) * sweep.lines.iter().map(LineSighting::length).sum::<f64>()
+}
+
+/// Runs of sightings that turn steadily one way, each sighting in one run at most: longest
+/// paths through the sightings in order of time.
+fn chains(seen: &[LineSighting], spacing: f64, heading: f64) -> Vec<(f64, Vec<LineSighting>)> {
+    let reach = (2.6 * spacing).max(0.02);
+    let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(seen.len());
+    for (i, now) in seen.iter().enumerate() {
+        let mut here = (now.length(), None);
+        for j in (0..i).rev() {
+            if now.time - seen[j].time > reach {
+                break;
+            }
+            if follows(&seen[j], now, heading) && best[j].0 + now.length() > here.0 {
+                here = (best[j].0 + now.length(), Some(j));
+            }
+        }
+        best.push(here);
+    }
+    let mut order: Vec<usize> = (0..seen.len()).collect();
+    order.sort_by(|&a, &b| best[b].0.total_cmp(&best[a].0));
+    let mut used = vec![false; seen.len()];
+    let mut out = Vec::new();
+    for last in order {
+        let mut path = Vec::new();
+        let mut at = Some(last);
+        while let Some(i) = at.filter(|&i| !used[i]) {
+            used[i] = true;
+            path.push(seen[i]);
+            at = best[i].1;
+        }
+        if path.len() >= 2 {
+            path.reverse();
+            out.push((heading, path));
+        }
+    }
+    out
+}
+
+/// Whether `next` can be the same club as `last` in a swing toward `heading`.
+fn follows(last: &LineSighting, next: &LineSighting, heading: f64) -> bool {
+    let turn = -heading * (next.line.angle - last.line.angle);
+    let rate = turn / (next.time - last.time);
+    let foot = |s: &LineSighting| s.line.point(s.foot, 0.0).x;
+    let ratio = next.length() / last.length();
+    turn < WIDEST_STEP
+        && (SLOWEST_STEP..FASTEST_STEP).contains(&rate)
+        && heading * (foot(next) - foot(last)) > 0.0
+        && (0.3..3.3).contains(&ratio)
+}
+
+/// The club turns about a point near its upper end: the head is below the hands, as it is at
+/// the strike and not half way up.
+fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
+    let Some(pivot) = a.line.crossing(&b.line) else { return false };
+    let below = |l: &LineSighting| {
+        let pivot = l.line.along(pivot.x, pivot.y);
+        l.foot - pivot > 1.5 * (pivot - l.top).abs()
+    };
+    below(a) || below(b)
+}
+
+/// The sweep that a run of sightings makes, if it passes the upright fast and far enough.
+fn sweep_of(lines: Vec<LineSighting>, heading: f64) -> Option<Sweep> {
+    // The lean counted so that it falls through zero at the strike.
+    let lean = |s: &LineSighting| heading * s.line.angle - LEAN_AT_STRIKE;
+    let turned = lean(&lines[0]) - lean(&lines[lines.len() - 1]);
+    let crossing = lines.windows(2).position(|w| lean(&w[0]) > 0.0 && lean(&w[1]) <= 0.0)?;
+    let (a, b) = (&lines[crossing], &lines[crossing + 1]);
+    if !head_is_below(a, b) {
+        return None;
+    }
+    let share = lean(a) / (lean(a) - lean(b));
+    let time = a.time + share * (b.time - a.time);
+    // Over a few steps around the crossing, so that one bad line does not make a swing.
+    let from = crossing.saturating_sub(1);
+    let to = (crossing + 2).min(lines.len() - 1);
+    let speed = (lean(&lines[from]) - lean(&lines[to])) / (lines[to].time - lines[from].time);
+    let length = lines.iter().map(LineSighting::length).fold(0.0, f64::max);
+    let foot = |s: &LineSighting| s.line.point(s.foot, 0.0);
+    let (fa, fb) = (foot(a), foot(b));
+    let foot = ImagePoint::new(
+        fa.x + share * (fb.x - fa.x),
+        // A club that is cut off or half hidden ends too high, never too low.
+        lines.iter().map(|s| foot(s).y).fold(fa.y.max(fb.y), f64::max),
+    );
+    (turned >= LEAST_TURN && speed >= SLOWEST).then_some(Sweep {
+        time,
+        heading,
+        speed,
+        turned,
+        length,
+        foot,
+        lines,
+    })
+}

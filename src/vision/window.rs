@@ -1,0 +1,124 @@
+//! The pictures around one strike: single frames, and what lay there before and after.
+
+use super::plane::{Area, Plane};
+use crate::domain::{FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Timeline};
+
+/// Full-size pictures of part of the scene around a strike. Times are capture times.
+pub(crate) struct Window {
+    pub area: Area,
+    /// The number of the first of `frames`.
+    pub first: usize,
+    /// Consecutive frames.
+    pub frames: Vec<Plane>,
+    /// Capture time of each of them.
+    pub times: Vec<f64>,
+    /// Median pictures from when the club was away.
+    pub before: Plane,
+    pub after: Plane,
+}
+
+/// Single frames are kept this far around the strike.
+const CLOSE_S: f64 = 0.085;
+/// The club is away from the ball from here, and the body is still about the same, to there.
+const AWAY_FROM_S: f64 = 0.085;
+const AWAY_TO_S: f64 = 0.45;
+const PLATE_FRAMES: usize = 9;
+
+/// Capture times: those of playing over the recording's slow-motion factor, seconds.
+#[derive(Clone, Debug)]
+pub(crate) struct Clock {
+    pub timeline: Timeline,
+}
+
+impl Clock {
+    pub fn time(&self, frame: usize) -> f64 {
+        self.timeline.time_of(FrameIndex(frame)).0 / self.timeline.slow_factor
+    }
+
+    pub fn playback(&self, time: f64) -> f64 {
+        time * self.timeline.slow_factor
+    }
+
+    pub fn spacing(&self) -> f64 {
+        self.timeline.median_spacing().0 / self.timeline.slow_factor
+    }
+
+    pub fn frame_at(&self, time: f64) -> usize {
+        self.timeline.frame_at(crate::domain::Seconds(self.playback(time))).0
+    }
+
+    /// Frames with `from <= time <= to`, as a half-open range.
+    pub fn frames_between(&self, from: f64, to: f64) -> std::ops::Range<usize> {
+        let n = self.timeline.len();
+        let first = self.frame_at(from);
+        let first = if self.time(first) < from { first + 1 } else { first };
+        let last = if self.time(0) > to { 0 } else { self.frame_at(to) + 1 };
+        first.min(n)..last.clamp(first.min(n), n)
+    }
+}
+
+/// Reads the window around `time` in `area`.
+pub(crate) fn read_window(
+    pictures: &mut dyn Pictures,
+    clock: &Clock,
+    time: f64,
+    area: Area,
+    go_on: &mut dyn FnMut() -> bool,
+) -> Result<Window, PictureError> {
+    let close = clock.frames_between(time - CLOSE_S, time + CLOSE_S);
+    // At low rates a few neighbours must be there all the same.
+    let middle = clock.frame_at(time);
+    let n = clock.timeline.len();
+    let close = close.start.min(middle.saturating_sub(3))..close.end.max((middle + 5).min(n));
+    let before = spread(clock.frames_between(time - AWAY_TO_S, time - AWAY_FROM_S));
+    let after = spread(clock.frames_between(time + AWAY_FROM_S, time + AWAY_TO_S));
+    let wanted = |i: usize| close.contains(&i) || before.contains(&i) || after.contains(&i);
+    let from = before.first().map_or(close.start, |&b| b.min(close.start));
+    let to = after.last().map_or(close.end, |&a| (a + 1).max(close.end));
+    let mut cut: Vec<(usize, Plane)> = Vec::new();
+    let mut stopped = false;
+    pictures.for_each_gray(FrameIndex(from), FrameIndex(to), &mut |frame, gray: &GrayFrame| {
+        stopped = !go_on();
+        if wanted(frame.0) && !stopped {
+            cut.push((frame.0, Plane::cut(gray, area)));
+        }
+        !stopped
+    })?;
+    if stopped {
+        return Err(PictureError::Cancelled);
+    }
+    let plate = |chosen: &[usize], fallback: usize| {
+        let planes: Vec<&Plane> =
+            cut.iter().filter(|c| chosen.contains(&c.0)).map(|c| &c.1).collect();
+        Plane::median_of(&planes)
+            .or_else(|| cut.iter().find(|c| c.0 == fallback).map(|c| c.1.clone()))
+            .ok_or_else(|| {
+                PictureError::Unreadable("A frame is missing; copy the file again.".into())
+            })
+    };
+    let before = plate(&before, close.start)?;
+    let after = plate(&after, close.end - 1)?;
+    let frames: Vec<Plane> =
+        cut.into_iter().filter(|c| close.contains(&c.0)).map(|c| c.1).collect();
+    let times = close.clone().map(|i| clock.time(i)).collect();
+    Ok(Window { area, first: close.start, frames, times, before, after })
+}
+
+/// At most [`PLATE_FRAMES`] frames spread over a range.
+fn spread(range: std::ops::Range<usize>) -> Vec<usize> {
+    let n = range.len();
+    let count = n.min(PLATE_FRAMES);
+    (0..count).map(|i| range.start + (2 * i + 1) * n / (2 * count)).collect()
+}
+
+/// The part of the picture where club head and ball are around the strike, from where the
+/// lower end of the shaft passes and how long the shaft is seen, pixels.
+pub(crate) fn strike_area(foot: (f64, f64), length: f64, size: PictureSize) -> Option<Area> {
+    let limits = [
+        foot.0 - 1.1 * length,
+        foot.1 - 1.0 * length,
+        foot.0 + 1.1 * length,
+        foot.1 + 0.35 * length,
+    ];
+    Area::inside(limits, size.width, size.height)
+}
