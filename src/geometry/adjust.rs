@@ -51,7 +51,7 @@ const ROLL_SPREAD: f64 = 1.5 * DEGREE;
 /// Lens: 1.7 % at the corner of a 16:9 picture; phones correct most of it themselves.
 const LENS_SPREAD: [f64; 2] = [0.05, 0.03];
 /// A camera set up square to the target line by eye.
-const SQUARE_SPREAD: f64 = 3.0 * DEGREE;
+const SQUARE_SPREAD: f64 = 2.5 * DEGREE;
 /// A target line that nobody marked, taken as level in the picture.
 const LEVEL_SPREAD: f64 = 2.5 * DEGREE;
 /// A line that is the target line by definition: what its laying adds to its points' own doubt.

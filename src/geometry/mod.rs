@@ -4,20 +4,25 @@
 //!
 //! In reading order: [`calibrate`] turns marked references into a [`GroundView`];
 //! [`measure_offset`] reads a mark's distance from the ball off it, with a budget;
-//! [`expand`] turns a budget into a 95 % interval.
+//! [`fit_arc`] reads the club head's path; [`low_point_from_mark`], [`combine_low_points`] and
+//! [`contact_order`] draw the conclusions; [`expand`] turns a budget into a 95 % interval.
 
 mod adjust;
+mod arc;
 mod calibrate;
 mod camera;
+mod club;
 mod error;
 mod expand;
 mod homography;
 mod least_squares;
 mod lens;
+mod low_point;
 mod offset;
 mod view;
 
 pub use adjust::{BALL_DIAMETER, CLICK_SIGMA};
+pub use arc::{ArcFit, ArcRequest, fit_arc};
 pub use calibrate::{CalibrationRequest, calibrate};
 pub use camera::Camera;
 pub use error::GeometryError;
@@ -25,5 +30,6 @@ pub use expand::{coverage_factor, effective_freedom, expand, linear_interval};
 pub use homography::{apply, homography};
 pub use least_squares::{Minimum, minimise};
 pub use lens::{Known, LensProfile};
+pub use low_point::{Contacts, combine_low_points, contact_order, low_point_from_mark};
 pub use offset::{ImageMark, Origin, measure_offset};
 pub use view::{GroundView, Pose, PoseValue, ReferenceFit};

@@ -1,5 +1,6 @@
 //! Helpers shared by the capability tests.
 
+pub mod noise;
 pub mod numbered;
 pub mod truth;
 

@@ -3,7 +3,8 @@
 use std::path::Path;
 
 use scuffline::domain::{
-    Direction, ImagePoint, Millimetres, PictureSize, Reference, ReferenceKind,
+    Club, ClubHeadSighting, Direction, FrameIndex, ImagePoint, Millimetres, PictureSize, Pixels,
+    Reference, ReferenceKind, Seconds,
 };
 use serde_json::Value;
 
@@ -147,5 +148,35 @@ impl SwingTruth<'_> {
     pub fn mark_offsets(&self) -> Option<[f64; 2]> {
         let at = |key| self.number(&["ground_contact", key]).map(|m| m * 1000.0);
         Some([at("start_offset_from_ball_m")?, at("end_offset_from_ball_m")?])
+    }
+}
+
+impl SwingTruth<'_> {
+    pub fn club(&self) -> Club {
+        Club(self.0["club"].as_str().unwrap().into())
+    }
+
+    pub fn struck(&self) -> bool {
+        self.0["ball_struck"].as_bool().unwrap()
+    }
+
+    /// The leading edge's true picture points in the frames around the strike.
+    pub fn sightings(&self, scene: &Truth, sigma: f64) -> Vec<ClubHeadSighting> {
+        let path = &self.0["club_path"];
+        let strike = self.number(&["strike", "time_s"]).unwrap();
+        (0..path["frames"].as_array().unwrap().len())
+            .filter(|i| path["in_picture"][i] == true)
+            .map(|i| {
+                let frame = path["frames"][i].as_u64().unwrap() as usize;
+                let time = scene.0["pts_s"][frame].as_f64().unwrap();
+                ClubHeadSighting {
+                    frame: FrameIndex(frame),
+                    time: Seconds(time),
+                    point: point(&path["px"][i]),
+                    sigma: [Pixels(2.0 * sigma), Pixels(sigma)],
+                }
+            })
+            .filter(|s| (s.time.0 - strike).abs() < 0.05)
+            .collect()
     }
 }

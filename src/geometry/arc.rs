@@ -1,0 +1,536 @@
+//! The club head's path near the ground: a circle in a tilted plane, seen by the calibrated view.
+//!
+//! One view does not tell depth, so three things that are true of any swing stand in for it: the
+//! head strikes the ball (its path passes the ball within a few millimetres to either side), its
+//! plane is inclined as the club's length makes it, and the plane's line on the ground runs nearly
+//! along the target line. All three are priors with their spreads in the adjustment, together with
+//! the calibration's own doubt, so each has its entry in the budget. Times are not used: the ball
+//! and the turf slow the head by a fifth and more, so equal times are not equal angles.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::adjust::GLOBALS;
+use super::club::{Expected, expected};
+use super::error::GeometryError;
+use super::least_squares::{Minimum, derivatives, minimise};
+use super::offset::{ImageMark, Origin};
+use super::view::{GroundView, State, source_of_cause};
+use crate::domain::{
+    Club, ClubHeadSighting, Contribution, GroundPoint, ImagePoint, Measured, Source, WorldPoint,
+};
+
+/// How far from the low point the club moves as one rigid piece about one centre, radians: the
+/// planar phase before and after the strike (Kwon et al. 2012) is longer, the circular part about
+/// this (Nesbit & McGinnis 2009: the radius changes over the downswing).
+const RIGID: f64 = 0.42;
+
+// Priors, standard; common practice, no source.
+
+/// Of the path's direction on the ground against the target line, degrees.
+const PATH_SPREAD: f64 = 2.5;
+/// Of the leading edge's middle to the side of a struck ball's centre, mm: toe and heel strikes.
+const STRIKE_SPREAD: f64 = 10.0;
+/// The same where nothing is struck and a point on the ground stands in for the ball.
+const PRACTICE_SPREAD: f64 = 60.0;
+/// Leading edge's height over the ground at a ball on the ground, and its spread, mm.
+const EDGE_HEIGHT: (f64, f64) = (3.0, 12.0);
+/// The same at a ball on a tee.
+const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
+/// How near to the middle of a mark its ends are marked across the target line, mm.
+const MIDDLE_SPREAD: f64 = 4.0;
+
+/// Units of the unknowns: mm and radians.
+const PLACE_UNIT: f64 = 20.0;
+const ANGLE_UNIT: f64 = 0.05;
+
+/// What an arc is fitted from.
+#[derive(Clone, Debug)]
+pub struct ArcRequest<'a> {
+    /// The calibrated view.
+    pub view: &'a GroundView,
+    /// What offsets are counted from.
+    pub origin: &'a Origin,
+    /// The ball at the origin was struck, so the path passes it.
+    pub struck: bool,
+    /// The leading edge's middle in frames around the strike.
+    pub sightings: &'a [ClubHeadSighting],
+    /// The club.
+    pub club: Option<&'a Club>,
+    /// Start and end of the mark on the ground: the path passes over both.
+    pub ground_mark: Option<[ImageMark; 2]>,
+}
+
+/// The club head's path near the ground.
+#[derive(Clone, Debug)]
+pub struct ArcFit {
+    /// Low point ahead of the origin, mm.
+    pub low_point: Measured,
+    /// Slope of the path to the ground at the origin, degrees; down is negative.
+    pub attack_angle: Measured,
+    /// Radius, mm.
+    pub radius: Measured,
+    /// Height over the ground at the origin, mm.
+    pub height_at_ball: Measured,
+    /// Height of the low point over the ground, mm; negative: it goes into the ground.
+    pub low_point_height: Measured,
+    /// Where the path first reaches the ground, mm ahead of the origin; `None`: it clears it.
+    pub first_contact: Option<Measured>,
+    /// Where the leading edge is along the target line when the face meets the ball, mm.
+    pub edge_at_contact: Measured,
+    /// The path within the fitted stretch, for drawing, in the ground frame of the origin.
+    pub path: Vec<WorldPoint>,
+    /// How many sightings were used.
+    pub used: usize,
+    /// Root mean square of the sightings' distances from the arc, pixels.
+    pub residual: f64,
+}
+
+/// Fits the club head's path near the ground.
+///
+/// At least three sightings within 0.42 rad of the low point are needed. Sightings far from the
+/// arc lose their weight (Huber); if they scatter more than they say, their uncertainty is
+/// stretched accordingly (Birge 1932).
+///
+/// # Errors
+/// [`GeometryError::TooFewSightings`]; [`GeometryError::NearlyStraight`] if the sightings bulge by
+/// less than twice the bulge's own uncertainty.
+///
+/// Method: orthogonal distances in the picture (each sighting's place on the arc is an unknown),
+/// least squares with the priors of this module; the covariance gives the budget.
+pub fn fit_arc(request: &ArcRequest) -> Result<ArcFit, GeometryError> {
+    let expected = expected(request.club);
+    let mut used = near_the_ball(request, &expected)?;
+    let mut fit = None;
+    // The low point is known only after a fit, and with it which sightings are near enough.
+    for _ in 0..4 {
+        if used.len() < 3 {
+            return Err(GeometryError::TooFewSightings { found: used.len() });
+        }
+        check_bulge(&used)?;
+        let problem = Problem::new(request, &expected, used.clone())?;
+        let (minimum, problem) = problem.solve_robustly()?;
+        let near = problem.within_rigid(&minimum);
+        let settled = near.len() == used.len();
+        used = near;
+        fit = Some((minimum, problem));
+        if settled {
+            break;
+        }
+    }
+    let (minimum, problem) = fit.ok_or(GeometryError::NotSettled { what: "arc".into() })?;
+    problem.answer(&minimum)
+}
+
+/// Low point, direction, radius and plane of a path, in the ground frame of the origin.
+#[derive(Clone, Copy)]
+struct Arc {
+    low: [f64; 3],
+    radius: f64,
+    plane: f64,
+    direction: f64,
+    /// Angle at which it passes x = 0.
+    at_ball: f64,
+}
+
+impl Arc {
+    /// The arc with its low point at `low_x` that passes x = 0 at `side` and `height`; `None` if
+    /// it does not reach x = 0.
+    fn through(
+        low_x: f64,
+        side: f64,
+        height: f64,
+        radius: f64,
+        plane: f64,
+        direction: f64,
+    ) -> Option<Self> {
+        let mut arc = Self { low: [low_x, 0.0, 0.0], radius, plane, direction, at_ball: 0.0 };
+        let mut phi = (-low_x / radius).clamp(-0.9, 0.9).asin();
+        for _ in 0..20 {
+            let slope =
+                radius * (phi.cos() * direction.cos() - phi.sin() * direction.sin() * plane.cos());
+            let step = arc.at(phi)[0] / slope;
+            phi -= step;
+            if step.abs() < 1e-14 {
+                break;
+            }
+        }
+        let there = arc.at(phi);
+        arc.low = [low_x, side - there[1], height - there[2]];
+        arc.at_ball = phi;
+        (phi.abs() < 1.2 && arc.at(phi)[0].abs() < 1e-6).then_some(arc)
+    }
+
+    /// The point at the angle `phi` past the low point.
+    fn at(&self, phi: f64) -> [f64; 3] {
+        let (along, up) = (self.radius * phi.sin(), self.radius * (1.0 - phi.cos()));
+        let (sin, cos) = self.direction.sin_cos();
+        let away = up * self.plane.cos();
+        [
+            self.low[0] + along * cos - away * sin,
+            self.low[1] + along * sin + away * cos,
+            self.low[2] + up * self.plane.sin(),
+        ]
+    }
+
+    /// Slope of the path to the ground at the origin, radians: sin A = sin φ sin θ.
+    fn attack(&self) -> f64 {
+        (self.at_ball.sin() * self.plane.sin()).asin()
+    }
+
+    /// The angle at which it comes down to the ground; `None` if it never does.
+    fn contact(&self) -> Option<f64> {
+        let cosine = 1.0 + self.low[2] / (self.radius * self.plane.sin());
+        (self.low[2] < 0.0 && cosine > 0.0).then(|| -cosine.acos())
+    }
+}
+
+// Order of the unknowns before the sightings' angles.
+const ORIGIN: usize = GLOBALS;
+const ORIGIN_HEIGHT: usize = GLOBALS + 2;
+const PLANE: usize = GLOBALS + 3;
+const RADIUS: usize = GLOBALS + 4;
+const DIRECTION: usize = GLOBALS + 5;
+const SIDE: usize = GLOBALS + 6;
+const HEIGHT: usize = GLOBALS + 7;
+const LOW_X: usize = GLOBALS + 8;
+const FIXED: usize = GLOBALS + 9;
+
+struct Problem<'a> {
+    request: &'a ArcRequest<'a>,
+    expected: &'a Expected,
+    sightings: Vec<ClubHeadSighting>,
+    /// By how much each sighting's residuals count.
+    weights: Vec<f64>,
+    /// By how much all sightings' uncertainties are stretched.
+    stretch: f64,
+}
+
+impl<'a> Problem<'a> {
+    fn new(
+        request: &'a ArcRequest<'a>,
+        expected: &'a Expected,
+        sightings: Vec<ClubHeadSighting>,
+    ) -> Result<Self, GeometryError> {
+        let usable = sightings
+            .iter()
+            .all(|s| s.point.is_finite() && s.sigma.iter().all(|v| v.0 > 0.0 && v.is_finite()));
+        if !usable {
+            return Err(GeometryError::NotFinite { which: "club head".into() });
+        }
+        let weights = vec![1.0; sightings.len()];
+        Ok(Self { request, expected, sightings, weights, stretch: 1.0 })
+    }
+
+    fn state(&self, p: &[f64]) -> State {
+        let view = self.request.view;
+        let globals: [f64; GLOBALS] = std::array::from_fn(|i| {
+            view.globals[i] + (0..=i).map(|k| view.root[(i, k)] * p[k]).sum::<f64>()
+        });
+        view.state_of(&globals)
+    }
+
+    /// The ground frame's zero in the foot frame.
+    fn zero(&self, state: &State, p: &[f64]) -> Option<[f64; 2]> {
+        let mark = self.request.origin.mark();
+        let (height, spread) = self.request.origin.height();
+        let at = mark.point.moved(p[ORIGIN] * mark.sigma[0].0, p[ORIGIN + 1] * mark.sigma[1].0);
+        state.camera.place_at_height(at, height + spread * p[ORIGIN_HEIGHT])
+    }
+
+    fn arc(&self, p: &[f64]) -> Option<Arc> {
+        let side = if self.request.struck { STRIKE_SPREAD } else { PRACTICE_SPREAD };
+        let (height, height_spread) = match self.request.origin {
+            Origin::Ball { on_tee: true, .. } => EDGE_HEIGHT_TEE,
+            _ => EDGE_HEIGHT,
+        };
+        Arc::through(
+            p[LOW_X] * PLACE_UNIT,
+            p[SIDE] * side,
+            height + p[HEIGHT] * height_spread,
+            self.expected.radius + p[RADIUS] * self.expected.radius_spread,
+            (self.expected.plane + p[PLANE] * self.expected.plane_spread).to_radians(),
+            (p[DIRECTION] * PATH_SPREAD).to_radians(),
+        )
+    }
+
+    /// Priors first, then two residuals a sighting (along and across its way), then the mark's.
+    fn residuals(&self, p: &DVector<f64>) -> Option<DVector<f64>> {
+        let p = p.as_slice();
+        let (state, arc) = (self.state(p), self.arc(p)?);
+        let zero = self.zero(&state, p)?;
+        let mut out = p[..LOW_X].to_vec();
+        for (i, sighting) in self.sightings.iter().enumerate() {
+            let phi = p[FIXED + i] * ANGLE_UNIT;
+            let seen = state.camera.project(state.foot_from_world(zero, arc.at(phi)))?;
+            let next = state.camera.project(state.foot_from_world(zero, arc.at(phi + 1e-3)))?;
+            let length = seen.distance(next);
+            let (tx, ty) = ((next.x - seen.x) / length, (next.y - seen.y) / length);
+            let (dx, dy) = (seen.x - sighting.point.x, seen.y - sighting.point.y);
+            let weight = self.weights[i] / self.stretch;
+            out.push((dx * tx + dy * ty) * weight / sighting.sigma[0].0);
+            out.push((dy * tx - dx * ty) * weight / sighting.sigma[1].0);
+        }
+        for mark in self.request.ground_mark.iter().flatten() {
+            out.push(mark_residual(&state, zero, &arc, mark)?);
+        }
+        Some(DVector::from_vec(out))
+    }
+
+    fn start(&self) -> Option<DVector<f64>> {
+        let mut p = vec![0.0; FIXED + self.sightings.len()];
+        let state = self.state(&p);
+        let zero = self.zero(&state, &p)?;
+        let plane = self.expected.plane.to_radians();
+        let places: Option<Vec<[f64; 2]>> =
+            self.sightings.iter().map(|s| in_plane(&state, zero, s.point, plane)).collect();
+        let places = places?;
+        // In the plane through the ball, up = up0 + (x - low)² / 2R with the expected radius:
+        // linear in low / R and a constant.
+        let radius = self.expected.radius;
+        let n = places.len() as f64;
+        let bent: Vec<(f64, f64)> =
+            places.iter().map(|[x, up]| (*x, up - x * x / (2.0 * radius))).collect();
+        let (mx, my) = bent.iter().fold((0.0, 0.0), |s, b| (s.0 + b.0 / n, s.1 + b.1 / n));
+        let (sxx, sxy) = bent
+            .iter()
+            .fold((0.0, 0.0), |s, b| (s.0 + (b.0 - mx).powi(2), s.1 + (b.0 - mx) * (b.1 - my)));
+        let low = (-sxy / sxx * radius).clamp(-0.5 * radius, 0.5 * radius);
+        p[LOW_X] = low / PLACE_UNIT;
+        for (i, [x, _]) in places.iter().enumerate() {
+            p[FIXED + i] = ((x - low) / radius).clamp(-0.9, 0.9).asin() / ANGLE_UNIT;
+        }
+        Some(DVector::from_vec(p))
+    }
+
+    /// Reweights until the weights settle, and stretches the uncertainties where the scatter
+    /// asks for it.
+    fn solve_robustly(mut self) -> Result<(Minimum, Self), GeometryError> {
+        // Huber's constant for 95 % efficiency.
+        const HUBER: f64 = 1.345;
+        let failed = || GeometryError::NotSettled { what: "arc".into() };
+        let mut at = self.start().ok_or_else(failed)?;
+        for _ in 0..6 {
+            let minimum = minimise(|p| self.residuals(p), at).ok_or_else(failed)?;
+            let across = self.across(&minimum);
+            let weights: Vec<f64> =
+                across.iter().map(|r| (HUBER * self.stretch / r.abs()).min(1.0).sqrt()).collect();
+            // Low point, curvature and direction are taken from the sightings, less what the
+            // priors tell: about two.
+            let freedom = across.len() as f64 - 2.0;
+            let chi2: f64 = across.iter().zip(&weights).map(|(r, w)| (r * w).powi(2)).sum();
+            let stretch = (chi2 / freedom).sqrt().max(1.0);
+            let change = weights
+                .iter()
+                .zip(&self.weights)
+                .map(|(a, b)| (a - b).abs())
+                .fold((stretch - self.stretch).abs(), f64::max);
+            at = minimum.parameters.clone();
+            if change < 1e-2 {
+                return Ok((minimum, self));
+            }
+            (self.weights, self.stretch) = (weights, stretch);
+        }
+        let minimum = minimise(|p| self.residuals(p), at).ok_or_else(failed)?;
+        Ok((minimum, self))
+    }
+
+    /// Each sighting's distance from the arc across its way, in its own standard uncertainties.
+    fn across(&self, minimum: &Minimum) -> Vec<f64> {
+        (0..self.sightings.len())
+            .map(|i| minimum.residuals[LOW_X + 2 * i + 1] * self.stretch / self.weights[i])
+            .collect()
+    }
+
+    fn within_rigid(&self, minimum: &Minimum) -> Vec<ClubHeadSighting> {
+        let angle = |i: usize| (minimum.parameters[FIXED + i] * ANGLE_UNIT).abs();
+        (0..self.sightings.len())
+            .filter(|i| angle(*i) <= RIGID)
+            .map(|i| self.sightings[i])
+            .collect()
+    }
+
+    fn answer(&self, minimum: &Minimum) -> Result<ArcFit, GeometryError> {
+        let failed = || GeometryError::NotSettled { what: "arc".into() };
+        let arc = self.arc(minimum.parameters.as_slice()).ok_or_else(failed)?;
+        let measured = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
+            self.measured(minimum, quantity).ok_or_else(failed)
+        };
+        let first_contact = match arc.contact() {
+            Some(_) => self.measured(minimum, &|a| a.contact().map(|phi| a.at(phi)[0])),
+            None => None,
+        };
+        let across = self.across(minimum);
+        let squares = across.iter().zip(&self.sightings).map(|(r, s)| (r * s.sigma[1].0).powi(2));
+        Ok(ArcFit {
+            low_point: measured(&|a| Some(a.low[0]))?,
+            attack_angle: measured(&|a| Some(a.attack().to_degrees()))?,
+            radius: measured(&|a| Some(a.radius))?,
+            height_at_ball: measured(&|a| Some(a.at(a.at_ball)[2]))?,
+            low_point_height: measured(&|a| Some(a.low[2]))?,
+            first_contact,
+            edge_at_contact: self.edge_at_contact(measured(&|a| Some(a.at(a.at_ball)[2]))?),
+            path: self.path(minimum, &arc),
+            used: self.sightings.len(),
+            residual: (squares.sum::<f64>() / across.len() as f64).sqrt(),
+        })
+    }
+
+    /// The leading edge's place when the face meets the ball, from its height there and the loft.
+    fn edge_at_contact(&self, height: Measured) -> Measured {
+        let Expected { loft, loft_spread, .. } = *self.expected;
+        let place = |loft: f64| edge_at_contact(height.value, loft);
+        let slope = (edge_at_contact(height.value + 1.0, loft)
+            - edge_at_contact(height.value - 1.0, loft))
+            / 2.0;
+        let mut budget: Vec<Contribution> = height
+            .budget
+            .iter()
+            .map(|c| Contribution { standard: c.standard * slope, ..c.clone() })
+            .collect();
+        let lofts = (place(loft + loft_spread) - place(loft - loft_spread)) / 2.0;
+        budget.push(Contribution::new(Source::Model, lofts));
+        Measured::new(place(loft), budget)
+    }
+
+    fn path(&self, minimum: &Minimum, arc: &Arc) -> Vec<WorldPoint> {
+        let angles: Vec<f64> =
+            minimum.parameters.iter().skip(FIXED).map(|p| p * ANGLE_UNIT).collect();
+        let from = angles.iter().copied().fold(f64::INFINITY, f64::min);
+        let to = angles.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        (0..=40)
+            .map(|i| {
+                let [x, y, z] = arc.at(from + (to - from) * f64::from(i) / 40.0);
+                WorldPoint { x, y, z }
+            })
+            .collect()
+    }
+
+    /// A quantity of the arc with its budget: what one standard deviation of each input does to
+    /// the answer of the adjustment, by source.
+    fn measured(
+        &self,
+        minimum: &Minimum,
+        quantity: &dyn Fn(&Arc) -> Option<f64>,
+    ) -> Option<Measured> {
+        let of = |p: &DVector<f64>| {
+            quantity(&self.arc(p.as_slice())?).map(|v| DVector::from_element(1, v))
+        };
+        let value = of(&minimum.parameters)?[0];
+        let slope: DMatrix<f64> = derivatives(&of, &minimum.parameters)?;
+        let parts = slope * &minimum.covariance * minimum.jacobian.transpose();
+        let sum =
+            |rows: std::ops::Range<usize>| rows.map(|i| parts[(0, i)].powi(2)).sum::<f64>().sqrt();
+        let mut budget: Vec<Contribution> =
+            (0..GLOBALS).map(|k| Contribution::new(source_of_cause(k), parts[(0, k)])).collect();
+        let sightings = LOW_X..LOW_X + 2 * self.sightings.len();
+        budget.extend([
+            Contribution::new(
+                Source::Ball,
+                sum(ORIGIN..ORIGIN_HEIGHT).copysign(parts[(0, ORIGIN)]),
+            ),
+            Contribution::new(Source::BallHeight, parts[(0, ORIGIN_HEIGHT)]),
+            Contribution::new(Source::Model, sum(PLANE..LOW_X)),
+            Contribution::new(Source::ArcFit, sum(sightings.clone())),
+            Contribution::new(Source::Mark, sum(sightings.end..parts.ncols())),
+        ]);
+        budget.retain(|c| c.standard != 0.0);
+        Some(Measured::new(value, budget))
+    }
+}
+
+/// How far behind (-) the ball's centre the leading edge is when the face meets the ball, mm.
+///
+/// The face of loft λ touches the ball of radius r at (-r cos λ, r - r sin λ) and leans back, so
+/// its edge, at the height h, is (r - r sin λ - h) tan λ ahead of that: 12 mm for 31°, 0 mm.
+pub(super) fn edge_at_contact(height: f64, loft_degrees: f64) -> f64 {
+    let radius = super::adjust::BALL_DIAMETER / 2.0;
+    let (sin, cos) = loft_degrees.to_radians().sin_cos();
+    -radius * cos + (radius - radius * sin - height) * sin / cos
+}
+
+/// How far across the target line a mark's end lies from the path, whitened.
+fn mark_residual(state: &State, zero: [f64; 2], arc: &Arc, mark: &ImageMark) -> Option<f64> {
+    let place = |at: ImagePoint| {
+        let foot = state.camera.place_at_height(at, 0.0)?;
+        Some(state.ground_from_foot(zero, foot))
+    };
+    let at: GroundPoint = place(mark.point)?;
+    let above = place(mark.point.moved(0.0, -1.0))?;
+    let spread = MIDDLE_SPREAD.hypot((above.y - at.y) * mark.sigma[1].0);
+    let phi = ((at.x - arc.low[0]) / arc.radius).clamp(-0.9, 0.9).asin();
+    Some((at.y - arc.at(phi)[1]) / spread)
+}
+
+/// Where the ray of a picture point meets the plane through the zero that is inclined by `plane`
+/// and whose ground line is the target line: (along the target line, up the plane).
+fn in_plane(state: &State, zero: [f64; 2], point: ImagePoint, plane: f64) -> Option<[f64; 2]> {
+    // The ray runs through its ground point at height 0 and at a height below the camera.
+    let low = state.camera.place_at_height(point, 0.0);
+    let top = state.camera.height * 0.5;
+    let (a, b, za, zb) = match low {
+        Some(a) => (a, state.camera.place_at_height(point, top)?, 0.0, top),
+        // Above the horizon: the head is as high as the camera, far beyond the arc.
+        None => return None,
+    };
+    let (a, b) = (state.ground_from_foot(zero, a), state.ground_from_foot(zero, b));
+    // y sin - z cos = 0 on the plane.
+    let (sin, cos) = plane.sin_cos();
+    let (fa, fb) = (a.y * sin - za * cos, b.y * sin - zb * cos);
+    let t = fa / (fa - fb);
+    let (y, z) = (a.y + t * (b.y - a.y), za + t * (zb - za));
+    t.is_finite().then_some([a.x + t * (b.x - a.x), y * cos + z * sin])
+}
+
+/// The sightings that can belong to the arc's bottom.
+fn near_the_ball(
+    request: &ArcRequest,
+    expected: &Expected,
+) -> Result<Vec<ClubHeadSighting>, GeometryError> {
+    let state = request.view.state();
+    let (height, _) = request.origin.height();
+    let zero = state
+        .camera
+        .place_at_height(request.origin.mark().point, height)
+        .ok_or(GeometryError::AboveHorizon { which: "ball".into() })?;
+    let near = |s: &&ClubHeadSighting| {
+        in_plane(&state, zero, s.point, expected.plane.to_radians()).is_some_and(|[x, up]| {
+            // Half a radian about the ball leaves the low point room to either side.
+            x.abs() < 0.5 * expected.radius && up.abs() < 0.2 * expected.radius
+        })
+    };
+    Ok(request.sightings.iter().filter(near).copied().collect())
+}
+
+/// Refuses sightings that a straight line fits as well: the bulge of a parabola through them must
+/// be twice its own standard uncertainty.
+fn check_bulge(sightings: &[ClubHeadSighting]) -> Result<(), GeometryError> {
+    let (first, last) = (sightings[0].point, sightings[sightings.len() - 1].point);
+    let length = first.distance(last);
+    let straight = |sagitta: f64, scatter: f64| GeometryError::NearlyStraight { sagitta, scatter };
+    if length < 1.0 {
+        return Err(straight(0.0, length));
+    }
+    let (tx, ty) = ((last.x - first.x) / length, (last.y - first.y) / length);
+    let n = sightings.len();
+    let mut rows = DMatrix::zeros(n, 3);
+    let mut values = DVector::zeros(n);
+    for (i, s) in sightings.iter().enumerate() {
+        let (dx, dy) = (s.point.x - first.x, s.point.y - first.y);
+        let along = 2.0 * (dx * tx + dy * ty) / length - 1.0;
+        let weight = 1.0 / s.sigma[1].0;
+        for (j, term) in [1.0, along, 1.0 - along * along].into_iter().enumerate() {
+            rows[(i, j)] = term * weight;
+        }
+        values[i] = (dy * tx - dx * ty) * weight;
+    }
+    let normal = rows.tr_mul(&rows);
+    let Some(inverse) = normal.try_inverse() else {
+        return Err(straight(0.0, 0.0));
+    };
+    let fitted = &inverse * rows.tr_mul(&values);
+    let (bulge, sigma) = (fitted[2].abs(), inverse[(2, 2)].sqrt());
+    match bulge > 2.0 * sigma {
+        true => Ok(()),
+        false => Err(straight(bulge, sigma)),
+    }
+}

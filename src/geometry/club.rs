@@ -1,0 +1,93 @@
+//! What a club's name says about its swing before anything is seen.
+//!
+//! Common practice, no source, except the order of the plane angles (driver < irons < wedges,
+//! Kwon et al. 2012, Sports Biomech 11:127-148). All are starting points with wide spreads.
+
+use crate::domain::Club;
+
+/// Loft, plane and radius to expect of a club, with their standard spreads.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Expected {
+    /// Loft at the strike, degrees.
+    pub(super) loft: f64,
+    pub(super) loft_spread: f64,
+    /// Inclination of the club head's plane near the ground, degrees.
+    pub(super) plane: f64,
+    pub(super) plane_spread: f64,
+    /// Radius of the leading edge's arc, mm: from the lead shoulder's height down arm and club.
+    pub(super) radius: f64,
+    pub(super) radius_spread: f64,
+}
+
+enum Kind {
+    Driver,
+    Wood(f64),
+    Hybrid(f64),
+    Iron(f64),
+    Wedge(f64),
+}
+
+/// What to expect of `club`; of any club if it is not given or not understood.
+pub(super) fn expected(club: Option<&Club>) -> Expected {
+    let (loft, plane, radius) = match club.and_then(kind) {
+        Some(Kind::Driver) => (12.0, 47.0, 1750.0),
+        Some(Kind::Wood(number)) => (9.0 + 2.0 * number, 52.0, 1680.0),
+        Some(Kind::Hybrid(number)) => (11.0 + 3.0 * number, 56.0, 1600.0),
+        Some(Kind::Iron(number)) => {
+            (7.0 + 3.5 * number, 55.0 + 0.8 * number, 1620.0 - 11.0 * number)
+        }
+        Some(Kind::Wedge(loft)) => (loft - 3.0, 63.5, 1510.0),
+        None => {
+            return Expected {
+                loft: 31.0,
+                loft_spread: 10.0,
+                plane: 59.0,
+                plane_spread: 6.0,
+                radius: 1560.0,
+                radius_spread: 200.0,
+            };
+        }
+    };
+    Expected { loft, loft_spread: 5.0, plane, plane_spread: 4.0, radius, radius_spread: 150.0 }
+}
+
+fn kind(club: &Club) -> Option<Kind> {
+    let name = club.0.to_lowercase();
+    let digits: String = name.chars().filter(char::is_ascii_digit).collect();
+    let number = digits.parse::<f64>().ok();
+    let has = |word: &str| name.contains(word);
+    let small = number.filter(|n| (1.0..=11.0).contains(n));
+    let loft = number.filter(|n| (40.0..=66.0).contains(n));
+    match () {
+        () if has("driver") => Some(Kind::Driver),
+        () if has("hybrid") || has("rescue") => Some(Kind::Hybrid(small.unwrap_or(4.0))),
+        () if has("wood") => Some(Kind::Wood(small.unwrap_or(3.0))),
+        () if has("iron") => small.map(Kind::Iron),
+        () if has("wedge") || loft.is_some() => {
+            Some(Kind::Wedge(loft.unwrap_or(if has("sand") || has("lob") { 56.0 } else { 48.0 })))
+        }
+        () => match name.trim() {
+            "pw" => Some(Kind::Wedge(46.0)),
+            "gw" | "aw" => Some(Kind::Wedge(50.0)),
+            "sw" => Some(Kind::Wedge(55.0)),
+            "lw" => Some(Kind::Wedge(60.0)),
+            _ => None,
+        },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_understood_in_their_order() {
+        let of = |name: &str| expected(Some(&Club(name.into())));
+        let order = ["driver", "3-wood", "4-hybrid", "5-iron", "7-iron", "PW", "60 wedge"];
+        for pair in order.windows(2) {
+            let (a, b) = (of(pair[0]), of(pair[1]));
+            assert!(a.loft < b.loft && a.plane <= b.plane && a.radius >= b.radius, "{pair:?}");
+        }
+        assert_eq!(of("a stick"), expected(None));
+    }
+}
