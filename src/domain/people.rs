@@ -62,6 +62,12 @@ pub struct Golfer {
     pub unit: LengthUnit,
     /// Free notes.
     pub notes: String,
+    /// A child: sharing asks for the guardian's consent.
+    pub child: bool,
+    /// Who agreed to what and when, in the coach's words; empty: nobody was asked yet.
+    pub consent: String,
+    /// Not a real person: shown as such wherever the name is shown.
+    pub invented: bool,
 }
 
 /// A club by its trade name, such as "7-iron", "PW", "driver".

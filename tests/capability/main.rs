@@ -3,5 +3,6 @@
 mod calibrate;
 mod find_swing;
 mod measure;
+mod store;
 mod support;
 mod timing;

@@ -1,0 +1,166 @@
+//! A session, the blocks of swings in it, and the marks kept with them.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Club, Lie, Mark, Pixels, Surface};
+
+/// One visit to the range or the lesson tee.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Session {
+    /// The day, on the calendar of the place.
+    pub date: jiff::civil::Date,
+    /// Where, in the coach's words.
+    pub place: String,
+    /// What was played from; a recording's own set-up overrides it.
+    pub surface: Surface,
+    /// The lie of the ground.
+    pub lie: Lie,
+    /// Where the camera stood, in the coach's words.
+    pub camera: String,
+    /// What the golfer was asked to attend to, in the coach's words.
+    pub cue: String,
+    /// Free notes.
+    pub notes: String,
+}
+
+impl Session {
+    /// A session on level turf about which nothing else is known yet.
+    pub fn on(date: jiff::civil::Date) -> Self {
+        Self {
+            date,
+            place: String::new(),
+            surface: Surface::default(),
+            lie: Lie::default(),
+            camera: String::new(),
+            cue: String::new(),
+            notes: String::new(),
+        }
+    }
+}
+
+/// When in the course of learning a block was played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Phase {
+    /// Nothing is being compared.
+    #[default]
+    Plain,
+    /// Before the lesson or the change.
+    Before,
+    /// After it, the same day.
+    After,
+    /// Days later: what was kept, since a gain within a lesson is performance, not yet learning.
+    Later,
+}
+
+/// Whether a ball was struck.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum BallUse {
+    /// With a ball.
+    #[default]
+    WithBall,
+    /// Without: over a ball line.
+    WithoutBall,
+}
+
+/// A run of swings under one condition within a session. A drill run is a block.
+#[derive(Clone, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Block {
+    /// As the coach calls it.
+    pub title: String,
+    /// Before, after, later.
+    pub phase: Phase,
+    /// With or without a ball.
+    pub ball: BallUse,
+    /// The key of the drill that was played, if one was.
+    pub drill: Option<String>,
+    /// The club of every swing in it, where it is one.
+    pub club: Option<Club>,
+    /// The cue, in the coach's words.
+    pub cue: String,
+    /// Free notes.
+    pub notes: String,
+}
+
+/// What a mark in the picture stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MarkKind {
+    /// The ball's centre at rest.
+    Ball,
+    /// Where the mark in the ground begins.
+    DivotStart,
+    /// Where it ends.
+    DivotEnd,
+    /// A point on the ground that stands in for the ball.
+    Origin,
+    /// The inner edge of the lead heel on the ground.
+    LeadHeel,
+    /// The inner edge of the trail heel on the ground.
+    TrailHeel,
+    /// A point of the ball line of a drill.
+    BallLine,
+    /// A point of the reach line of a drill.
+    ReachLine,
+}
+
+impl MarkKind {
+    /// Plain words, as in "divot start of swing 3".
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Ball => "ball",
+            Self::DivotStart => "divot start",
+            Self::DivotEnd => "divot end",
+            Self::Origin => "origin",
+            Self::LeadHeel => "lead heel",
+            Self::TrailHeel => "trail heel",
+            Self::BallLine => "ball line",
+            Self::ReachLine => "reach line",
+        }
+    }
+}
+
+/// Which end of a line a mark is; points have only a first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub enum Part {
+    /// A point, or one end of a line.
+    #[default]
+    First,
+    /// The other end of a line.
+    Second,
+}
+
+/// Who placed a mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PlacedBy {
+    /// A person: never overwritten by the program.
+    Person,
+    /// The program.
+    Program,
+}
+
+/// A mark with who placed it and how sure it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlacedMark {
+    /// What it stands for.
+    pub kind: MarkKind,
+    /// Which end of a line.
+    pub part: Part,
+    /// Where, and in which frame it was read.
+    pub mark: Mark,
+    /// Standard uncertainty in each coordinate; `None`: a click.
+    pub sigma: Option<Pixels>,
+    /// Who placed it.
+    pub by: PlacedBy,
+    /// How sure the program was, 0 to 1; `None` for a person's mark.
+    pub confidence: Option<f64>,
+}
+
+impl PlacedMark {
+    /// A point that a person clicked.
+    pub fn by_person(kind: MarkKind, mark: Mark) -> Self {
+        Self { kind, part: Part::First, mark, sigma: None, by: PlacedBy::Person, confidence: None }
+    }
+}

@@ -1,0 +1,118 @@
+//! What can go wrong with a library, each in one sentence.
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::ErrorCode;
+
+/// Why the library could not do what was asked. Nothing was changed in it.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum StoreError {
+    /// The file or its folder cannot be opened or made.
+    #[error("The library cannot be opened; check that its folder exists and may be written to: {}", .0.display())]
+    CannotOpen(PathBuf),
+    /// The file is not a library of this program.
+    #[error("This file is not a scuffline library; choose another one: {}", .0.display())]
+    NotALibrary(PathBuf),
+    /// A newer program wrote it.
+    #[error("The library has version {found} and this program knows versions up to {known}; use the newer program: {}", .path.display())]
+    Newer {
+        /// The file's version.
+        found: i64,
+        /// The newest version known here.
+        known: i64,
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file's contents contradict each other.
+    #[error("The library is damaged; restore its newest backup: {}", .0.display())]
+    Damaged(PathBuf),
+    /// Writing is not allowed.
+    #[error("The library may not be written to; check the rights of the file and its folder: {}", .0.display())]
+    ReadOnly(PathBuf),
+    /// No space left.
+    #[error("The disk is full, and the last change was not kept; free some space and try again: {}", .0.display())]
+    DiskFull(PathBuf),
+    /// Another program holds the library.
+    #[error("Another program is busy with the library; try again when it has finished: {}", .0.display())]
+    Busy(PathBuf),
+    /// The disk reports an error.
+    #[error("The disk failed while reading or writing the library ({detail}); check the drive: {}", .path.display())]
+    Disk {
+        /// What SQLite says.
+        detail: String,
+        /// The file.
+        path: PathBuf,
+    },
+    /// An id that is not (or no longer) in the library.
+    #[error("The {what} is no longer in the library; reload the list.")]
+    Missing {
+        /// What was looked for.
+        what: &'static str,
+    },
+    /// A step that cannot be undone or redone any more.
+    #[error(
+        "\"{words}\" cannot be undone or redone, since the same place was changed elsewhere; change it by hand."
+    )]
+    ChangedElsewhere {
+        /// The step.
+        words: String,
+    },
+    /// A value that must not be stored.
+    #[error("The {what} is not a usable value; enter it again.")]
+    BadValue {
+        /// Which value.
+        what: &'static str,
+    },
+    /// A stored value this program cannot read.
+    #[error("The {what} in the library cannot be read ({detail}); restore the newest backup.")]
+    Unreadable {
+        /// Which value.
+        what: &'static str,
+        /// Why.
+        detail: String,
+    },
+    /// A recording or backup file cannot be read or written.
+    #[error("The file cannot be read or written ({detail}): {}", .path.display())]
+    File {
+        /// What the system says.
+        detail: String,
+        /// The file.
+        path: PathBuf,
+    },
+    /// Anything else SQLite reports.
+    #[error("The library could not carry out the change ({0}); nothing was changed.")]
+    Sql(#[source] rusqlite::Error),
+}
+
+/// What the functions of this room return.
+pub type Result<T> = std::result::Result<T, StoreError>;
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(error: rusqlite::Error) -> Self {
+        Self::Sql(error)
+    }
+}
+
+impl StoreError {
+    /// The same error with the library's place where the sentence names it.
+    pub(super) fn at(self, path: &Path) -> Self {
+        let Self::Sql(error) = self else { return self };
+        let path = path.to_path_buf();
+        match error.sqlite_error_code() {
+            Some(ErrorCode::CannotOpen) => Self::CannotOpen(path),
+            Some(ErrorCode::NotADatabase) => Self::NotALibrary(path),
+            Some(ErrorCode::DatabaseCorrupt) => Self::Damaged(path),
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => Self::ReadOnly(path),
+            Some(ErrorCode::DiskFull) => Self::DiskFull(path),
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy(path),
+            Some(ErrorCode::SystemIoFailure) => Self::Disk { detail: error.to_string(), path },
+            _ => Self::Sql(error),
+        }
+    }
+
+    /// A file-system error with its place.
+    pub(super) fn file(error: &std::io::Error, path: &Path) -> Self {
+        Self::File { detail: error.to_string(), path: path.to_path_buf() }
+    }
+}

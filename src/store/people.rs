@@ -1,0 +1,449 @@
+//! Golfers, their sessions and blocks, their aim windows, and settings.
+
+use rusqlite::{OptionalExtension, Row, params};
+use serde::{Deserialize, Serialize};
+
+use super::values::{finite, word, word_at};
+use super::{BlockId, Edit, GolferId, Library, Result, SessionId, StoreError};
+use crate::domain::{Block, Club, Golfer, Session};
+
+/// A session with how much is in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SessionRow {
+    /// Its number.
+    pub id: SessionId,
+    /// Whose it is.
+    pub golfer: GolferId,
+    /// What is known about it.
+    pub session: Session,
+    /// How many recordings it has.
+    pub recordings: usize,
+    /// How many swings it has, those left out included.
+    pub swings: usize,
+}
+
+/// The quantity an aim window is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Divot start minus ball.
+    DivotStart,
+    /// Divot end minus ball.
+    DivotEnd,
+    /// Low point minus ball.
+    LowPoint,
+}
+
+/// A golfer's own aim window for a club.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AimWindowRow {
+    /// The club.
+    pub club: Club,
+    /// What it is about.
+    pub quantity: Quantity,
+    /// From, mm ahead of the ball (negative: behind).
+    pub low_mm: f64,
+    /// To, mm ahead of the ball.
+    pub high_mm: f64,
+}
+
+impl Edit<'_> {
+    /// Adds a golfer.
+    ///
+    /// # Errors
+    /// When the library cannot be written.
+    pub fn add_golfer(&self, golfer: &Golfer) -> Result<GolferId> {
+        self.conn.execute(
+            "INSERT INTO golfer (name, handed, unit, notes, child, consent, invented)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            params![
+                golfer.name,
+                word(&golfer.handed)?,
+                word(&golfer.unit)?,
+                golfer.notes,
+                golfer.child,
+                golfer.consent,
+                golfer.invented
+            ],
+        )?;
+        Ok(GolferId(self.conn.last_insert_rowid()))
+    }
+
+    /// Changes what is known about a golfer.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such golfer.
+    pub fn update_golfer(&self, id: GolferId, golfer: &Golfer) -> Result<()> {
+        let rows = self.conn.execute(
+            "UPDATE golfer SET name = ?2, handed = ?3, unit = ?4, notes = ?5, child = ?6,
+             consent = ?7, invented = ?8 WHERE id = ?1",
+            params![
+                id,
+                golfer.name,
+                word(&golfer.handed)?,
+                word(&golfer.unit)?,
+                golfer.notes,
+                golfer.child,
+                golfer.consent,
+                golfer.invented
+            ],
+        )?;
+        found(rows, "golfer")
+    }
+
+    /// Removes a golfer with all sessions. As a step it can be undone;
+    /// [`Library::erase_golfer`] is for good.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such golfer.
+    pub fn remove_golfer(&self, id: GolferId) -> Result<()> {
+        found(self.conn.execute("DELETE FROM golfer WHERE id = ?1", [id])?, "golfer")
+    }
+
+    /// Adds a session of a golfer.
+    ///
+    /// # Errors
+    /// When the library cannot be written.
+    pub fn add_session(&self, golfer: GolferId, session: &Session) -> Result<SessionId> {
+        self.conn.execute(
+            "INSERT INTO session (golfer_id, date, place, surface, lie, camera, cue, notes)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            params![
+                golfer,
+                session.date.to_string(),
+                session.place,
+                word(&session.surface)?,
+                word(&session.lie)?,
+                session.camera,
+                session.cue,
+                session.notes
+            ],
+        )?;
+        Ok(SessionId(self.conn.last_insert_rowid()))
+    }
+
+    /// Changes what is known about a session.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such session.
+    pub fn update_session(&self, id: SessionId, session: &Session) -> Result<()> {
+        let rows = self.conn.execute(
+            "UPDATE session SET date = ?2, place = ?3, surface = ?4, lie = ?5, camera = ?6,
+             cue = ?7, notes = ?8 WHERE id = ?1",
+            params![
+                id,
+                session.date.to_string(),
+                session.place,
+                word(&session.surface)?,
+                word(&session.lie)?,
+                session.camera,
+                session.cue,
+                session.notes
+            ],
+        )?;
+        found(rows, "session")
+    }
+
+    /// Removes a session with all that is in it.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such session.
+    pub fn remove_session(&self, id: SessionId) -> Result<()> {
+        found(self.conn.execute("DELETE FROM session WHERE id = ?1", [id])?, "session")
+    }
+
+    /// Adds a block to a session.
+    ///
+    /// # Errors
+    /// When the library cannot be written.
+    pub fn add_block(&self, session: SessionId, block: &Block) -> Result<BlockId> {
+        self.conn.execute(
+            "INSERT INTO block (session_id, title, phase, ball, drill, club, cue, notes)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            params![
+                session,
+                block.title,
+                word(&block.phase)?,
+                word(&block.ball)?,
+                block.drill,
+                block.club.as_ref().map(|c| &c.0),
+                block.cue,
+                block.notes
+            ],
+        )?;
+        Ok(BlockId(self.conn.last_insert_rowid()))
+    }
+
+    /// Changes what is known about a block.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such block.
+    pub fn update_block(&self, id: BlockId, block: &Block) -> Result<()> {
+        let rows = self.conn.execute(
+            "UPDATE block SET title = ?2, phase = ?3, ball = ?4, drill = ?5, club = ?6,
+             cue = ?7, notes = ?8 WHERE id = ?1",
+            params![
+                id,
+                block.title,
+                word(&block.phase)?,
+                word(&block.ball)?,
+                block.drill,
+                block.club.as_ref().map(|c| &c.0),
+                block.cue,
+                block.notes
+            ],
+        )?;
+        found(rows, "block")
+    }
+
+    /// Removes a block; its swings stay in the session.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such block.
+    pub fn remove_block(&self, id: BlockId) -> Result<()> {
+        found(self.conn.execute("DELETE FROM block WHERE id = ?1", [id])?, "block")
+    }
+
+    /// Sets a golfer's own aim window for a club, in the place of the usual one.
+    ///
+    /// # Errors
+    /// [`StoreError::BadValue`] unless `low_mm` < `high_mm`, both finite.
+    pub fn set_aim_window(&self, golfer: GolferId, window: &AimWindowRow) -> Result<()> {
+        let low = finite(window.low_mm, "aim window")?;
+        let high = finite(window.high_mm, "aim window")?;
+        if low >= high {
+            return Err(StoreError::BadValue { what: "aim window" });
+        }
+        self.conn.execute(
+            "INSERT INTO aim_window (golfer_id, club, quantity, low_mm, high_mm)
+             VALUES (?1, ?2, ?3, ?4, ?5)
+             ON CONFLICT DO UPDATE SET low_mm = excluded.low_mm, high_mm = excluded.high_mm",
+            params![golfer, window.club.0, word(&window.quantity)?, low, high],
+        )?;
+        Ok(())
+    }
+
+    /// Goes back to the usual aim window of a club.
+    ///
+    /// # Errors
+    /// When the library cannot be written.
+    pub fn clear_aim_window(&self, golfer: GolferId, club: &Club, of: Quantity) -> Result<()> {
+        self.conn.execute(
+            "DELETE FROM aim_window WHERE golfer_id = ?1 AND club = ?2 AND quantity = ?3",
+            params![golfer, club.0, word(&of)?],
+        )?;
+        Ok(())
+    }
+
+    /// Keeps a setting of the program.
+    ///
+    /// # Errors
+    /// When the library cannot be written.
+    pub fn set_setting(&self, key: &str, value: &str) -> Result<()> {
+        self.conn.execute(
+            "INSERT INTO setting (key, value) VALUES (?1, ?2)
+             ON CONFLICT DO UPDATE SET value = excluded.value",
+            [key, value],
+        )?;
+        Ok(())
+    }
+}
+
+impl Library {
+    /// All golfers by name.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn golfers(&self) -> Result<Vec<(GolferId, Golfer)>> {
+        self.rows("SELECT * FROM golfer ORDER BY name COLLATE NOCASE, id", [], |row| {
+            Ok((row.get("id")?, golfer_from(row)?))
+        })
+    }
+
+    /// One golfer.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such golfer.
+    pub fn golfer(&self, id: GolferId) -> Result<Golfer> {
+        self.one("SELECT * FROM golfer WHERE id = ?1", [id], "golfer", golfer_from)
+    }
+
+    /// A golfer's sessions, the newest first.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn sessions(&self, golfer: GolferId) -> Result<Vec<SessionRow>> {
+        let sql = format!("{SESSION_SQL} WHERE golfer_id = ?1 ORDER BY date DESC, id DESC");
+        self.rows(&sql, [golfer], session_from)
+    }
+
+    /// One session.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such session.
+    pub fn session(&self, id: SessionId) -> Result<SessionRow> {
+        self.one(&format!("{SESSION_SQL} WHERE id = ?1"), [id], "session", session_from)
+    }
+
+    /// The blocks of a session in the order they were made.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn blocks(&self, session: SessionId) -> Result<Vec<(BlockId, Block)>> {
+        self.rows("SELECT * FROM block WHERE session_id = ?1 ORDER BY id", [session], |row| {
+            Ok((row.get("id")?, block_from(row)?))
+        })
+    }
+
+    /// All runs of a drill by a golfer with the session each belongs to, oldest first.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn drill_runs(&self, golfer: GolferId, drill: &str) -> Result<Vec<(SessionId, BlockId)>> {
+        self.rows(
+            "SELECT session_id, block.id FROM block JOIN session ON session.id = session_id
+             WHERE golfer_id = ?1 AND drill = ?2 ORDER BY date, block.id",
+            params![golfer, drill],
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )
+    }
+
+    /// A golfer's own aim windows.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn aim_windows(&self, golfer: GolferId) -> Result<Vec<AimWindowRow>> {
+        let sql = "SELECT * FROM aim_window WHERE golfer_id = ?1 ORDER BY club, quantity";
+        self.rows(sql, [golfer], |row| {
+            Ok(AimWindowRow {
+                club: Club(row.get("club")?),
+                quantity: word_at(row, "quantity", "aim window")?,
+                low_mm: row.get("low_mm")?,
+                high_mm: row.get("high_mm")?,
+            })
+        })
+    }
+
+    /// A setting of the program, if it was ever set.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn setting(&self, key: &str) -> Result<Option<String>> {
+        let value = self
+            .conn
+            .query_row("SELECT value FROM setting WHERE key = ?1", [key], |row| row.get(0))
+            .optional();
+        value.map_err(|e| StoreError::from(e).at(&self.path))
+    }
+
+    /// Removes a golfer with all sessions, swings and marks for good: undo steps that could
+    /// bring something back are dropped, and the file is rewritten without the free space in
+    /// which old text survives. Backups made earlier are left alone.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such golfer; or when the library cannot be
+    /// rewritten, which asks for free space of its own size.
+    pub fn erase_golfer(&mut self, id: GolferId) -> Result<()> {
+        self.save(|edit| {
+            // The library's own steps may hold this golfer's row; they are few.
+            edit.conn.execute(
+                "DELETE FROM edit WHERE session_id IS NULL OR session_id IN
+                 (SELECT id FROM session WHERE golfer_id = ?1)
+                 OR session_id NOT IN (SELECT id FROM session)",
+                [id],
+            )?;
+            edit.remove_golfer(id)
+        })?;
+        let rewrite = "VACUUM; PRAGMA wal_checkpoint(TRUNCATE);";
+        self.conn.execute_batch(rewrite).map_err(|e| StoreError::from(e).at(&self.path))
+    }
+
+    /// All rows of a query, converted.
+    pub(super) fn rows<T>(
+        &self,
+        sql: &str,
+        parameters: impl rusqlite::Params,
+        convert: impl Fn(&Row<'_>) -> Result<T>,
+    ) -> Result<Vec<T>> {
+        let read = || {
+            let mut statement = self.conn.prepare_cached(sql)?;
+            let mut rows = statement.query(parameters)?;
+            let mut list = Vec::new();
+            while let Some(row) = rows.next()? {
+                list.push(convert(row)?);
+            }
+            Ok(list)
+        };
+        read().map_err(|e: StoreError| e.at(&self.path))
+    }
+
+    /// The one row of a query, converted.
+    pub(super) fn one<T>(
+        &self,
+        sql: &str,
+        parameters: impl rusqlite::Params,
+        what: &'static str,
+        convert: impl Fn(&Row<'_>) -> Result<T>,
+    ) -> Result<T> {
+        self.rows(sql, parameters, convert)?.pop().ok_or(StoreError::Missing { what })
+    }
+}
+
+/// A change that must have met a row.
+pub(super) fn found(rows: usize, what: &'static str) -> Result<()> {
+    if rows > 0 { Ok(()) } else { Err(StoreError::Missing { what }) }
+}
+
+const SESSION_SQL: &str = "SELECT *,
+    (SELECT count(*) FROM recording WHERE session_id = session.id) AS recordings,
+    (SELECT count(*) FROM swing WHERE session_id = session.id) AS swings FROM session";
+
+fn golfer_from(row: &Row<'_>) -> Result<Golfer> {
+    Ok(Golfer {
+        name: row.get("name")?,
+        handed: word_at(row, "handed", "golfer")?,
+        unit: word_at(row, "unit", "golfer")?,
+        notes: row.get("notes")?,
+        child: row.get("child")?,
+        consent: row.get("consent")?,
+        invented: row.get("invented")?,
+    })
+}
+
+fn session_from(row: &Row<'_>) -> Result<SessionRow> {
+    let date: String = row.get("date")?;
+    let unreadable =
+        |e: jiff::Error| StoreError::Unreadable { what: "session", detail: e.to_string() };
+    let session = Session {
+        date: date.parse().map_err(unreadable)?,
+        place: row.get("place")?,
+        surface: word_at(row, "surface", "session")?,
+        lie: word_at(row, "lie", "session")?,
+        camera: row.get("camera")?,
+        cue: row.get("cue")?,
+        notes: row.get("notes")?,
+    };
+    Ok(SessionRow {
+        id: row.get("id")?,
+        golfer: row.get("golfer_id")?,
+        session,
+        recordings: count(row.get("recordings")?),
+        swings: count(row.get("swings")?),
+    })
+}
+
+fn block_from(row: &Row<'_>) -> Result<Block> {
+    Ok(Block {
+        title: row.get("title")?,
+        phase: word_at(row, "phase", "block")?,
+        ball: word_at(row, "ball", "block")?,
+        drill: row.get("drill")?,
+        club: row.get::<_, Option<String>>("club")?.map(Club),
+        cue: row.get("cue")?,
+        notes: row.get("notes")?,
+    })
+}
+
+fn count(value: i64) -> usize {
+    usize::try_from(value).unwrap_or(0)
+}
