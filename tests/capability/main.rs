@@ -4,5 +4,6 @@ mod calibrate;
 mod find_swing;
 mod measure;
 mod store;
+mod demo;
 mod support;
 mod timing;

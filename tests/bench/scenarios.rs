@@ -1,0 +1,78 @@
+//! Invented scenes: pictures of them, and how well they are measured.
+//!
+//! ```text
+//! cargo run --example scenarios -- pictures FOLDER [CONDITION] [SEED]
+//! cargo run --example scenarios -- speed [CONDITION]
+//! ```
+
+use std::path::Path;
+
+use anyhow::{Context, Result, bail};
+use scuffline::demo::{Condition, Scenario, Scene};
+use scuffline::domain::{FrameIndex, Pictures, Seconds};
+
+fn main() -> Result<()> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    match words[..] {
+        ["pictures", folder, ..] => pictures(Path::new(folder), &words[2..]),
+        ["speed", ..] => speed(&words[1..]),
+        _ => bail!("Say: pictures FOLDER [CONDITION] [SEED]"),
+    }
+}
+
+fn chosen(name: Option<&&str>) -> Vec<Condition> {
+    let fits = |c: &Condition| name.is_none_or(|n| c.name().eq_ignore_ascii_case(n));
+    Condition::ALL.into_iter().filter(fits).collect()
+}
+
+/// Address, just before the strike, just after, and the end of each scene.
+fn pictures(folder: &Path, rest: &[&str]) -> Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let seed = rest.get(1).map_or(Ok(1), |s| s.parse()).context("The seed is a number")?;
+    for condition in chosen(rest.first()) {
+        let begun = std::time::Instant::now();
+        let mut scene = Scene::new(Scenario::draw(condition, seed));
+        let built = begun.elapsed();
+        let truth = scene.truth();
+        let strike = truth.swings[0].last_frame_before;
+        let end = FrameIndex(scene.timeline().len() - 3);
+        let shots = [
+            ("a", truth.address_frame(0)),
+            ("b", strike),
+            ("c", scene.timeline().nearest_frame(Seconds(truth.swings[0].strike_time + 0.02))),
+            ("z", end),
+        ];
+        let begun = std::time::Instant::now();
+        for (tag, frame) in shots {
+            let shot = scene.colour(frame)?;
+            let path = folder.join(format!("{}_{tag}.png", scene.scenario().name));
+            image::save_buffer(
+                path,
+                &shot.data,
+                shot.width as u32,
+                shot.height as u32,
+                image::ColorType::Rgba8,
+            )?;
+        }
+        println!("{} built {built:?}, 4 frames {:?}", scene.scenario().name, begun.elapsed());
+        println!("  {:?}", truth.swings[0].contact);
+    }
+    Ok(())
+}
+
+/// Frames a second that a scene gives, luma only, around the strike.
+fn speed(rest: &[&str]) -> Result<()> {
+    for condition in chosen(rest.first()) {
+        let mut scene = Scene::new(Scenario::draw(condition, 1));
+        let strike = scene.truth().swings[0].last_frame_before.0;
+        let (from, to) = (strike.saturating_sub(40), (strike + 40).min(scene.timeline().len()));
+        let begun = std::time::Instant::now();
+        for i in from..to {
+            scene.gray(FrameIndex(i))?;
+        }
+        let rate = (to - from) as f64 / begun.elapsed().as_secs_f64();
+        println!("{condition:?}: {rate:.1} frames a second");
+    }
+    Ok(())
+}
