@@ -174,7 +174,7 @@ fn keep<T>(kept: &mut VecDeque<(usize, Arc<T>)>, frame: usize, picture: &Arc<T>)
 }
 
 /// From linear light 0..1 to grey levels 0..255 (sRGB, IEC 61966-2-1).
-fn coded_level(linear: f32) -> f32 {
+pub(super) fn coded_level(linear: f32) -> f32 {
     255.0
         * if linear <= 0.003_130_8 {
             12.92 * linear

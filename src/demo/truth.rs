@@ -251,7 +251,9 @@ fn seen_ends(scenario: &Scenario, index: usize, mark: &CutMark) -> (Option<[f64;
         for k in 0..LINES {
             let share = 0.25 + 0.5 * (k as f64 + 0.5) / LINES as f64;
             let y = near + (far - near) * share;
-            let [b, a] = [index, index + 1].map(|done| ground.colour(s, y, foot, done));
+            // Contrast is that of the picture's grey levels, as a reader sees it.
+            let [b, a] = [index, index + 1]
+                .map(|done| ground.colour(s, y, foot, done).map(super::scene::coded_level));
             light += f64::from(b[1]) / (LINES * count) as f64;
             (0..3).for_each(|c| sum[c] += f64::from(a[c] - b[c]) / LINES as f64);
         }

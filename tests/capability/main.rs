@@ -1,9 +1,9 @@
 //! One module for each thing a user can do.
 
 mod calibrate;
+mod demo;
 mod find_swing;
 mod measure;
 mod store;
-mod demo;
 mod support;
 mod timing;
