@@ -259,7 +259,7 @@ impl Painter {
         fill_convex(&outline, width, rows, &mut |x, y, c| layer.put(x, y, c, colour));
         for swing in &scenario.swings {
             // Every other tee is knocked out.
-            if t < swing.strike_time || scenario.seed % 2 == 0 {
+            if t < swing.strike_time || scenario.seed.is_multiple_of(2) {
                 paint_tee(view, swing, rows, layer);
             }
         }

@@ -190,20 +190,21 @@ fn quantise(plane: &mut [f32], width: usize, height: usize, step: f32) {
         return;
     }
     let basis = cosines();
+    let back = turned(&basis);
     let mut block = [[0.0f32; 8]; 8];
     for y0 in (0..height / 8 * 8).step_by(8) {
         for x0 in (0..width / 8 * 8).step_by(8) {
             for (i, row) in block.iter_mut().enumerate() {
                 row.copy_from_slice(&plane[(y0 + i) * width + x0..][..8]);
             }
-            let mut spectrum = sandwich(&basis, &block, false);
+            let mut spectrum = times(&times(&basis, &block), &back);
             for (v, row) in spectrum.iter_mut().enumerate() {
                 for (u, c) in row.iter_mut().enumerate() {
                     let q = step * (0.5 + 0.2 * (u + v) as f32);
                     *c = (*c / q).round() * q;
                 }
             }
-            for (i, row) in sandwich(&basis, &spectrum, true).iter().enumerate() {
+            for (i, row) in times(&times(&back, &spectrum), &basis).iter().enumerate() {
                 plane[(y0 + i) * width + x0..][..8].copy_from_slice(row);
             }
         }
@@ -222,25 +223,19 @@ fn cosines() -> Block {
     })
 }
 
-/// `B X Bᵀ`, or with `back` `Bᵀ X B`.
-fn sandwich(basis: &Block, x: &Block, back: bool) -> Block {
-    let b = |i: usize, j: usize| if back { basis[j][i] } else { basis[i][j] };
-    let mut half = [[0.0; 8]; 8];
+/// The matrix product.
+fn times(a: &Block, b: &Block) -> Block {
     let mut out = [[0.0; 8]; 8];
-    for i in 0..8 {
-        for k in 0..8 {
-            let w = b(i, k);
-            for j in 0..8 {
-                half[i][j] += w * x[k][j];
-            }
-        }
-    }
-    for i in 0..8 {
-        for j in 0..8 {
-            out[i][j] = (0..8).map(|k| half[i][k] * b(j, k)).sum();
+    for (row, factors) in out.iter_mut().zip(a) {
+        for (factor, other) in factors.iter().zip(b) {
+            row.iter_mut().zip(other).for_each(|(sum, c)| *sum += factor * c);
         }
     }
     out
+}
+
+fn turned(a: &Block) -> Block {
+    std::array::from_fn(|i| std::array::from_fn(|j| a[j][i]))
 }
 
 #[cfg(test)]
@@ -252,7 +247,9 @@ mod tests {
         let basis = cosines();
         let x: Block =
             std::array::from_fn(|i| std::array::from_fn(|j| (i * 31 + j * 7) as f32 % 50.0));
-        let back = sandwich(&basis, &sandwich(&basis, &x, false), true);
+        let turned = turned(&basis);
+        let spectrum = times(&times(&basis, &x), &turned);
+        let back = times(&times(&turned, &spectrum), &basis);
         for (a, b) in x.iter().flatten().zip(back.iter().flatten()) {
             assert!((a - b).abs() < 1e-3);
         }
