@@ -7,11 +7,14 @@ mod ball;
 mod club_head;
 mod find;
 mod motion;
+mod phase_correlation;
 mod plane;
 mod shaft;
 mod sound;
+mod steady;
 mod swings;
 mod window;
 
 pub use find::{GivenStrike, Hints, find_swings};
 pub use sound::{Click, SPEED_OF_SOUND, find_clicks};
+pub use steady::{Motion, Steadying};

@@ -4,6 +4,7 @@ mod calibrate;
 mod demo;
 mod find_swing;
 mod measure;
+mod register;
 mod store;
 mod support;
 mod timing;
