@@ -20,8 +20,9 @@ const MAX_BLOCKS: usize = 120;
 const MIN_BLOCKS: usize = 8;
 /// Longest side of the picture from which a first guess is taken.
 const GUESS_SIDE: usize = 320;
-/// Interpolation and coding leave this much in any register, pixels.
-const SIGMA_FLOOR: f64 = 0.02;
+/// Standard uncertainty that the blocks' scatter does not show, pixels: coders skip blocks that
+/// move by less than a quarter of a pixel, so the coded picture lags a slow drift as a whole.
+const SIGMA_FLOOR: f64 = 0.06;
 /// Beyond this scatter of the blocks (pixels) the picture did not move as one.
 const MAX_SCATTER: f64 = 0.6;
 /// Beyond this share of the picture's width the lens (some 1 % of distortion across a third of

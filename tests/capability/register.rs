@@ -27,8 +27,8 @@ fn a_drifting_tripod_is_followed() {
         let [dx, dy] = [0, 1].map(|k| shifts[frame][k] - shifts[0][k]);
         let error = (seen.x - ground.x - dx).hypot(seen.y - ground.y - dy);
         assert!(motion.is_trusted, "frame {frame} is lost");
-        assert!(error < 0.1, "frame {frame}: off by {error:.3} px");
-        assert!(error < 4.0 * motion.sigma_at(ground).0 + 0.02, "frame {frame}: ± too small");
+        assert!(error < 0.2, "frame {frame}: off by {error:.3} px");
+        assert!(error < 3.0 * motion.sigma_at(ground).0, "frame {frame}: ± too small");
         assert!(motion.to_first(seen).distance(ground) < 1e-9);
     }
     assert!(steadying.largest_shift().0 > 0.5, "the drift is seen");
