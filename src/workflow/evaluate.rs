@@ -3,11 +3,14 @@
 //! Reads no pictures, so it is quick enough to run after every edit.
 
 use crate::domain::{
-    BallOutline, Direction, Found, FoundSwing, GroundMark, ImagePoint, Mark, Measured, Millimetres,
-    MillimetresPerPixel, PictureSize, Pixels, Radians, Reference, ReferenceKind, Reviewable,
-    Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult, Timeline, Warning,
+    BallOutline, Club, Direction, Found, FoundSwing, GroundMark, ImagePoint, Mark, Measured,
+    Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians, Reference, ReferenceKind,
+    Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult, Timeline, Warning,
 };
-use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin};
+use crate::geometry::{
+    self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
+    Origin,
+};
 
 /// Below this confidence a proposal is put before a person.
 pub const SURE_ENOUGH: f64 = 0.8;
@@ -21,6 +24,8 @@ pub struct SwingInput {
     pub given: SwingMarks,
     /// The kind a person said it was.
     pub kind: Option<SwingKind>,
+    /// This swing's own club, where it is not the set-up's.
+    pub club: Option<Club>,
 }
 
 /// Where the references put the camera.
@@ -232,6 +237,15 @@ impl Scene<'_> {
         let offset = |mark: Option<ImageMark>| self.offset(input, mark?, origin.as_ref()?);
         let start = offset(input.start());
         let end = offset(input.end());
+        let arc = self.arc(input, kind, origin.as_ref(), &mut warnings);
+        let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
+        let contact_order = geometry::contact_order(&Contacts {
+            kind,
+            surface: self.setup.surface.unwrap_or_default(),
+            ground_mark,
+            divot_start: start.as_ref(),
+            arc: arc.as_ref(),
+        });
         let mut result = SwingResult {
             kind,
             strike_time: input.strike_time(),
@@ -242,10 +256,10 @@ impl Scene<'_> {
             ground_mark,
             divot_start_offset: start,
             divot_end_offset: end,
-            low_point: None,
-            attack_angle: None,
-            height_at_ball: None,
-            contact_order: None,
+            low_point,
+            attack_angle: arc.as_ref().map(|arc| arc.attack_angle.clone()),
+            height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
+            contact_order,
             needs_review: Vec::new(),
             warnings,
         };
@@ -261,11 +275,14 @@ impl Scene<'_> {
         }
     }
 
+    fn club<'a>(&'a self, input: &'a SwingInput) -> Option<&'a Club> {
+        input.club.as_ref().or(self.setup.club.as_ref())
+    }
+
     fn origin(&self, input: &SwingInput, kind: SwingKind) -> Option<Origin> {
-        let on_tee = self.setup.on_tee.unwrap_or_else(|| {
-            // Common practice, no source: a driver is played off a tee.
-            self.setup.club.as_ref().is_some_and(|club| club.is_driver())
-        });
+        // Common practice, no source: a driver is played off a tee.
+        let on_tee =
+            self.setup.on_tee.unwrap_or_else(|| self.club(input).is_some_and(Club::is_driver));
         let ball = match (input.given.ball, input.found_ball()) {
             (Some(mark), _) => Some(ImageMark::click(mark.point)),
             (None, Some(ball)) => Some(ImageMark::found(ball.value.centre, ball.sigma)),
@@ -294,6 +311,50 @@ impl Scene<'_> {
     fn offset(&self, input: &SwingInput, mark: ImageMark, origin: &Origin) -> Option<Measured> {
         let steadying = input.found.as_ref().map_or(Pixels(0.0), |f| f.steadying_sigma);
         geometry::measure_offset(self.view?, &mark, origin, steadying).ok()
+    }
+
+    fn arc(
+        &self,
+        input: &SwingInput,
+        kind: SwingKind,
+        origin: Option<&Origin>,
+        warnings: &mut Vec<Warning>,
+    ) -> Option<ArcFit> {
+        let (view, origin, found) = (self.view?, origin?, input.found.as_ref()?);
+        let request = ArcRequest {
+            view,
+            origin,
+            struck: kind == SwingKind::Strike,
+            sightings: &found.club_head,
+            club: self.club(input),
+            ground_mark: input.start().zip(input.end()).map(|(start, end)| [start, end]),
+        };
+        match geometry::fit_arc(&request) {
+            Ok(arc) => Some(arc),
+            Err(GeometryError::NearlyStraight { .. }) => {
+                warnings.push(Warning::NearlyStraight);
+                None
+            }
+            Err(_) => {
+                warnings.push(Warning::TooFewClubFrames { frames: found.club_head.len() });
+                None
+            }
+        }
+    }
+
+    fn low_point(
+        &self,
+        arc: Option<&ArcFit>,
+        start: Option<&Measured>,
+        end: Option<&Measured>,
+        warnings: &mut Vec<Warning>,
+    ) -> Option<(Measured, crate::domain::LowPointMethod)> {
+        let from_mark = start.zip(end).map(|(s, e)| geometry::low_point_from_mark(s, e));
+        let combined = geometry::combine_low_points(arc.map(|a| &a.low_point), from_mark.as_ref());
+        if let Some((measured, _)) = &combined {
+            warnings.extend(measured.warnings.iter().cloned());
+        }
+        combined
     }
 }
 
@@ -396,6 +457,8 @@ mod tests {
         assert!((start.value - -18.27).abs() < 4.0, "{}", start.value);
         assert!(state(start).interval.contains(-18.27));
         assert_eq!(swing.ground_mark, Some(GroundMark::Divot));
+        let (_, method) = swing.low_point.as_ref().expect("from the mark");
+        assert_eq!(*method, crate::domain::LowPointMethod::Mark);
         for given in [Reviewable::Strike, Reviewable::Ball, Reviewable::DivotStart] {
             assert!(!swing.needs_review.contains(&given));
         }
@@ -430,7 +493,8 @@ mod tests {
         };
         let given = SwingMarks { ball: None, ..marks() };
         let offset_of = |kind| {
-            let input = SwingInput { given: given.clone(), kind: Some(kind), found: None };
+            let input =
+                SwingInput { given: given.clone(), kind: Some(kind), ..SwingInput::default() };
             let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
             evaluation.swings[0].divot_start_offset.clone()
         };

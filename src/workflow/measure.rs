@@ -3,10 +3,12 @@
 use std::path::Path;
 
 use crate::domain::{
-    FoundSwing, PictureError, PictureSize, Pictures, Seconds, Setup, Sound, Warning,
+    Direction, FoundSwing, ImagePoint, Millimetres, PictureError, PictureSize, Pictures, Seconds,
+    Setup, Sound, Warning,
 };
-use crate::geometry::{GeometryError, GroundView};
+use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
+use crate::vision::{GivenStrike, Hints, find_swings};
 
 use super::check_setup::{SetupFault, check_setup};
 use super::evaluate::{CameraFacts, SwingInput, evaluate};
@@ -90,9 +92,9 @@ pub fn measure(
 ) -> Result<Measurement, MeasureError> {
     let (timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
-    let _ = (sound, progress);
     let setup = setup.clone();
-    let inputs = pair(&setup, Vec::new());
+    let found = find(pictures, sound, &setup, progress)?;
+    let inputs = pair(&setup, found);
     let evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     Ok(Measurement {
         recording: RecordingFacts { frames: timeline.len(), duration: timeline.duration(), size },
@@ -103,6 +105,61 @@ pub fn measure(
         view: evaluation.view,
         camera: evaluation.camera,
     })
+}
+
+/// What the program proposes by itself, told what the set-up says.
+fn find(
+    pictures: &mut dyn Pictures,
+    sound: Option<&Sound>,
+    setup: &Setup,
+    progress: &mut Progress,
+) -> Result<Vec<FoundSwing>, PictureError> {
+    let hints = hints(setup, pictures.size());
+    find_swings(pictures, sound, &hints, &mut |done| progress.report("Looking for swings", done))
+}
+
+/// What the set-up tells the search. The references alone already say how large things are;
+/// where they can't be used, measuring says so later and the search goes by the ball.
+fn hints(setup: &Setup, size: PictureSize) -> Hints {
+    let given = setup.swings.iter().map(|swing| GivenStrike {
+        time: swing.strike_time,
+        ball: swing.ball.map(|mark| mark.point),
+        origin: swing.origin.map(|mark| mark.point),
+    });
+    let places = setup.swings.iter().find_map(|swing| swing.ball.or(swing.origin));
+    let about = places.or(setup.origin).map(|mark| mark.point);
+    let view = geometry::calibrate(&CalibrationRequest {
+        size,
+        references: &setup.references,
+        target_line: setup.target_line.map(|line| line.map(|mark| mark.point)),
+        direction: setup.target.unwrap_or(Direction::Right),
+        about,
+        lens: None,
+    })
+    .ok();
+    let ground = about.or_else(|| first_point(setup));
+    Hints {
+        given: given.collect(),
+        only_given: setup.only_given,
+        surface: setup.surface,
+        scale: view.as_ref().and_then(|view| view.scale_at(ground?)),
+        camera_distance: view.as_ref().map(|view| Millimetres(view.pose().distance.value)),
+        target_line: view.as_ref().and_then(|view| target_in_picture(view, ground?)),
+        origin: setup.origin.map(|mark| mark.point),
+    }
+}
+
+fn first_point(setup: &Setup) -> Option<ImagePoint> {
+    setup.references.first()?.kind.clone().points_mut().first().map(|point| **point)
+}
+
+/// The way to the target in the picture at a ground point, as a unit vector.
+fn target_in_picture(view: &GroundView, point: ImagePoint) -> Option<[f64; 2]> {
+    let ground = view.ground_from_image(point)?;
+    let ahead = view.image_from_ground(ground.moved(100.0, 0.0))?;
+    let (dx, dy) = (ahead.x - point.x, ahead.y - point.y);
+    let length = dx.hypot(dy);
+    (length > 0.0).then(|| [dx / length, dy / length])
 }
 
 /// One input for each given swing, each with the found swing nearest to it; then, unless only
@@ -127,7 +184,7 @@ fn pair(setup: &Setup, found: Vec<FoundSwing>) -> Vec<SwingInput> {
                 gap(a).total_cmp(&gap(b))
             });
         let found = nearest.and_then(Option::take);
-        inputs.push(SwingInput { found, given: given.clone(), kind: None });
+        inputs.push(SwingInput { found, given: given.clone(), ..SwingInput::default() });
     }
     if !setup.only_given {
         let given_times: Vec<f64> =
