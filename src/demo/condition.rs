@@ -238,8 +238,9 @@ impl Scenario {
 
 fn draft(condition: Condition, rng: &mut ChaCha8Rng) -> Draft {
     use Condition::*;
+    let size = [(1280, 720), (960, 540)][rng.random_range(0..2)];
     let mut draft = Draft {
-        size: PictureSize { width: 1280, height: 720 },
+        size: PictureSize { width: size.0, height: size.1 },
         rate: 120.0,
         placing: Placing {
             height: rng.random_range(0.75..1.3),

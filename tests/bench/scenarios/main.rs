@@ -3,7 +3,12 @@
 //! ```text
 //! cargo run --example scenarios -- pictures FOLDER [CONDITION] [SEED]
 //! cargo run --example scenarios -- speed [CONDITION]
+//! cargo run --example scenarios -- sweep OUTCOMES.jsonl FROM_SEED TO_SEED [CONDITION]
+//! cargo run --example scenarios -- table OUTCOMES.jsonl
 //! ```
+
+mod judge;
+mod sweep;
 
 use std::path::Path;
 
@@ -17,7 +22,11 @@ fn main() -> Result<()> {
     match words[..] {
         ["pictures", folder, ..] => pictures(Path::new(folder), &words[2..]),
         ["speed", ..] => speed(&words[1..]),
-        _ => bail!("Say: pictures FOLDER [CONDITION] [SEED]"),
+        ["sweep", out, from, to, ..] => {
+            sweep::sweep(&chosen(words.get(4)), from.parse()?..to.parse()?, Path::new(out))
+        }
+        ["table", file] => sweep::table(Path::new(file)),
+        _ => bail!("Say pictures, speed, sweep or table; the head of this file says how."),
     }
 }
 
