@@ -30,12 +30,9 @@ fn run(condition: Condition, seed: u32) -> Result<Vec<Outcome>> {
     let (truth, sound) = (scene.truth(), scene.sound());
     let begun = std::time::Instant::now();
     let setup = truth.setup();
-    let hints = scuffline::vision::Hints {
-        origin: setup.origin.map(|m| m.point),
-        ..Default::default()
-    };
-    let found =
-        scuffline::vision::find_swings(&mut scene, sound.as_ref(), &hints, &mut |_| true)?;
+    let hints =
+        scuffline::vision::Hints { origin: setup.origin.map(|m| m.point), ..Default::default() };
+    let found = scuffline::vision::find_swings(&mut scene, sound.as_ref(), &hints, &mut |_| true)?;
     let inputs: Vec<_> = found
         .into_iter()
         .map(|f| scuffline::workflow::SwingInput { found: Some(f), ..Default::default() })
