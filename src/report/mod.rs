@@ -1,1 +1,42 @@
-//! Finished numbers, written down. Computes none.
+//! Finished numbers, written down: what is said ([`content`]) and how it is drawn and written.
+//!
+//! This room receives numbers and words that are already stated; it computes none. It does
+//! not read the clock. The turf ruler is described once ([`ruler`]) as plain shapes
+//! ([`drawing`]), so that window, page, picture and web page draw the same.
+
+pub mod content;
+pub mod csv;
+pub mod drawing;
+pub mod json;
+pub mod ruler;
+
+/// Why something could not be written down or read back.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// A table that is not one of ours.
+    #[error(
+        "Line {line} of the table cannot be read: {why}; export it again or correct that line."
+    )]
+    Table {
+        /// The line, counted from 1; 0 when the reader could not tell.
+        line: u64,
+        /// What is wrong.
+        why: String,
+    },
+    /// A file of a newer program.
+    #[error(
+        "The file has schema {found}, this program reads up to {known}; open it with a newer scuffline."
+    )]
+    NewerSchema {
+        /// The file's schema.
+        found: u64,
+        /// The newest one read here.
+        known: u64,
+    },
+    /// Not JSON, or not of our shape.
+    #[error("The file is not a scuffline export: {why}; export it again.")]
+    Json {
+        /// What is wrong.
+        why: String,
+    },
+}

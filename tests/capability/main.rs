@@ -5,6 +5,7 @@ mod demo;
 mod find_swing;
 mod measure;
 mod register;
+mod report;
 mod store;
 mod support;
 mod timing;
