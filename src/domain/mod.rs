@@ -18,7 +18,7 @@ pub use measured::{Contribution, Interval, Measured, Source};
 pub use people::{Club, Golfer, Handed, LengthUnit, Lie};
 pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
 pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
-pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Session};
+pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{Direction, Mark, Reference, ReferenceKind, Setup, Surface, SwingMarks};
 pub use swing::{
     BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,

@@ -164,3 +164,33 @@ impl PlacedMark {
         Self { kind, part: Part::First, mark, sigma: None, by: PlacedBy::Person, confidence: None }
     }
 }
+
+/// A number of a swing that is collected over many.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Divot start minus ball, mm.
+    DivotStart,
+    /// Divot end minus ball, mm.
+    DivotEnd,
+    /// Low point minus ball, mm.
+    LowPoint,
+    /// Attack angle at the ball, degrees.
+    AttackAngle,
+}
+
+impl Quantity {
+    /// All of them, in the order they are shown.
+    pub const ALL: [Self; 4] =
+        [Self::DivotStart, Self::LowPoint, Self::DivotEnd, Self::AttackAngle];
+
+    /// Plain words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::DivotStart => "divot start",
+            Self::DivotEnd => "divot end",
+            Self::LowPoint => "low point",
+            Self::AttackAngle => "attack angle",
+        }
+    }
+}

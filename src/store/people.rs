@@ -1,11 +1,10 @@
 //! Golfers, their sessions and blocks, their aim windows, and settings.
 
 use rusqlite::{OptionalExtension, Row, params};
-use serde::{Deserialize, Serialize};
 
 use super::values::{finite, word, word_at};
 use super::{BlockId, Edit, GolferId, Library, Result, SessionId, StoreError};
-use crate::domain::{Block, Club, Golfer, Session};
+use crate::domain::{Block, Club, Golfer, Quantity, Session};
 
 /// A session with how much is in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,18 +19,6 @@ pub struct SessionRow {
     pub recordings: usize,
     /// How many swings it has, those left out included.
     pub swings: usize,
-}
-
-/// The quantity an aim window is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Quantity {
-    /// Divot start minus ball.
-    DivotStart,
-    /// Divot end minus ball.
-    DivotEnd,
-    /// Low point minus ball.
-    LowPoint,
 }
 
 /// A golfer's own aim window for a club.

@@ -2,7 +2,7 @@
 
 use rusqlite::{OptionalExtension, Row, params};
 
-use super::people::{Quantity, found};
+use super::people::found;
 use super::values::{finite, from_json, json, word, word_at};
 use super::{
     BlockId, CalibrationId, Edit, Library, MarkId, RecordingId, Result, SessionId, StoreError,
@@ -10,7 +10,7 @@ use super::{
 };
 use crate::domain::{
     Club, ContactOrder, FoundSwing, FrameIndex, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy,
-    PlacedMark, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
+    PlacedMark, Quantity, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
 };
 
 /// Which swings are meant.

@@ -6,6 +6,7 @@ mod find_swing;
 mod measure;
 mod register;
 mod report;
+mod stats;
 mod store;
 mod support;
 mod timing;

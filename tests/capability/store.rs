@@ -10,12 +10,12 @@ use rand_chacha::ChaCha8Rng;
 use scuffline::domain::{
     Block, Club, ContactOrder, Contribution, FrameEntry, FrameIndex, Golfer, GroundMark, Handed,
     ImagePoint, Interval, LowPointMethod, Mark, MarkKind, Measured, Millimetres, Part, Phase,
-    Pixels, PlacedBy, PlacedMark, Pts, Reference, ReferenceKind, Reviewable, Seconds, Session,
-    Setup, Source, SwingKind, SwingResult, TimeBase, Timeline, Warning,
+    Pixels, PlacedBy, PlacedMark, Pts, Quantity, Reference, ReferenceKind, Reviewable, Seconds,
+    Session, Setup, Source, SwingKind, SwingResult, TimeBase, Timeline, Warning,
 };
 use scuffline::store::{
-    AimWindowRow, FileIdentity, Library, NewRecording, NewSwing, Of, Quantity, RecordingId,
-    SCHEMA_VERSION, Scope, SessionId, StoreError, SwingId, TapeCheck,
+    AimWindowRow, FileIdentity, Library, NewRecording, NewSwing, Of, RecordingId, SCHEMA_VERSION,
+    Scope, SessionId, StoreError, SwingId, TapeCheck,
 };
 
 fn library_in(folder: &Path) -> Library {

@@ -2,6 +2,7 @@
 
 pub mod noise;
 pub mod numbered;
+pub mod strd;
 pub mod truth;
 
 use std::path::PathBuf;
