@@ -162,6 +162,11 @@ impl Painter {
         }
     }
 
+    /// The picture without anything that moves.
+    pub(super) fn plate(&self) -> &[Rgb] {
+        &self.plate.rgb
+    }
+
     /// Draws a frame.
     pub(super) fn paint(&mut self, scenario: &Scenario, frame: usize) -> Linear {
         let t = scenario.time(frame);

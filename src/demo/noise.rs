@@ -52,11 +52,13 @@ pub(super) fn mix(a: f32, b: f32, t: f32) -> f32 {
     a + (b - a) * t
 }
 
-/// Standard normal values by place in a table: cheap noise for whole pictures.
+/// Standard normal values in a table: cheap noise for whole pictures.
 pub(super) struct GaussTable(Vec<f32>);
 
 impl GaussTable {
     const LEN: usize = 1 << 16;
+    /// The longest row.
+    const REACH: usize = 1 << 12;
 
     /// A table of its own for each seed.
     pub(super) fn new(seed: u32) -> Self {
@@ -65,12 +67,14 @@ impl GaussTable {
             let sum: f32 = (0..12).map(|k| unit(i as i32, k, seed)).sum();
             sum - 6.0
         };
-        Self((0..Self::LEN).map(value).collect())
+        let mut table: Vec<f32> = (0..Self::LEN).map(value).collect();
+        table.extend_from_within(..Self::REACH);
+        Self(table)
     }
 
-    /// `count` values that belong to a row of a frame.
-    pub(super) fn row(&self, frame: usize, row: usize, count: usize) -> impl Iterator<Item = f32> {
-        let start = hash(frame as i32, row as i32, 0x6A55) as usize;
-        (0..count).map(move |i| self.0[(start + i) % Self::LEN])
+    /// `count` values (at most 4096) that belong to a row of a frame.
+    pub(super) fn row(&self, frame: usize, row: usize, count: usize) -> &[f32] {
+        let start = hash(frame as i32, row as i32, 0x6A55) as usize % Self::LEN;
+        &self.0[start..start + count]
     }
 }
