@@ -39,7 +39,7 @@ pub(super) struct FrameReader {
     last: Option<usize>,
     /// Frames from here on are decoded; before, pictures that no other needs may be left out.
     wanted_from: usize,
-    /// A packet below `wanted_from` was left out, so the run up to here has holes.
+    /// The decoder has given its last picture.
     ended: bool,
 }
 
@@ -87,13 +87,15 @@ impl FrameReader {
     ) -> Result<Arc<VideoFrame>, VideoError> {
         let index = self.index.clone();
         let starts: Vec<usize> = index.starts_for(target).take(STARTS).collect();
-        if self.leads_to(target, starts[0], keep_from)
-            && let Some(found) = self.run_to(target, keep)?
-        {
-            return Ok(found);
+        let wanted_from = keep_from.0.min(target.0);
+        if self.leads_to(target, starts[0], keep_from) {
+            self.wanted_from = wanted_from;
+            if let Some(found) = self.run_to(target, keep)? {
+                return Ok(found);
+            }
         }
         for start in starts {
-            self.wanted_from = keep_from.0.min(target.0);
+            self.wanted_from = wanted_from;
             if self.go_to(start)?
                 && let Some(found) = self.run_to(target, keep)?
             {
@@ -119,9 +121,21 @@ impl FrameReader {
         Err(VideoError::DamagedFrame { frame: from.0 })
     }
 
+    /// Puts the reader on the way to `target`, so that [`FrameReader::next_frame`] leads there.
+    pub fn aim(&mut self, target: FrameIndex) -> Result<(), VideoError> {
+        let start = self.index.starts_for(target).next().unwrap_or(0);
+        if !self.leads_to(target, start, target) && !self.go_to(start)? {
+            return Err(VideoError::DamagedFrame { frame: target.0 });
+        }
+        self.wanted_from = target.0;
+        Ok(())
+    }
+
     /// Whether decoding on from here reaches `target` without a detour.
     fn leads_to(&self, target: FrameIndex, nearest_start: usize, keep_from: FrameIndex) -> bool {
-        let ahead = self.last.is_some_and(|last| last < target.0.min(keep_from.0));
+        let first = target.0.min(keep_from.0);
+        // Below `wanted_from` pictures may have been left out already.
+        let ahead = self.last.is_some_and(|last| last < first) && self.wanted_from <= first;
         // Past the nearest key frame already, or this is the run that began there.
         let near =
             self.next.is_some_and(|next| next > nearest_start) || self.start == nearest_start;
@@ -154,7 +168,7 @@ impl FrameReader {
     pub fn next_frame(&mut self) -> Result<Option<(FrameIndex, VideoFrame)>, VideoError> {
         let mut picture = frame::Video::empty();
         loop {
-            self.cancel.check().inspect_err(|_| self.next = None)?;
+            self.cancel.check()?;
             match self.decoder.receive_frame(&mut picture) {
                 Ok(()) => {
                     if let Some(frame) = self.identify(&picture) {
@@ -185,7 +199,7 @@ impl FrameReader {
     /// Sends the decoder its next packet, or tells it that there are no more.
     fn feed(&mut self) -> Result<(), VideoError> {
         loop {
-            self.cancel.check().inspect_err(|_| self.next = None)?;
+            self.cancel.check()?;
             let got = std::mem::take(&mut self.pending)
                 || self.container.read(&mut self.packet).inspect_err(|_| self.next = None)?;
             let ordinal = self.next.unwrap_or(usize::MAX);

@@ -389,6 +389,16 @@ impl VideoFrame {
         self.0.height() as usize
     }
 
+    /// Bytes that the picture keeps in memory.
+    #[allow(unsafe_code)]
+    pub fn bytes(&self) -> usize {
+        // SAFETY: unused entries of `buf` are null; used ones are valid while the frame lives.
+        unsafe {
+            let buffers = (*self.0.as_ptr()).buf;
+            buffers.iter().filter(|b| !b.is_null()).map(|b| (**b).size as usize).sum()
+        }
+    }
+
     pub fn as_video(&self) -> &frame::Video {
         &self.0
     }
@@ -479,8 +489,14 @@ impl Scaler {
         Self { to, context: None, made_for: None }
     }
 
-    /// The picture's pixels in `size`, row by row without padding.
-    pub fn run(&mut self, picture: &VideoFrame, size: PictureSize) -> Result<Vec<u8>, VideoError> {
+    /// Writes the picture's pixels in `size` to `out`, row by row without padding.
+    #[allow(unsafe_code)]
+    pub fn run(
+        &mut self,
+        picture: &VideoFrame,
+        size: PictureSize,
+        out: &mut Vec<u8>,
+    ) -> Result<(), VideoError> {
         let from = picture.as_video();
         let space = matrix_of(picture);
         let limited = picture.is_limited_range();
@@ -491,10 +507,36 @@ impl Scaler {
             self.made_for = Some(made_for);
         }
         let bytes_a_pixel = if self.to == format::Pixel::RGBA { 4 } else { 1 };
-        let mut out = frame::Video::empty();
+        let row = size.width * bytes_a_pixel;
+        // libswscale's vector code may write past the end of the last row.
+        const OVERRUN: usize = 128;
+        out.resize(row * size.height + OVERRUN, 0);
         let context = self.context.as_mut().expect("made above");
-        context.run(from, &mut out).map_err(library)?;
-        Ok(super::picture::packed(&out, bytes_a_pixel))
+        // SAFETY: the source is a decoded picture of the size and format that the context was made
+        // for; the target has `size.height` rows of `row` bytes and room for the overrun.
+        let rows = unsafe {
+            let (source, strides) = ((*from.as_ptr()).data, (*from.as_ptr()).linesize);
+            let target = [
+                out.as_mut_ptr(),
+                std::ptr::null_mut(),
+                std::ptr::null_mut(),
+                std::ptr::null_mut(),
+            ];
+            ffi::sws_scale(
+                context.as_mut_ptr(),
+                source.as_ptr().cast(),
+                strides.as_ptr(),
+                0,
+                from.height() as i32,
+                target.as_ptr().cast(),
+                [row as i32, 0, 0, 0].as_ptr(),
+            )
+        };
+        out.truncate(row * size.height);
+        if rows <= 0 {
+            return Err(VideoError::Library { reason: "colour conversion failed".into() });
+        }
+        Ok(())
     }
 
     #[allow(unsafe_code)]

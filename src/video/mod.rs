@@ -8,6 +8,7 @@
 //! frame before it. So each packet is given its ordinal in the file as its name, the decoder
 //! carries that name through its reordering, and a frame is identified by it alone.
 
+mod cache;
 mod cancel;
 mod decode;
 mod facts;

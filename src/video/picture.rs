@@ -2,7 +2,7 @@
 
 use ffmpeg_next as ffmpeg;
 
-use ffmpeg::{format, frame};
+use ffmpeg::format;
 
 use super::VideoError;
 use super::libav::{Component, Scaler, StreamInfo, VideoFrame};
@@ -35,32 +35,35 @@ impl Converter {
 
     /// The luma as displayed, spread to 0..255.
     pub fn gray(&mut self, picture: &VideoFrame) -> Result<GrayFrame, VideoError> {
-        let data = match picture.luma() {
+        let mut data = Vec::new();
+        match picture.luma() {
             Some(luma) if self.has_stored_size(picture) => {
-                read_luma(&luma, self.stored, picture.is_limited_range())
+                data = read_luma(&luma, self.stored, picture.is_limited_range());
             }
-            _ => self.to_gray.run(picture, self.stored)?,
-        };
-        let data = self.display(data, 1);
+            _ => self.to_gray.run(picture, self.stored, &mut data)?,
+        }
+        let data = self.turn.apply(self.widen(data, 1), self.widened);
         let PictureSize { width, height } = self.size();
-        Ok(GrayFrame { width, height, data: self.turn.apply(data, self.widened) })
+        Ok(GrayFrame { width, height, data })
     }
 
-    /// The colours as displayed.
-    pub fn colour(&mut self, picture: &VideoFrame) -> Result<ColourFrame, VideoError> {
-        let data = self.to_colour.run(picture, self.stored)?;
-        let data = self.display(data, 4);
+    /// The colours as displayed; `spare` is memory to be used again.
+    pub fn colour(
+        &mut self,
+        picture: &VideoFrame,
+        mut spare: Vec<u8>,
+    ) -> Result<ColourFrame, VideoError> {
+        self.to_colour.run(picture, self.stored, &mut spare)?;
+        let mut data = self.widen(spare, 4);
+        if self.turn != Turn::default() {
+            let pixels = data.as_chunks::<4>().0.to_vec();
+            data = self.turn.apply(pixels, self.widened).into_flattened();
+        }
         let PictureSize { width, height } = self.size();
-        let data = if self.turn == Turn::default() {
-            data
-        } else {
-            let pixels = data.chunks_exact(4).map(|p| [p[0], p[1], p[2], p[3]]).collect();
-            self.turn.apply::<[u8; 4]>(pixels, self.widened).into_flattened()
-        };
         Ok(ColourFrame { width, height, data })
     }
 
-    fn display(&self, data: Vec<u8>, channels: usize) -> Vec<u8> {
+    fn widen(&self, data: Vec<u8>, channels: usize) -> Vec<u8> {
         if self.widened == self.stored {
             return data;
         }
@@ -125,17 +128,6 @@ fn deep_row(row: &[u8], luma: &Component<'_>, limited: bool, out: &mut [u8]) {
         // A float turned into a byte is held to 0..=255.
         *to = ((f32::from(value) - black) * scale + 0.5) as u8;
     }
-}
-
-/// A picture's data without padding.
-pub(super) fn packed(picture: &frame::Video, bytes_a_pixel: usize) -> Vec<u8> {
-    let (width, height) = (picture.width() as usize * bytes_a_pixel, picture.height() as usize);
-    let stride = picture.stride(0);
-    let mut data = Vec::with_capacity(width * height);
-    for row in picture.data(0).chunks(stride).take(height) {
-        data.extend_from_slice(&row[..width]);
-    }
-    data
 }
 
 #[cfg(test)]

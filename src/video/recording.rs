@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::sync_channel;
 
+use super::cache::FrameCache;
 use super::cancel::CancelToken;
 use super::decode::FrameReader;
 use super::index::{self, Index};
@@ -18,14 +19,32 @@ use crate::domain::{
 /// Decoded pictures that wait between decoding and work in a sequential pass.
 const READ_AHEAD: usize = 4;
 
+/// Frames before the current one that are kept ready for steps back, as far as memory allows.
+const READY_BEHIND: usize = 64;
+
+/// Frames after the current one that are kept ready.
+const READY_AHEAD: usize = 8;
+
+/// Bytes of decoded pictures kept: some 85 pictures of 1080p, 40 of 4K.
+const fn cache_limit(pixels: usize) -> usize {
+    if pixels <= 1920 * 1088 { 280 << 20 } else { 500 << 20 }
+}
+
 /// A recording: its facts, its timeline, and its pictures by frame number.
 pub struct Recording {
     path: PathBuf,
     facts: Facts,
     index: Arc<Index>,
     timeline: Timeline,
+    /// Goes where the person goes.
     reader: FrameReader,
+    /// Decodes what lies before, so that steps back do not send the other one astray.
+    behind: Option<FrameReader>,
+    cache: FrameCache,
+    last_asked: Option<usize>,
     converter: Converter,
+    /// The last colour picture given away.
+    handed_out: Option<Arc<ColourFrame>>,
     cancel: CancelSlot,
 }
 
@@ -60,7 +79,19 @@ impl Recording {
         let index = Arc::new(index);
         let reader = FrameReader::new(container, path, index.clone(), slot.clone())?;
         let converter = Converter::new(&info);
-        Ok(Self { path: path.into(), facts, index, timeline, reader, converter, cancel: slot })
+        Ok(Self {
+            path: path.into(),
+            facts,
+            index,
+            timeline,
+            reader,
+            behind: None,
+            cache: FrameCache::new(cache_limit(info.width * info.height)),
+            last_asked: None,
+            converter,
+            handed_out: None,
+            cancel: slot,
+        })
     }
 
     /// Where it lies.
@@ -109,11 +140,70 @@ impl Recording {
         sound::read(&self.path, &self.timeline, &self.cancel)
     }
 
+    /// Does one piece of preparing the neighbourhood of `frame`, about one picture's decoding,
+    /// so that steps from there are instant; false if nothing is left to do.
+    ///
+    /// For times when no one waits: call it until it returns false or something else is asked.
+    ///
+    /// # Errors
+    /// [`VideoError::Cancelled`]; damaged frames are passed over.
+    pub fn prepare(&mut self, frame: FrameIndex) -> Result<bool, VideoError> {
+        let room = self.cache.room();
+        let behind = READY_BEHIND.min(room * 3 / 4);
+        let ahead = READY_AHEAD.min(room / 8);
+        let end = (frame.0 + ahead + 1).min(self.timeline.len());
+        let mut wanted = frame.0.saturating_sub(behind)..end;
+        let Some(missing) = wanted.find(|&n| !self.cache.contains(n)) else {
+            return Ok(false);
+        };
+        let Self { reader, cache, .. } = self;
+        let reader = if missing > frame.0 {
+            reader
+        } else {
+            match &mut self.behind {
+                Some(open) => open,
+                none => none.insert(open_behind(&self.path, &self.index, &self.cancel)?),
+            }
+        };
+        let step = reader.aim(FrameIndex(missing)).and_then(|()| reader.next_frame());
+        match step {
+            Err(VideoError::Cancelled) => return Err(VideoError::Cancelled),
+            Ok(Some((got, picture))) => {
+                if got.0 >= missing {
+                    cache.insert(got.0, Arc::new(picture));
+                }
+                if got.0 > missing {
+                    cache.insert_damaged(missing);
+                }
+            }
+            _ => cache.insert_damaged(missing),
+        }
+        Ok(true)
+    }
+
     fn picture(&mut self, frame: FrameIndex) -> Result<Arc<VideoFrame>, VideoError> {
         if frame.0 >= self.timeline.len() {
             return Err(VideoError::NoSuchFrame { asked: frame.0, count: self.timeline.len() });
         }
-        self.reader.frame(frame, frame, &mut |_, _| {})
+        let last = self.last_asked.replace(frame.0);
+        if let Some(kept) = self.cache.get(frame.0) {
+            return Ok(kept);
+        }
+        let steps_back =
+            last.is_some_and(|last| (1..=READY_BEHIND).contains(&last.wrapping_sub(frame.0)));
+        let Self { reader, cache, .. } = self;
+        let mut keep =
+            |frame: FrameIndex, picture: &Arc<VideoFrame>| cache.insert(frame.0, picture.clone());
+        if steps_back {
+            let behind = match &mut self.behind {
+                Some(open) => open,
+                none => none.insert(open_behind(&self.path, &self.index, &self.cancel)?),
+            };
+            let from = FrameIndex(frame.0.saturating_sub(READY_BEHIND - 1));
+            behind.frame(frame, from, &mut keep)
+        } else {
+            reader.frame(frame, frame, &mut keep)
+        }
     }
 
     /// Decodes `from..to` on a thread of its own while `each` works on this one.
@@ -164,7 +254,12 @@ impl Pictures for Recording {
 
     fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
         let picture = self.picture(frame)?;
-        Ok(Arc::new(self.converter.colour(&picture)?))
+        // A picture that no one holds any more gives its memory to the next: fresh memory of
+        // this size costs more than the conversion.
+        let spare = self.handed_out.take().and_then(Arc::into_inner).map(|old| old.data);
+        let colour = Arc::new(self.converter.colour(&picture, spare.unwrap_or_default())?);
+        self.handed_out = Some(colour.clone());
+        Ok(colour)
     }
 
     /// A frame whose data is damaged beyond decoding is left out.
@@ -180,6 +275,15 @@ impl Pictures for Recording {
         }
         Ok(self.pass(from, to, each)?)
     }
+}
+
+fn open_behind(
+    path: &Path,
+    index: &Arc<Index>,
+    cancel: &CancelSlot,
+) -> Result<FrameReader, VideoError> {
+    let container = Container::open(path, cancel)?;
+    FrameReader::new(container, path, index.clone(), cancel.clone())
 }
 
 fn build_index(
