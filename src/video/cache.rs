@@ -36,7 +36,8 @@ impl FrameCache {
         kept.picture.clone()
     }
 
-    pub fn insert(&mut self, frame: usize, picture: Arc<VideoFrame>) {
+    pub fn insert(&mut self, frame: usize, picture: &VideoFrame) {
+        let picture = Arc::new(picture.detached());
         let bytes = picture.bytes();
         self.put(frame, Some(picture), bytes);
     }
@@ -76,9 +77,9 @@ impl FrameCache {
 mod tests {
     use super::*;
 
-    fn picture(side: u32) -> Arc<VideoFrame> {
+    fn picture(side: u32) -> VideoFrame {
         use ffmpeg_next::{format::Pixel, frame::Video};
-        Arc::new(VideoFrame::new(Video::new(Pixel::GRAY8, side, side)))
+        VideoFrame::new(Video::new(Pixel::GRAY8, side, side))
     }
 
     #[test]
@@ -86,14 +87,14 @@ mod tests {
         let one = picture(64).bytes();
         let mut cache = FrameCache::new(3 * one);
         for frame in 0..3 {
-            cache.insert(frame, picture(64));
+            cache.insert(frame, &picture(64));
         }
         assert!(cache.get(0).is_some(), "frame 0 is used again");
-        cache.insert(3, picture(64));
+        cache.insert(3, &picture(64));
         assert!(cache.bytes <= 3 * one);
         let kept: Vec<bool> = (0..4).map(|n| cache.contains(n)).collect();
         assert_eq!(kept, [true, false, true, true]);
-        cache.insert(3, picture(64));
+        cache.insert(3, &picture(64));
         assert_eq!(cache.bytes, 3 * one, "a replaced picture is not counted twice");
         assert_eq!(cache.room(), 3);
     }

@@ -9,13 +9,36 @@ use ffmpeg::codec::decoder;
 use ffmpeg::{Error, Packet, frame};
 
 use super::index::{Index, PacketEntry};
-use super::libav::{CancelSlot, Container, VideoFrame, clear, open_decoder, packet_facts};
+use super::libav::{
+    CancelSlot, Container, Threading, VideoFrame, clear, open_decoder, packet_facts,
+};
 use super::{VideoError, libav};
 use crate::domain::FrameIndex;
 
 /// Decoding threads: one for each core, eight at most since each holds pictures.
-pub(super) fn threads() -> usize {
+fn threads() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from).min(8)
+}
+
+/// What a reader is for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Use {
+    /// Exact pictures, many in a row.
+    Exact,
+    /// Small or passing pictures of key frames.
+    KeyFrames,
+    /// A clip of key frames only, exactly.
+    Intra,
+}
+
+impl Use {
+    pub fn threading(self) -> Threading {
+        match self {
+            Self::Exact => Threading { count: threads(), by_frame: true, rough: false },
+            Self::KeyFrames => Threading { count: threads(), by_frame: false, rough: true },
+            Self::Intra => Threading { count: threads(), by_frame: false, rough: false },
+        }
+    }
 }
 
 /// How many key frames are tried before a frame is called damaged.
@@ -50,8 +73,10 @@ impl FrameReader {
         path: &Path,
         index: Arc<Index>,
         cancel: CancelSlot,
+        purpose: Use,
     ) -> Result<Self, VideoError> {
-        let decoder = open_decoder(container.parameters(), index.depth as usize, threads())
+        let threading = purpose.threading();
+        let decoder = open_decoder(container.parameters(), index.depth as usize, threading)
             .map_err(|error| match error {
                 VideoError::NoDecoder { codec, .. } => {
                     VideoError::NoDecoder { codec, path: path.into() }
@@ -119,6 +144,24 @@ impl FrameReader {
             }
         }
         Err(VideoError::DamagedFrame { frame: from.0 })
+    }
+
+    /// The picture of key packet `start` alone, with the frame it is; `None` if it does not decode
+    /// or is not shown.
+    pub fn key_picture(
+        &mut self,
+        start: usize,
+    ) -> Result<Option<(FrameIndex, VideoFrame)>, VideoError> {
+        self.wanted_from = 0;
+        if !self.go_to(start)? {
+            return Ok(None);
+        }
+        self.feed()?;
+        // Draining gives the picture at once, without those that would follow it.
+        let _ = self.decoder.send_eof();
+        let found = self.next_frame();
+        self.next = None;
+        found
     }
 
     /// Puts the reader on the way to `target`, so that [`FrameReader::next_frame`] leads there.

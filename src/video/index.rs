@@ -303,8 +303,11 @@ pub(super) fn decode_order(
     check: &dyn Fn() -> Result<(), VideoError>,
     until: Option<u32>,
 ) -> Result<Vec<u32>, VideoError> {
-    let mut decoder =
-        super::libav::open_decoder(container.parameters(), delay, super::decode::threads())?;
+    let mut decoder = super::libav::open_decoder(
+        container.parameters(),
+        delay,
+        super::decode::Use::Exact.threading(),
+    )?;
     let (mut packet, mut frame) =
         (ffmpeg_next::Packet::empty(), ffmpeg_next::frame::Video::empty());
     let mut shown = Vec::new();

@@ -11,8 +11,9 @@ use ffmpeg::codec::{Context, Parameters, decoder};
 use ffmpeg::{Dictionary, Error, Packet, ffi, format, frame, media};
 
 use super::orient::Turn;
+use super::tone::Transfer;
 use super::{CancelToken, VideoError, hash};
-use crate::domain::PictureSize;
+use crate::domain::{ColourFrame, PictureSize};
 
 /// Containers that are opened. Playlists and scripts are not among them: such a file, renamed,
 /// could make FFmpeg open other files or the network.
@@ -218,6 +219,11 @@ impl Container {
     }
 }
 
+/// FFmpeg prints nothing by itself.
+pub(super) fn be_quiet() {
+    ffmpeg::log::set_level(ffmpeg::log::Level::Quiet);
+}
+
 fn open_input(path: &Path, cancel: &CancelSlot) -> Result<format::context::Input, VideoError> {
     let length = hash::open(path)?.metadata().map(|m| (m.is_file(), m.len()));
     match length {
@@ -229,7 +235,7 @@ fn open_input(path: &Path, cancel: &CancelSlot) -> Result<format::context::Input
         reason: "its name is not valid Unicode; rename it".into(),
         path: path.into(),
     })?;
-    ffmpeg::log::set_level(ffmpeg::log::Level::Quiet);
+    be_quiet();
     let mut options = Dictionary::new();
     options.set("format_whitelist", CONTAINERS);
     options.set("protocol_whitelist", "file");
@@ -331,16 +337,25 @@ pub(super) fn clear(packet: &mut Packet) {
     unsafe { ffi::av_packet_unref(packet.as_mut_ptr()) }
 }
 
+/// How a decoder shares its work out.
+#[derive(Clone, Copy)]
+pub(super) struct Threading {
+    pub count: usize,
+    /// Several pictures at once: faster in a row, slower for a single one.
+    pub by_frame: bool,
+    /// Leaves out the smoothing of block edges: not exact, good enough for a small picture.
+    pub rough: bool,
+}
+
 /// A video decoder for `parameters`.
 ///
 /// `delay`: pictures it must hold back at least, so that it never has to guess the depth of
-/// reordering from the first pictures after a seek. `reduce`: decode at 1/2^reduce of the size,
-/// where the codec can.
+/// reordering from the first pictures after a seek.
 #[allow(unsafe_code)]
 pub(super) fn open_decoder(
     parameters: Parameters,
     delay: usize,
-    threads: usize,
+    threading: Threading,
 ) -> Result<decoder::Video, VideoError> {
     let codec = codec_name(&parameters);
     let missing = |_| VideoError::NoDecoder { codec: codec.clone(), path: Default::default() };
@@ -349,19 +364,59 @@ pub(super) fn open_decoder(
     unsafe {
         let raw = context.as_mut_ptr();
         (*raw).has_b_frames = (*raw).has_b_frames.max(delay as i32);
-        (*raw).thread_count = threads as i32;
-        (*raw).thread_type = ffi::FF_THREAD_FRAME | ffi::FF_THREAD_SLICE;
+        (*raw).thread_count = threading.count as i32;
+        (*raw).thread_type = if threading.by_frame {
+            ffi::FF_THREAD_FRAME | ffi::FF_THREAD_SLICE
+        } else {
+            ffi::FF_THREAD_SLICE
+        };
+        if threading.rough {
+            (*raw).skip_loop_filter = ffi::AVDiscard::AVDISCARD_ALL;
+        }
         (*raw).max_pixels = MOST_PIXELS;
     }
     context.decoder().video().map_err(missing)
 }
 
 /// A decoded picture of `libav`, read-only.
-pub(super) struct VideoFrame(frame::Video);
+pub(super) struct VideoFrame {
+    frame: frame::Video,
+    pub tags: ColourTags,
+}
+
+/// How a picture's values stand for colours.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub(super) struct ColourTags {
+    /// libswscale's number for the colour matrix.
+    pub matrix: i32,
+    /// Values run from 16 to 235 (in 8 bits) instead of 0 to 255.
+    pub limited: bool,
+    pub transfer: Transfer,
+}
 
 // SAFETY: the picture is reference-counted with atomics and never written after decoding.
 #[allow(unsafe_code)]
 unsafe impl Sync for VideoFrame {}
+
+#[allow(unsafe_code)]
+fn is_limited(frame: &frame::Video) -> bool {
+    // SAFETY: plain integers of a live frame; names of formats are static.
+    unsafe {
+        let full = (*frame.as_ptr()).color_range == ffi::AVColorRange::AVCOL_RANGE_JPEG;
+        let name = descriptor(frame).map(|d| CStr::from_ptr((*d).name).to_bytes());
+        !full && !name.is_some_and(|n| n.starts_with(b"yuvj") || n.starts_with(b"gray"))
+    }
+}
+
+#[allow(unsafe_code)]
+fn descriptor(frame: &frame::Video) -> Option<*const ffi::AVPixFmtDescriptor> {
+    // SAFETY: a decoded frame's format is one that libav knows; the description is static.
+    let found = unsafe {
+        let format: ffi::AVPixelFormat = std::mem::transmute((*frame.as_ptr()).format);
+        ffi::av_pix_fmt_desc_get(format)
+    };
+    (!found.is_null()).then_some(found)
+}
 
 /// One component of a picture: how to find its values in memory.
 pub(super) struct Component<'a> {
@@ -378,15 +433,28 @@ pub(super) struct Component<'a> {
 
 impl VideoFrame {
     pub fn new(frame: frame::Video) -> Self {
-        Self(frame)
+        use ffmpeg::color::TransferCharacteristic;
+        let transfer = match frame.color_transfer_characteristic() {
+            TransferCharacteristic::SMPTE2084 => Transfer::Pq,
+            TransferCharacteristic::ARIB_STD_B67 => Transfer::Hlg,
+            _ => Transfer::Ordinary,
+        };
+        let tags = ColourTags { matrix: matrix_of(&frame), limited: is_limited(&frame), transfer };
+        Self { frame, tags }
+    }
+
+    /// The same picture in memory of its own. A decoder keeps the memory of every picture that
+    /// was ever out at once; those that are kept must not be its own.
+    pub fn detached(&self) -> Self {
+        Self { frame: self.frame.clone(), tags: self.tags }
     }
 
     pub fn width(&self) -> usize {
-        self.0.width() as usize
+        self.frame.width() as usize
     }
 
     pub fn height(&self) -> usize {
-        self.0.height() as usize
+        self.frame.height() as usize
     }
 
     /// Bytes that the picture keeps in memory.
@@ -394,35 +462,13 @@ impl VideoFrame {
     pub fn bytes(&self) -> usize {
         // SAFETY: unused entries of `buf` are null; used ones are valid while the frame lives.
         unsafe {
-            let buffers = (*self.0.as_ptr()).buf;
-            buffers.iter().filter(|b| !b.is_null()).map(|b| (**b).size as usize).sum()
+            let buffers = (*self.frame.as_ptr()).buf;
+            buffers.iter().filter(|b| !b.is_null()).map(|b| (**b).size).sum()
         }
     }
 
     pub fn as_video(&self) -> &frame::Video {
-        &self.0
-    }
-
-    /// Values run from 16 to 235 (in 8 bits) instead of 0 to 255.
-    #[allow(unsafe_code)]
-    pub fn is_limited_range(&self) -> bool {
-        // SAFETY: plain integers of a live frame; libav describes every format it decodes to.
-        unsafe {
-            let raw = self.0.as_ptr();
-            let full = (*raw).color_range == ffi::AVColorRange::AVCOL_RANGE_JPEG;
-            let name = self.descriptor().map(|d| CStr::from_ptr((*d).name).to_bytes());
-            !full && !name.is_some_and(|n| n.starts_with(b"yuvj") || n.starts_with(b"gray"))
-        }
-    }
-
-    #[allow(unsafe_code)]
-    fn descriptor(&self) -> Option<*const ffi::AVPixFmtDescriptor> {
-        // SAFETY: the lookup accepts any number and returns null or a static description.
-        let found = unsafe {
-            let format: ffi::AVPixelFormat = std::mem::transmute((*self.0.as_ptr()).format);
-            ffi::av_pix_fmt_desc_get(format)
-        };
-        (!found.is_null()).then_some(found)
+        &self.frame
     }
 
     /// The luma values, where the format has them as whole bytes or little-endian 16-bit words.
@@ -430,7 +476,7 @@ impl VideoFrame {
     pub fn luma(&self) -> Option<Component<'_>> {
         // SAFETY: descriptions are static.
         let (flags, luma) = unsafe {
-            let found = self.descriptor()?;
+            let found = descriptor(&self.frame)?;
             ((*found).flags, (*found).comp[0])
         };
         let refused = ffi::AV_PIX_FMT_FLAG_RGB
@@ -457,7 +503,7 @@ impl Component<'_> {
     /// The bytes of row `y`, from the first value to the last.
     #[allow(unsafe_code)]
     pub fn row(&self, y: usize) -> &[u8] {
-        let frame = &self.frame.0;
+        let frame = &self.frame.frame;
         assert!(y < frame.height() as usize && self.plane < 4);
         let value_bytes = if self.depth > 8 { 2 } else { 1 };
         let length = (frame.width() as usize - 1) * self.step + value_bytes;
@@ -477,7 +523,7 @@ pub(super) struct Scaler {
     to: format::Pixel,
     context: Option<ffmpeg::software::scaling::Context>,
     /// What the context was made for.
-    made_for: Option<(format::Pixel, u32, u32, usize, usize, i32, bool)>,
+    made_for: Option<(format::Pixel, u32, u32, PictureSize, ColourTags)>,
 }
 
 // SAFETY: a scaling context has no ties to the thread that made it.
@@ -498,14 +544,7 @@ impl Scaler {
         out: &mut Vec<u8>,
     ) -> Result<(), VideoError> {
         let from = picture.as_video();
-        let space = matrix_of(picture);
-        let limited = picture.is_limited_range();
-        let made_for =
-            (from.format(), from.width(), from.height(), size.width, size.height, space, limited);
-        if self.made_for != Some(made_for) {
-            self.context = Some(self.make(from, size, space, limited)?);
-            self.made_for = Some(made_for);
-        }
+        self.prepare(from, size, picture.tags, true)?;
         let bytes_a_pixel = if self.to == format::Pixel::RGBA { 4 } else { 1 };
         let row = size.width * bytes_a_pixel;
         // libswscale's vector code may write past the end of the last row.
@@ -539,15 +578,42 @@ impl Scaler {
         Ok(())
     }
 
+    /// A coloured picture as limited-range BT.709, as clips for watching are.
+    pub fn convert_for_clip(
+        &mut self,
+        from: &frame::Video,
+        to: &mut frame::Video,
+    ) -> Result<(), VideoError> {
+        let size = PictureSize { width: to.width() as usize, height: to.height() as usize };
+        let tags = ColourTags { matrix: ffi::SWS_CS_ITU709, ..ColourTags::default() };
+        self.prepare(from, size, tags, false)?;
+        self.context.as_mut().expect("prepared").run(from, to).map_err(library)
+    }
+
+    /// A decoded picture in limited range, in its own colour matrix.
+    pub fn convert_to_limited(
+        &mut self,
+        from: &VideoFrame,
+        to: &mut frame::Video,
+    ) -> Result<(), VideoError> {
+        let size = PictureSize { width: to.width() as usize, height: to.height() as usize };
+        self.prepare(&from.frame, size, from.tags, false)?;
+        self.context.as_mut().expect("prepared").run(&from.frame, to).map_err(library)
+    }
+
     #[allow(unsafe_code)]
-    fn make(
-        &self,
+    fn prepare(
+        &mut self,
         from: &frame::Video,
         size: PictureSize,
-        space: i32,
-        limited: bool,
-    ) -> Result<ffmpeg::software::scaling::Context, VideoError> {
+        tags: ColourTags,
+        to_full_range: bool,
+    ) -> Result<(), VideoError> {
         use ffmpeg::software::scaling::{Context, Flags};
+        let key = (from.format(), from.width(), from.height(), size, tags);
+        if self.made_for == Some(key) {
+            return Ok(());
+        }
         let mut context = Context::get(
             from.format(),
             from.width(),
@@ -560,33 +626,43 @@ impl Scaler {
         .map_err(library)?;
         // SAFETY: the coefficient tables are static; a refusal leaves the defaults.
         unsafe {
-            let coefficients = ffi::sws_getCoefficients(space);
+            let coefficients = ffi::sws_getCoefficients(tags.matrix);
             ffi::sws_setColorspaceDetails(
                 context.as_mut_ptr(),
                 coefficients,
-                i32::from(!limited),
-                ffi::sws_getCoefficients(ffi::SWS_CS_DEFAULT),
-                1,
+                i32::from(!tags.limited),
+                coefficients,
+                i32::from(to_full_range),
                 0,
                 1 << 16,
                 1 << 16,
             );
         }
-        Ok(context)
+        (self.context, self.made_for) = (Some(context), Some(key));
+        Ok(())
+    }
+}
+
+/// Copies a picture into a frame of its size.
+pub(super) fn fill_rgba(frame: &mut frame::Video, picture: &ColourFrame) {
+    let stride = frame.stride(0);
+    let row = 4 * picture.width;
+    for (to, from) in frame.data_mut(0).chunks_mut(stride).zip(picture.data.chunks_exact(row)) {
+        to[..row].copy_from_slice(from);
     }
 }
 
 /// libswscale's number for the picture's colour matrix. Unnamed: BT.709 from 720 rows on, else
 /// BT.601, as players take it (common practice, no source).
-fn matrix_of(picture: &VideoFrame) -> i32 {
+fn matrix_of(frame: &frame::Video) -> i32 {
     use ffmpeg::color::Space;
-    match picture.as_video().color_space() {
+    match frame.color_space() {
         Space::BT709 => ffi::SWS_CS_ITU709,
         Space::BT2020NCL | Space::BT2020CL => ffi::SWS_CS_BT2020,
         Space::FCC => ffi::SWS_CS_FCC,
         Space::SMPTE240M => ffi::SWS_CS_SMPTE240M,
         Space::BT470BG | Space::SMPTE170M => ffi::SWS_CS_ITU601,
-        _ if picture.height() >= 720 => ffi::SWS_CS_ITU709,
+        _ if frame.height() >= 720 => ffi::SWS_CS_ITU709,
         _ => ffi::SWS_CS_ITU601,
     }
 }

@@ -11,6 +11,7 @@
 mod cache;
 mod cancel;
 mod decode;
+mod encode;
 mod facts;
 mod hash;
 mod index;
@@ -18,13 +19,19 @@ mod libav;
 mod orient;
 mod picture;
 mod recording;
+mod sketch;
 mod sound;
+mod tone;
+mod warm;
 
 pub use cancel::CancelToken;
+pub use encode::ClipWriter;
 pub use facts::Facts;
 pub use hash::{full_hash, quick_hash};
 pub use index::Index;
 pub use recording::Recording;
+pub use sketch::{Sketcher, SketcherSource};
+pub use sound::Envelope;
 
 use std::path::PathBuf;
 
@@ -108,6 +115,16 @@ pub enum VideoError {
     DamagedFrame {
         /// Its number.
         frame: usize,
+    },
+    /// A clip could not be written.
+    #[error(
+        "The clip cannot be written ({reason}); choose another folder or free some space: {path}"
+    )]
+    CannotWrite {
+        /// What went wrong.
+        reason: String,
+        /// The file.
+        path: PathBuf,
     },
     /// The work was stopped; passed on in silence.
     #[error("stopped")]

@@ -4,9 +4,9 @@ use ffmpeg_next as ffmpeg;
 
 use ffmpeg::format;
 
-use super::VideoError;
 use super::libav::{Component, Scaler, StreamInfo, VideoFrame};
 use super::orient::{Turn, widen};
+use super::{VideoError, tone};
 use crate::domain::{ColourFrame, GrayFrame, PictureSize};
 
 /// Turns decoded pictures into displayed ones.
@@ -15,6 +15,7 @@ pub(super) struct Converter {
     widened: PictureSize,
     turn: Turn,
     to_colour: Scaler,
+    to_small: Scaler,
     to_gray: Scaler,
 }
 
@@ -25,8 +26,13 @@ impl Converter {
             widened: super::facts::widened(info),
             turn: info.turn,
             to_colour: Scaler::new(format::Pixel::RGBA),
+            to_small: Scaler::new(format::Pixel::RGBA),
             to_gray: Scaler::new(format::Pixel::GRAY8),
         }
+    }
+
+    pub fn stored_size(&self) -> PictureSize {
+        self.stored
     }
 
     pub fn size(&self) -> PictureSize {
@@ -38,7 +44,7 @@ impl Converter {
         let mut data = Vec::new();
         match picture.luma() {
             Some(luma) if self.has_stored_size(picture) => {
-                data = read_luma(&luma, self.stored, picture.is_limited_range());
+                data = read_luma(&luma, self.stored, picture.tags.limited);
             }
             _ => self.to_gray.run(picture, self.stored, &mut data)?,
         }
@@ -54,13 +60,35 @@ impl Converter {
         mut spare: Vec<u8>,
     ) -> Result<ColourFrame, VideoError> {
         self.to_colour.run(picture, self.stored, &mut spare)?;
-        let mut data = self.widen(spare, 4);
+        let data = self.widen(spare, 4);
+        Ok(self.finish(data, self.widened, picture))
+    }
+
+    /// The colours in a small picture of `size`.
+    pub fn colour_in(
+        &mut self,
+        picture: &VideoFrame,
+        size: PictureSize,
+    ) -> Result<ColourFrame, VideoError> {
+        let stored = self.turn.apply_to_size(size);
+        let mut data = Vec::new();
+        self.to_small.run(picture, stored, &mut data)?;
+        Ok(self.finish(data, stored, picture))
+    }
+
+    /// Tones a picture of stored `size` for the screen and turns it.
+    fn finish(&self, mut data: Vec<u8>, size: PictureSize, picture: &VideoFrame) -> ColourFrame {
+        if let Some(curve) = tone::curve(picture.tags.transfer) {
+            for pixel in data.chunks_exact_mut(4) {
+                pixel[..3].iter_mut().for_each(|value| *value = curve[usize::from(*value)]);
+            }
+        }
         if self.turn != Turn::default() {
             let pixels = data.as_chunks::<4>().0.to_vec();
-            data = self.turn.apply(pixels, self.widened).into_flattened();
+            data = self.turn.apply(pixels, size).into_flattened();
         }
-        let PictureSize { width, height } = self.size();
-        Ok(ColourFrame { width, height, data })
+        let PictureSize { width, height } = self.turn.apply_to_size(size);
+        ColourFrame { width, height, data }
     }
 
     fn widen(&self, data: Vec<u8>, channels: usize) -> Vec<u8> {

@@ -6,14 +6,15 @@ use std::sync::mpsc::sync_channel;
 
 use super::cache::FrameCache;
 use super::cancel::CancelToken;
-use super::decode::FrameReader;
+use super::decode::{FrameReader, Use};
 use super::index::{self, Index};
 use super::libav::{CancelSlot, Container, StreamInfo, VideoFrame, check_size};
 use super::picture::Converter;
-use super::{Facts, VideoError, sound};
+use super::warm::{self, WarmFrames};
+use super::{Facts, Sketcher, SketcherSource, VideoError, sound};
 use crate::domain::{
-    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Sound, Timeline,
-    Warning,
+    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Seconds, Sound,
+    Timeline, Warning,
 };
 
 /// Decoded pictures that wait between decoding and work in a sequential pass.
@@ -42,6 +43,8 @@ pub struct Recording {
     behind: Option<FrameReader>,
     cache: FrameCache,
     last_asked: Option<usize>,
+    info: StreamInfo,
+    warm: Option<WarmFrames>,
     converter: Converter,
     /// The last colour picture given away.
     handed_out: Option<Arc<ColourFrame>>,
@@ -77,7 +80,7 @@ impl Recording {
         };
         let timeline = index.timeline(facts.slow_factor);
         let index = Arc::new(index);
-        let reader = FrameReader::new(container, path, index.clone(), slot.clone())?;
+        let reader = FrameReader::new(container, path, index.clone(), slot.clone(), Use::Exact)?;
         let converter = Converter::new(&info);
         Ok(Self {
             path: path.into(),
@@ -88,6 +91,8 @@ impl Recording {
             behind: None,
             cache: FrameCache::new(cache_limit(info.width * info.height)),
             last_asked: None,
+            info,
+            warm: None,
             converter,
             handed_out: None,
             cancel: slot,
@@ -140,6 +145,84 @@ impl Recording {
         sound::read(&self.path, &self.timeline, &self.cancel)
     }
 
+    /// A reader of key frames for dragging and for the film strip.
+    ///
+    /// # Errors
+    /// As [`Recording::open`].
+    pub fn sketcher(&self) -> Result<Sketcher, VideoError> {
+        self.sketcher_source().open()
+    }
+
+    /// What another thread needs to open a reader of key frames.
+    pub fn sketcher_source(&self) -> SketcherSource {
+        SketcherSource {
+            path: self.path.clone(),
+            index: self.index.clone(),
+            info: self.info.clone(),
+        }
+    }
+
+    /// Keeps the frames within a second of each strike in `folder`, at most 500 MB a recording,
+    /// so that [`Recording::shown`] has them at once, now and at later openings.
+    ///
+    /// # Errors
+    /// [`VideoError::CannotWrite`], [`VideoError::Cancelled`] (what was kept before stays).
+    pub fn keep_near(&mut self, strikes: &[Seconds], folder: &Path) -> Result<(), VideoError> {
+        warm::build(self, strikes, folder)?;
+        self.use_kept(folder);
+        Ok(())
+    }
+
+    /// Uses the frames that were kept in `folder` before; false if there are none.
+    pub fn use_kept(&mut self, folder: &Path) -> bool {
+        self.warm = warm::open(self, folder);
+        self.warm.is_some()
+    }
+
+    /// The colours of a frame for looking at, and whether they are the original's. Kept frames
+    /// have been coded once more: right for the eye, never used for measuring.
+    ///
+    /// # Errors
+    /// As [`Pictures::colour`].
+    pub fn shown(&mut self, frame: FrameIndex) -> Result<(Arc<ColourFrame>, bool), PictureError> {
+        if !self.cache.contains(frame.0)
+            && let Some(kept) = self.warm.as_mut().and_then(|warm| warm.picture(frame))
+        {
+            return Ok((self.convert(&kept)?, false));
+        }
+        Ok((self.colour(frame)?, true))
+    }
+
+    fn convert(&mut self, picture: &VideoFrame) -> Result<Arc<ColourFrame>, VideoError> {
+        // A picture that no one holds any more gives its memory to the next: fresh memory of
+        // this size costs more than the conversion.
+        let spare = self.handed_out.take().and_then(Arc::into_inner).map(|old| old.data);
+        let colour = Arc::new(self.converter.colour(picture, spare.unwrap_or_default())?);
+        self.handed_out = Some(colour.clone());
+        Ok(colour)
+    }
+
+    pub(super) fn stored_size(&self) -> PictureSize {
+        self.converter.stored_size()
+    }
+
+    /// Hands the decoded originals of ascending `frames` to `each` until it returns false.
+    pub(super) fn for_each_original(
+        &mut self,
+        frames: &[usize],
+        each: &mut dyn FnMut(FrameIndex, &VideoFrame) -> Result<bool, VideoError>,
+    ) -> Result<(), VideoError> {
+        for &frame in frames {
+            let frame = FrameIndex(frame);
+            match self.reader.frame(frame, frame, &mut |_, _| {}) {
+                Ok(picture) if !each(frame, &picture)? => break,
+                Ok(_) | Err(VideoError::DamagedFrame { .. }) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(())
+    }
+
     /// Does one piece of preparing the neighbourhood of `frame`, about one picture's decoding,
     /// so that steps from there are instant; false if nothing is left to do.
     ///
@@ -170,7 +253,7 @@ impl Recording {
             Err(VideoError::Cancelled) => return Err(VideoError::Cancelled),
             Ok(Some((got, picture))) => {
                 if got.0 >= missing {
-                    cache.insert(got.0, Arc::new(picture));
+                    cache.insert(got.0, &picture);
                 }
                 if got.0 > missing {
                     cache.insert_damaged(missing);
@@ -193,7 +276,7 @@ impl Recording {
             last.is_some_and(|last| (1..=READY_BEHIND).contains(&last.wrapping_sub(frame.0)));
         let Self { reader, cache, .. } = self;
         let mut keep =
-            |frame: FrameIndex, picture: &Arc<VideoFrame>| cache.insert(frame.0, picture.clone());
+            |frame: FrameIndex, picture: &Arc<VideoFrame>| cache.insert(frame.0, picture);
         if steps_back {
             let behind = match &mut self.behind {
                 Some(open) => open,
@@ -254,12 +337,7 @@ impl Pictures for Recording {
 
     fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
         let picture = self.picture(frame)?;
-        // A picture that no one holds any more gives its memory to the next: fresh memory of
-        // this size costs more than the conversion.
-        let spare = self.handed_out.take().and_then(Arc::into_inner).map(|old| old.data);
-        let colour = Arc::new(self.converter.colour(&picture, spare.unwrap_or_default())?);
-        self.handed_out = Some(colour.clone());
-        Ok(colour)
+        Ok(self.convert(&picture)?)
     }
 
     /// A frame whose data is damaged beyond decoding is left out.
@@ -283,10 +361,10 @@ fn open_behind(
     cancel: &CancelSlot,
 ) -> Result<FrameReader, VideoError> {
     let container = Container::open(path, cancel)?;
-    FrameReader::new(container, path, index.clone(), cancel.clone())
+    FrameReader::new(container, path, index.clone(), cancel.clone(), Use::Exact)
 }
 
-fn build_index(
+pub(super) fn build_index(
     container: &mut Container,
     path: &Path,
     info: &StreamInfo,

@@ -160,3 +160,55 @@ impl Track {
         }
     }
 }
+
+/// The least and the greatest sample of each block of a sound, for drawing.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Envelope {
+    start: Seconds,
+    blocks: Vec<(f32, f32)>,
+    block: Seconds,
+}
+
+impl Envelope {
+    /// Samples in a block: 1.3 ms at 48 kHz, a third of a frame at 240 a second.
+    const BLOCK: usize = 64;
+
+    /// The envelope of `sound`.
+    pub fn of(sound: &Sound) -> Self {
+        let least_and_greatest = |block: &[f32]| {
+            let fold = |pick: fn(f32, f32) -> f32| block.iter().copied().reduce(pick);
+            (fold(f32::min).unwrap_or(0.0), fold(f32::max).unwrap_or(0.0))
+        };
+        Self {
+            start: sound.start,
+            blocks: sound.samples.chunks(Self::BLOCK).map(least_and_greatest).collect(),
+            block: Seconds(Self::BLOCK as f64 / f64::from(sound.rate.max(1))),
+        }
+    }
+
+    /// Least and greatest sample between two times on the playback clock; `None` where there is
+    /// no sound.
+    pub fn between(&self, from: Seconds, to: Seconds) -> Option<(f32, f32)> {
+        let place = |time: Seconds| (time - self.start).0 / self.block.0;
+        let first = place(from).floor().max(0.0) as usize;
+        let last = (place(to).ceil().max(0.0) as usize).min(self.blocks.len());
+        let blocks = self.blocks.get(first..last)?;
+        blocks.iter().copied().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_envelope_keeps_a_lone_click() {
+        let mut samples = vec![0.0; 48_000];
+        samples[24_000] = 0.9;
+        samples[24_010] = -0.7;
+        let envelope = Envelope::of(&Sound { rate: 48_000, start: Seconds(-0.5), samples });
+        assert_eq!(envelope.between(Seconds(-0.01), Seconds(0.01)), Some((-0.7, 0.9)));
+        assert_eq!(envelope.between(Seconds(0.1), Seconds(0.2)), Some((0.0, 0.0)));
+        assert_eq!(envelope.between(Seconds(5.0), Seconds(6.0)), None);
+    }
+}

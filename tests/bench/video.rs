@@ -9,7 +9,7 @@ use std::sync::mpsc::{channel, sync_channel};
 use std::time::{Duration, Instant};
 
 use clap::Parser;
-use scuffline::domain::{FrameIndex, Pictures};
+use scuffline::domain::{FrameIndex, Pictures, Seconds};
 use scuffline::video::{CancelToken, Recording};
 use serde_json::{Map, Value, json};
 
@@ -50,6 +50,7 @@ fn main() {
     random(&mut recording, args.random, rng, &mut report);
     steps(&mut recording, rng, &mut report);
     scrub(&args.recording, count, &mut report);
+    warm(&args.recording, rng, &mut report);
     report.insert("peak_mib_before_passes".into(), json!(peak_mib()));
     if !args.no_passes {
         passes(&mut recording, &args.recording, &mut report);
@@ -135,40 +136,73 @@ fn steps(recording: &mut Recording, rng: &mut Xorshift, report: &mut Map<String,
     put_times(report, "step_back", &mut prepared);
 }
 
-/// Two seconds of dragging across the whole recording at 60 requests a second; a newer request
-/// cancels the one at work and replaces the one that waits.
+/// Two seconds of dragging across the whole recording at 60 requests a second: each newer request
+/// replaces the one that waits. A key frame nearby is shown at once; where the dragging stops, the
+/// exact frame.
 fn scrub(path: &Path, count: usize, report: &mut Map<String, Value>) {
-    let (ask, asked) = channel::<(usize, CancelToken, Instant)>();
+    let (ask, asked) = channel::<(usize, Instant)>();
     let (shown, seen) = sync_channel(1000);
     let path = path.to_owned();
     let worker = std::thread::spawn(move || {
         let mut recording = Recording::open(&path).expect("opened before");
+        let mut sketcher = recording.sketcher().expect("opened before");
+        let mut last = 0;
         while let Ok(first) = asked.recv() {
-            let (frame, token, since) = asked.try_iter().last().unwrap_or(first);
-            recording.set_cancel(token);
-            if recording.colour(FrameIndex(frame)).is_ok() {
-                shown.send(ms(since)).expect("the other end waits");
-            }
+            let (frame, since) = asked.try_iter().last().unwrap_or(first);
+            sketcher.near(FrameIndex(frame), usize::MAX).expect("key frames decode");
+            shown.send(ms(since)).expect("the other end waits");
+            last = frame;
         }
+        let start = Instant::now();
+        recording.colour(FrameIndex(last)).expect("every frame decodes");
+        ms(start)
     });
     let requests = 120;
-    let mut current = CancelToken::new();
     let start = Instant::now();
     for i in 0..requests {
-        let newer = CancelToken::new();
-        std::mem::replace(&mut current, newer.clone()).cancel();
         let frame = (count - 1) * i / (requests - 1);
-        ask.send((frame, newer, Instant::now())).expect("the worker lives");
+        ask.send((frame, Instant::now())).expect("the worker lives");
         std::thread::sleep(Duration::from_micros(16_667));
     }
+    let took = ms(start);
     drop(ask);
-    worker.join().expect("the worker ends");
+    let exact = worker.join().expect("the worker ends");
     let mut latencies: Vec<f64> = seen.try_iter().collect();
-    report.insert(
-        "scrub_pictures_a_second".into(),
-        json!(latencies.len() as f64 * 1000.0 / ms(start)),
-    );
-    put_times(report, "scrub", &mut latencies);
+    report.insert("scrub_pictures_a_second".into(), json!(latencies.len() as f64 * 1000.0 / took));
+    put_times(report, "scrub_sketch", &mut latencies);
+    report.insert("scrub_exact_after_stop_ms".into(), json!(exact));
+}
+
+/// Random frames within a second of a strike in the middle, after they were kept on disk.
+fn warm(path: &Path, rng: &mut Xorshift, report: &mut Map<String, Value>) {
+    let folder = std::env::temp_dir().join(format!("scuffline-bench-{}", std::process::id()));
+    let mut recording = Recording::open(path).expect("opened before");
+    let strike = recording.timeline().duration() / 2.0;
+    let start = Instant::now();
+    recording.keep_near(&[strike], &folder).expect("there is room on the disk");
+    report.insert("keep_near_ms".into(), json!(ms(start)));
+    let bytes: u64 = std::fs::read_dir(&folder)
+        .into_iter()
+        .flatten()
+        .filter_map(|entry| entry.ok()?.metadata().ok())
+        .map(|data| data.len())
+        .sum();
+    report.insert("kept_mb".into(), json!(bytes as f64 / 1e6));
+    let mut recording = Recording::open(path).expect("opened before");
+    recording.use_kept(&folder);
+    let timeline = recording.timeline();
+    let first = timeline.frame_at(strike - Seconds(0.99)).0;
+    let last = timeline.frame_at(strike + Seconds(0.99)).0;
+    let mut times: Vec<f64> = (0..60)
+        .map(|_| {
+            let frame = FrameIndex(first + rng.below(last - first + 1));
+            let start = Instant::now();
+            recording.shown(frame).expect("every frame decodes");
+            ms(start)
+        })
+        .collect();
+    put_times(report, "warm_random", &mut times);
+    let _ = std::fs::remove_dir_all(&folder);
 }
 
 /// Whole passes, each beside FFmpeg's own null decode just before it.

@@ -6,8 +6,10 @@ use std::process::Command;
 use rand::SeedableRng;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
-use scuffline::domain::{FrameIndex, GrayFrame, Pictures, Warning};
-use scuffline::video::{Facts, Recording};
+use scuffline::domain::{
+    ColourFrame, FrameIndex, GrayFrame, PictureError, Pictures, Pts, Seconds, TimeBase, Warning,
+};
+use scuffline::video::{CancelToken, ClipWriter, Facts, Recording};
 
 use crate::support::numbered::{HEIGHT, WIDTH, make, read_number, rewrap, set_matrix};
 
@@ -433,4 +435,122 @@ fn slow_motion_is_taken_from_the_tag() {
     let recording = Recording::open(&path).unwrap();
     assert_eq!(recording.timeline().slow_factor, 8.0);
     assert!(recording.warnings().contains(&Warning::SlowMotion { factor: 8.0 }));
+}
+
+/// A clip of 150 frames that a key frame begins every 30.
+fn grouped(folder: &Path) -> PathBuf {
+    make(folder, "grouped.mp4", 150, "30", "", &format!("{X264} -g 30 -bf 2"))
+}
+
+fn luma_of(colour: &ColourFrame) -> GrayFrame {
+    let data = colour.data.as_chunks::<4>().0.iter().map(|pixel| pixel[1]).collect();
+    GrayFrame { width: colour.width, height: colour.height, data }
+}
+
+#[test]
+fn frames_kept_near_a_strike_are_the_right_ones() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = grouped(folder.path());
+    let kept = folder.path().join("kept");
+    let mut recording = Recording::open(&path).unwrap();
+    assert!(!recording.use_kept(&kept), "nothing is kept yet");
+    recording.keep_near(&[Seconds(2.0), Seconds(4.5)], &kept).unwrap();
+    // Opened anew, as the next day.
+    let mut recording = Recording::open(&path).unwrap();
+    assert!(recording.use_kept(&kept));
+    let mut from_disk = 0;
+    for i in shuffled(150) {
+        let (colour, original) = recording.shown(FrameIndex(i)).unwrap();
+        assert_eq!(read_number(&luma_of(&colour)), Some(i));
+        let time = i as f64 / 30.0;
+        let near = (time - 2.0).abs() <= 1.0 + 1e-9 || (time - 4.5).abs() <= 1.0 + 1e-9;
+        assert!(near || original, "frame {i} was not to be kept");
+        from_disk += usize::from(!original);
+    }
+    // 61 and 46 frames lie within a second; a few are in memory from reading their neighbours.
+    assert!(from_disk > 80, "{from_disk}");
+    // Pixels for measuring stay the original's.
+    let mut untouched = Recording::open(&path).unwrap();
+    assert!(recording.gray(FrameIndex(60)).unwrap() == untouched.gray(FrameIndex(60)).unwrap());
+    // What was kept is not taken for another recording's, and rebuilt when it is gone.
+    let other = make(folder.path(), "other.mp4", 150, "30", "", &format!("{X264} -g 10"));
+    assert!(!Recording::open(&other).unwrap().use_kept(&kept));
+    std::fs::remove_dir_all(&kept).unwrap();
+    assert!(!recording.use_kept(&kept));
+    recording.keep_near(&[Seconds(2.0)], &kept).unwrap();
+    assert!(!recording.shown(FrameIndex(75)).unwrap().1);
+}
+
+#[test]
+fn sketches_say_which_frame_they_show() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = grouped(folder.path());
+    let recording = Recording::open(&path).unwrap();
+    let mut sketcher = recording.sketcher().unwrap();
+    for (asked, expected) in [(0, 0), (29, 0), (30, 30), (119, 90), (149, 120)] {
+        let (shown, colour) = sketcher.near(FrameIndex(asked), HEIGHT).unwrap();
+        assert_eq!(shown.0, expected);
+        assert_eq!(read_number(&luma_of(&colour)), Some(expected));
+        let (_, small) = sketcher.near(FrameIndex(asked), 24).unwrap();
+        assert_eq!((small.width, small.height), (32, 24));
+    }
+    assert!(sketcher.near(FrameIndex(150), 24).is_err());
+}
+
+#[test]
+fn written_clips_read_back_with_their_times() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut recording = Recording::open(&grouped(folder.path())).unwrap();
+    let path = folder.path().join("out.mp4");
+    let base = TimeBase { numerator: 1, denominator: 1000 };
+    let mut writer = ClipWriter::create(&path, recording.size(), base).unwrap();
+    let stamps: Vec<i64> = (0..40).map(|i| 33 * i + i % 3).collect();
+    for (i, &pts) in stamps.iter().enumerate() {
+        writer.write(&recording.colour(FrameIndex(50 + i)).unwrap(), Pts(pts)).unwrap();
+    }
+    writer.finish().unwrap();
+    let mut written = Recording::open(&path).unwrap();
+    for (i, &pts) in stamps.iter().enumerate() {
+        let gray = written.gray(FrameIndex(i)).unwrap();
+        assert_eq!(read_number(&gray), Some(50 + i));
+        assert!((written.timeline().time_of(FrameIndex(i)).0 - pts as f64 / 1000.0).abs() < 1e-4);
+        // Colours survive the way there and back.
+        let (there, back) =
+            (recording.colour(FrameIndex(50 + i)).unwrap(), written.colour(FrameIndex(i)).unwrap());
+        let off: f64 =
+            there.data.iter().zip(&back.data).map(|(a, b)| f64::from(a.abs_diff(*b))).sum();
+        assert!(
+            off / (there.data.len() as f64) < 4.0,
+            "mean difference {}",
+            off / there.data.len() as f64
+        );
+    }
+    assert_eq!(written.timeline().len(), 40);
+}
+
+#[test]
+fn a_cancelled_request_leaves_the_recording_usable() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut recording = Recording::open(&grouped(folder.path())).unwrap();
+    let token = CancelToken::new();
+    token.cancel();
+    recording.set_cancel(token);
+    assert_eq!(recording.gray(FrameIndex(100)).unwrap_err(), PictureError::Cancelled);
+    recording.set_cancel(CancelToken::new());
+    assert_eq!(read_number(&recording.gray(FrameIndex(100)).unwrap()), Some(100));
+}
+
+/// The clips of the Debian package `opencv-doc`, where it is installed.
+#[test]
+fn clips_whose_header_is_wrong_are_counted_by_their_pictures() {
+    let folder = Path::new("/usr/share/doc/opencv-doc/examples/data");
+    for (name, count) in [("tree.avi", 68), ("vtest.avi", 795)] {
+        let path = folder.join(name);
+        if !path.exists() {
+            continue;
+        }
+        let recording = Recording::open(&path).unwrap();
+        assert_eq!(recording.timeline().len(), count, "{name}");
+        check_stamps(&recording, &path, name);
+    }
 }
