@@ -4,13 +4,18 @@
 //! 1 when the work could not be done, 2 when the command line was wrong.
 
 pub mod index;
+pub mod mark;
 pub mod measure;
 pub mod picture;
+pub mod scan;
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use anyhow::Context;
 use clap::{Parser, Subcommand};
+
+use crate::store::Library;
 
 const EXAMPLES: &str = "\
 Examples:
@@ -18,13 +23,14 @@ Examples:
   scuffline swing.mp4                            open the window with a recording
   scuffline measure swing.mp4                    measure every swing of a recording
   scuffline measure swing.mp4 --setup setup.json --json
+  scuffline scan monday/*.mp4 --golfer Robin     read recordings into the library
 
 Keep people and camera 3 to 4 m out of the club's reach and off the target line;
 look before each swing. The range's rules and local codes come first.";
 
 /// Where the club met the turf and where the swing bottomed out, from face-on phone video.
 #[derive(Debug, Parser)]
-#[command(version, about, after_help = EXAMPLES, args_conflicts_with_subcommands = true)]
+#[command(version, about, after_help = EXAMPLES)]
 pub struct Cli {
     /// What to do; without it, the window opens.
     #[command(subcommand)]
@@ -44,6 +50,10 @@ pub struct Cli {
 pub enum Verb {
     /// Measure the swings of one recording.
     Measure(measure::MeasureArgs),
+    /// Read recordings into the library: every swing found and measured.
+    Scan(scan::ScanArgs),
+    /// Set a mark of a swing in the library.
+    Mark(mark::MarkArgs),
     /// Print the time stamp of every frame of a recording.
     Index(index::IndexArgs),
     /// Write frames of a recording as PNG pictures.
@@ -54,15 +64,22 @@ pub enum Verb {
 ///
 /// # Errors
 /// One sentence for the person at the keyboard; nothing has been written to `out` then.
-pub fn run(
-    verb: &Verb,
-    library: Option<&std::path::Path>,
-    out: &mut dyn Write,
-) -> anyhow::Result<()> {
-    let _ = library;
+pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     match verb {
         Verb::Measure(args) => measure::run(args, out),
+        Verb::Scan(args) => scan::run(args, library, out),
+        Verb::Mark(args) => mark::run(args, library, out),
         Verb::Index(args) => index::run(args, out),
         Verb::Picture(args) => picture::run(args, out),
     }
+}
+
+/// The library at `path`, else the one in its usual place.
+fn open_library(path: Option<&Path>) -> anyhow::Result<Library> {
+    let usual = || {
+        Library::default_path()
+            .context("There is no home folder for the library; say where it is with --library PATH")
+    };
+    let path = path.map_or_else(usual, |path| Ok(path.to_path_buf()))?;
+    Ok(Library::open(path)?)
 }

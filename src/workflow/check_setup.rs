@@ -1,7 +1,7 @@
 //! What a set-up must satisfy before anything is measured with it.
 
 use crate::domain::{
-    FrameIndex, ImagePoint, Mark, PictureSize, Reference, ReferenceKind, Setup, Timeline,
+    FrameIndex, ImagePoint, Mark, PictureSize, Reference, ReferenceKind, Setup, TimeBase, Timeline,
 };
 
 /// Why a set-up can't be used with a recording.
@@ -96,6 +96,24 @@ pub fn check_setup(
         }
         checker.time(swing.strike_time.map(|t| t.0))
     })
+}
+
+/// Checks one mark against the recording; frames can't be checked without a `timeline`.
+///
+/// # Errors
+/// It lies outside the picture, or was read in a frame that is not there.
+pub fn check_mark(
+    mark: &Mark,
+    which: &'static str,
+    timeline: Option<&Timeline>,
+    size: PictureSize,
+) -> Result<(), SetupFault> {
+    let none = Timeline {
+        time_base: TimeBase { numerator: 1, denominator: 1 },
+        frames: Vec::new(),
+        slow_factor: 1.0,
+    };
+    Checker { timeline: timeline.unwrap_or(&none), size }.mark(mark, which)
 }
 
 struct Checker<'a> {

@@ -3,12 +3,12 @@
 use std::path::Path;
 
 use crate::domain::{
-    Direction, FoundSwing, ImagePoint, Millimetres, PictureError, PictureSize, Pictures, Seconds,
-    Setup, Sound, Warning,
+    Direction, FoundSwing, ImagePoint, Mark, Millimetres, PictureError, PictureSize, Pictures,
+    Seconds, Setup, Sound, SwingMarks, Warning,
 };
 use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
-use crate::vision::{GivenStrike, Hints, find_swings};
+use crate::vision::{GivenStrike, Hints, Steadying, find_swings};
 
 use super::check_setup::{SetupFault, check_setup};
 use super::evaluate::{CameraFacts, SwingInput, evaluate};
@@ -92,7 +92,7 @@ pub fn measure(
 ) -> Result<Measurement, MeasureError> {
     let (timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
-    let setup = setup.clone();
+    let setup = steadied(setup, pictures)?;
     let found = find(pictures, sound, &setup, progress)?;
     let inputs = pair(&setup, found);
     let evaluation = evaluate(size, &timeline, &setup, &inputs)?;
@@ -105,6 +105,50 @@ pub fn measure(
         view: evaluation.view,
         camera: evaluation.camera,
     })
+}
+
+/// The set-up with every point that was read in a frame of its own brought into the steadied
+/// picture.
+///
+/// # Errors
+/// A frame can't be read.
+pub(super) fn steadied(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setup, PictureError> {
+    let mut setup = setup.clone();
+    if !has_frames(&setup) {
+        return Ok(setup);
+    }
+    let mut steadying = Steadying::new(pictures)?;
+    let mut steady = |mark: &mut Mark| -> Result<(), PictureError> {
+        if let Some(frame) = mark.frame.take() {
+            mark.point = steadying.to_first(pictures, frame, mark.point)?;
+        }
+        Ok(())
+    };
+    setup.target_line.iter_mut().flatten().try_for_each(&mut steady)?;
+    setup.origin.iter_mut().try_for_each(&mut steady)?;
+    for swing in &mut setup.swings {
+        let SwingMarks { ball, divot_start, divot_end, origin, .. } = swing;
+        [ball, divot_start, divot_end, origin].into_iter().flatten().try_for_each(&mut steady)?;
+    }
+    for reference in &mut setup.references {
+        let frame = reference.frame.take();
+        for point in reference.kind.points_mut() {
+            let mut mark = Mark { point: *point, frame };
+            steady(&mut mark)?;
+            *point = mark.point;
+        }
+    }
+    Ok(setup)
+}
+
+/// Whether any point was read in a frame of its own.
+pub(super) fn has_frames(setup: &Setup) -> bool {
+    let framed = |mark: &Mark| mark.frame.is_some();
+    let swings = setup.swings.iter().flat_map(|s| [s.ball, s.divot_start, s.divot_end, s.origin]);
+    setup.references.iter().any(|r| r.frame.is_some())
+        || setup.target_line.iter().flatten().any(framed)
+        || setup.origin.iter().any(framed)
+        || swings.flatten().any(|mark| framed(&mark))
 }
 
 /// What the program proposes by itself, told what the set-up says.

@@ -3,12 +3,17 @@
 
 mod check_setup;
 mod evaluate;
+mod kept;
 mod measure;
 mod progress;
 mod state;
 
-pub use check_setup::{SetupFault, check_setup};
+pub use check_setup::{SetupFault, check_mark, check_setup};
 pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate};
+pub use kept::{
+    KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
+    remeasure, session_on,
+};
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use progress::Progress;
 pub use state::{Stated, length_words, place_words, state, unit_words, words_for_offset};

@@ -3,6 +3,7 @@
 mod calibrate;
 mod demo;
 mod find_swing;
+mod library;
 mod measure;
 mod register;
 mod report;

@@ -3,6 +3,8 @@
 mod output;
 pub mod setup_file;
 
+pub(super) use output::write_swing;
+
 use std::io::Write;
 use std::path::PathBuf;
 

@@ -107,7 +107,8 @@ pub fn words(measurement: &Measurement) -> String {
     text
 }
 
-fn write_swing(text: &mut String, number: usize, swing: &SwingResult) {
+/// One swing in words.
+pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult) {
     let kind = match swing.kind {
         SwingKind::Strike => "strike",
         SwingKind::Practice => "practice swing",

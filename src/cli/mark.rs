@@ -1,0 +1,130 @@
+//! `scuffline mark`: a person's mark, set from the command line.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::bail;
+use clap::{Args, ValueEnum};
+
+use super::measure::write_swing;
+use super::scan::recording_of;
+use crate::domain::{FrameIndex, ImagePoint, Mark, MarkKind, Part, PictureSize, PlacedMark};
+use crate::store::{Of, Scope};
+use crate::workflow::{check_mark, remeasure};
+
+/// Which mark, of which swing, where.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  scuffline mark swing.mp4 --swing 1 divot-start 651.6 601.7
+  scuffline mark swing.mp4 --swing 1 divot-start 652.0 601.9 --frame 240
+  scuffline mark swing.mp4 --swing 1 divot-start --remove
+  scuffline mark swing.mp4 ball-line 660.3 601.7       for every practice swing of the recording")]
+pub struct MarkArgs {
+    /// The recording; it must be in the library (see scuffline scan).
+    #[arg(value_name = "RECORDING")]
+    pub recording: PathBuf,
+
+    /// What is marked.
+    #[arg(value_enum, value_name = "WHAT")]
+    pub what: What,
+
+    /// Column, pixels of the displayed picture.
+    #[arg(value_name = "X", allow_negative_numbers = true, requires = "y")]
+    pub x: Option<f64>,
+
+    /// Row, pixels of the displayed picture.
+    #[arg(value_name = "Y", allow_negative_numbers = true)]
+    pub y: Option<f64>,
+
+    /// The swing, counted from 1 in order of time.
+    #[arg(long, value_name = "N")]
+    pub swing: Option<usize>,
+
+    /// The frame the point was read in; without it, the steadied picture.
+    #[arg(long, value_name = "N")]
+    pub frame: Option<usize>,
+
+    /// Take the mark away.
+    #[arg(long, conflicts_with_all = ["x", "y", "frame"])]
+    pub remove: bool,
+}
+
+/// What can be marked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum What {
+    /// The ball's centre at rest.
+    Ball,
+    /// Where the mark in the ground begins.
+    DivotStart,
+    /// Where it ends.
+    DivotEnd,
+    /// A ground point that stands in for the ball in practice swings.
+    BallLine,
+    /// The inner edge of the lead heel.
+    LeadHeel,
+    /// The inner edge of the trail heel.
+    TrailHeel,
+}
+
+impl What {
+    fn kind(self) -> MarkKind {
+        match self {
+            Self::Ball => MarkKind::Ball,
+            Self::DivotStart => MarkKind::DivotStart,
+            Self::DivotEnd => MarkKind::DivotEnd,
+            Self::BallLine => MarkKind::Origin,
+            Self::LeadHeel => MarkKind::LeadHeel,
+            Self::TrailHeel => MarkKind::TrailHeel,
+        }
+    }
+}
+
+/// Sets or removes the mark as one step that can be undone, measures anew and prints the swing.
+///
+/// # Errors
+/// The recording is not in the library, has no such swing, or the point is not in its picture;
+/// nothing is changed then.
+pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
+    let mut library = super::open_library(library)?;
+    let row = recording_of(&library, &args.recording)?;
+    let rows = library.swings(Of::Recording(row.id))?;
+    let swing = match args.swing {
+        Some(n) if n == 0 || n > rows.len() => {
+            bail!("The recording has {} swings, counted from 1; there is no swing {n}", rows.len())
+        }
+        Some(n) => Some(rows[n - 1].id),
+        None if args.what == What::BallLine => None,
+        None => bail!("Say which swing the mark belongs to, as in --swing 1"),
+    };
+    let kind = args.what.kind();
+    let of = args.swing.map_or("the recording".to_owned(), |n| format!("swing {n}"));
+    let words = format!("{} of {of}", kind.words());
+    match (args.x, args.y) {
+        (Some(x), Some(y)) => {
+            let frame = args.frame.map(FrameIndex);
+            let mark = Mark { point: ImagePoint::new(x, y), frame };
+            let facts: crate::video::Facts =
+                serde_json::from_str(row.facts.as_deref().unwrap_or("null"))?;
+            let size = PictureSize { width: facts.width, height: facts.height };
+            let timeline = library.timeline(row.id)?;
+            check_mark(&mark, kind.words(), timeline.as_ref(), size)?;
+            let placed = PlacedMark::by_person(kind, mark);
+            library.edit(Scope::Session(row.session), &words, |edit| {
+                edit.set_mark(row.id, swing, &placed)
+            })?;
+        }
+        _ if args.remove => library.edit(Scope::Session(row.session), &words, |edit| {
+            edit.remove_mark(row.id, swing, kind, Part::First)
+        })?,
+        _ => bail!("Say where the mark lies, as X and Y in pixels, or take it away with --remove"),
+    }
+    remeasure(&mut library, row.id)?;
+    let mut text = String::new();
+    for (i, row) in library.swings(Of::Recording(row.id))?.iter().enumerate() {
+        if let Some(result) = row.result.as_ref().filter(|_| swing.is_none_or(|s| s == row.id)) {
+            write_swing(&mut text, i + 1, result);
+        }
+    }
+    Ok(writeln!(out, "{}", text.trim())?)
+}

@@ -1,0 +1,90 @@
+//! Recordings in the library from the command line: read in, marked, still there tomorrow.
+
+use std::path::Path;
+
+use crate::support::{sample, scuffline};
+
+fn run(library: &Path, arguments: &[&str]) -> (bool, String, String) {
+    let mut all = vec!["--library", library.to_str().expect("a plain path")];
+    all.extend(arguments);
+    let output = scuffline(all);
+    (
+        output.status.success(),
+        String::from_utf8(output.stdout).expect("stdout is text"),
+        String::from_utf8(output.stderr).expect("stderr is text"),
+    )
+}
+
+fn line_with<'a>(text: &'a str, name: &str) -> &'a str {
+    text.lines().find(|line| line.trim_start().starts_with(name)).unwrap_or_default()
+}
+
+#[test]
+fn a_mark_set_today_is_there_tomorrow() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let library = folder.path().join("lessons.scuffline");
+    let clip = sample("iron_turf_sheet.mp4");
+    let setup = sample("iron_turf_sheet.setup.json");
+    let (clip, setup) =
+        (clip.to_str().expect("a plain path"), setup.to_str().expect("a plain path"));
+    let (done, said, trouble) =
+        run(&library, &["scan", clip, "--setup", setup, "--date", "2026-05-31"]);
+    assert!(done, "{trouble}");
+    assert!(said.contains("Swing 1, strike at 1.5"), "{said}");
+    let (done, said, trouble) =
+        run(&library, &["mark", clip, "--swing", "1", "divot-start", "651.645", "601.678"]);
+    assert!(done, "{trouble}");
+    let marked = line_with(&said, "divot start").to_owned();
+    assert!(
+        marked.contains("18 mm behind")
+            || marked.contains("17 mm behind")
+            || marked.contains("19 mm behind"),
+        "{said}"
+    );
+    // Another mark later on: the first one is still part of what is measured.
+    let (done, said, trouble) =
+        run(&library, &["mark", clip, "--swing", "1", "divot-end", "739.413", "599.661"]);
+    assert!(done, "{trouble}");
+    assert_eq!(line_with(&said, "divot start"), marked);
+    // Reading the same file in again changes nothing.
+    let (done, again, trouble) = run(&library, &["scan", clip, "--date", "2026-05-31"]);
+    assert!(done, "{trouble}");
+    assert_eq!(line_with(&again, "divot start"), marked);
+}
+
+#[test]
+fn bad_marks_change_nothing() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let library = folder.path().join("lessons.scuffline");
+    let clip = sample("iron_mat_stick.mp4");
+    let clip = clip.to_str().expect("a plain path");
+    let (done, _, said) = run(&library, &["mark", clip, "--swing", "1", "ball", "10", "10"]);
+    assert!(!done && said.contains("scuffline scan"), "{said}");
+    let (done, before, trouble) = run(&library, &["scan", clip, "--date", "2026-05-31"]);
+    assert!(done, "{trouble}");
+    for (arguments, expected) in [
+        (["mark", clip, "--swing", "9", "ball", "10", "10"].as_slice(), "no swing 9"),
+        (&["mark", clip, "--swing", "1", "ball", "-10", "10"], "outside the picture"),
+        (
+            &["mark", clip, "--swing", "1", "ball", "10", "10", "--frame", "9999"],
+            "not in the recording",
+        ),
+        (&["mark", clip, "--swing", "1", "ball"], "Say where"),
+    ] {
+        let (done, said, trouble) = run(&library, arguments);
+        assert!(!done && said.is_empty() && trouble.contains(expected), "{trouble}");
+    }
+    let (_, after, _) = run(&library, &["scan", clip, "--date", "2026-05-31"]);
+    assert_eq!(before, after);
+}
+
+#[test]
+fn a_bad_file_keeps_nothing() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let library = folder.path().join("lessons.scuffline");
+    let text = folder.path().join("notes.mp4");
+    std::fs::write(&text, "this is no video").expect("the file can be written");
+    let (done, said, trouble) = run(&library, &["scan", text.to_str().expect("a plain path")]);
+    assert!(!done && said.is_empty(), "{said}");
+    assert!(trouble.contains("notes.mp4"), "{trouble}");
+}
