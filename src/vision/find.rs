@@ -294,12 +294,14 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     };
     let at = address_point(window, sweep, ends);
     let mut best: Option<(f64, BallFit)> = None;
-    for spot in round_spots(&gone, 20.0) {
+    for spot in round_spots(&gone, 30.0) {
         let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
         if across.abs() > 0.45 || !(-0.12..0.25).contains(&down) {
             continue;
         }
-        let Some(fit) = fit_outline(&window.before, spot.x, spot.y, spot.diameter) else {
+        let Some(fit) = fit_outline(&window.before, spot.x, spot.y, spot.diameter)
+            .filter(BallFit::is_ball)
+        else {
             continue;
         };
         let distance = (across / 0.2).powi(2) + ((down - 0.04) / 0.08).powi(2);
