@@ -22,6 +22,8 @@ pub(crate) struct ShaftEnd {
     pub time: f64,
     pub line: Line,
     pub end: ImagePoint,
+    /// Where, along the shaft, the head is first seen behind it.
+    pub flank: Option<ImagePoint>,
     /// Half the width of the shaft's band near its end, pixels.
     pub half_width: f64,
     /// How far below the shaft's end the head is seen to reach, pixels.
@@ -33,6 +35,10 @@ pub(crate) struct ShaftEnd {
 /// The club is followed while it leans less than this from its lean at the strike: further
 /// away, wrists and arms no longer turn as one (geometry of the swing, common practice).
 const FURTHEST_LEAN: f64 = 0.62;
+/// Fewer ends than this are no path.
+const FEWEST: usize = 4;
+/// How well the middle line of the shaft's band follows the shaft, pixels.
+const LINE_SIGMA_PX: f64 = 2.0;
 /// Sightings are compared with frames this long before and after.
 const COMPARED_OVER_S: f64 = 1.0 / 120.0;
 
@@ -50,6 +56,41 @@ pub(crate) fn find_shaft_ends(window: &Window, sweep: &Sweep, spacing: f64) -> V
         .collect();
     drop_strays(&mut ends);
     ends
+}
+
+/// Where, going down, something first moves with the club behind the shaft's band: the head.
+fn flank_start(
+    change: &Plane,
+    line: Line,
+    end: f64,
+    half_width: f64,
+    sweep: &Sweep,
+) -> Option<f64> {
+    let shaft = line.point(end - 0.06 * sweep.length, 0.0);
+    let sign = f64::from(change.sample(shaft.x, shaft.y)?).signum();
+    let behind = |s: f64| {
+        let mut sum = 0.0;
+        let mut count = 0;
+        for k in 0..6 {
+            let u = -sweep.heading * half_width * (1.35 + 0.3 * f64::from(k));
+            let p = line.point(s, u);
+            sum += change.sample(p.x, p.y).map(|v| (sign * f64::from(v)).max(0.0))?;
+            count += 1;
+        }
+        Some(sum / f64::from(count))
+    };
+    let from = end - 0.13 * sweep.length;
+    let steps = (0.2 * sweep.length) as usize;
+    let values: Option<Vec<f64>> = (0..steps).map(|i| behind(from + i as f64)).collect();
+    let values = values?;
+    let (peak_at, peak) = values.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    if peak < 8.0 {
+        return None;
+    }
+    let half = 0.5 * peak;
+    let i = (1..=peak_at).rev().find(|&i| values[i] >= half && values[i - 1] < half)?;
+    let share = (half - values[i - 1]) / (values[i] - values[i - 1]);
+    Some(from + (i - 1) as f64 + share)
 }
 
 /// By how much a pixel stands out of both other pictures in the same direction.
@@ -116,12 +157,20 @@ fn find_end(change: &Plane, window: &Window, i: usize, sweep: &Sweep) -> Option<
     }
     let profile = Profile::new(change, line, top, half_width, sweep.heading);
     let (end, sharpness) = profile.end(sweep.length)?;
+    let flank = flank_start(change, line, end, half_width, sweep);
+    // A head as bright as the shaft hides where the shaft ends, but then stands out behind it.
+    let (end, sharpness) = match flank {
+        Some(flank) if flank < end - 0.014 * sweep.length => (flank, sharpness.max(3.0)),
+        _ => (end, sharpness),
+    };
     let head_length = head_length(change, line, end, half_width, sweep);
     let local = line.point(end, 0.0);
     if !cut_off_clear(local, change) {
         return None;
     }
+    let flank = flank.map(|s| line.point(s, 0.0).moved(dx, dy));
     Some(ShaftEnd {
+        flank,
         frame,
         time,
         line: line.scaled(1.0, dx, dy),
@@ -198,7 +247,7 @@ impl Profile {
             let (mut sum, mut count) = (0.0, 0);
             // The head lies behind and below the shaft's end; ahead of it there is nothing.
             for k in 0..6 {
-                let u = heading * half_width * (0.05 + 0.1 * f64::from(k));
+                let u = heading * half_width * (0.1 + 0.1 * f64::from(k));
                 let p = line.point(s, u);
                 if let Some(v) = change.sample(p.x, p.y) {
                     sum += f64::from(v);
@@ -232,7 +281,7 @@ impl Profile {
             let mut near: Vec<f64> =
                 smooth[i - above.max(4)..i - 2].iter().map(|v| sign * v).collect();
             let level = median(&mut near)?;
-            let half = 0.5 * level;
+            let half = 0.7 * level;
             if level > 4.0
                 && sign * smooth[i - 1] >= half
                 && sign * smooth[i] < half
@@ -277,33 +326,79 @@ fn head_length(change: &Plane, line: Line, end: f64, half_width: f64, sweep: &Sw
     reached
 }
 
-/// Drops ends that do not lie on the smooth path of the others.
+/// Drops ends that do not move as one rigid body with the shaft, and all of them if too few
+/// are left to tell.
 fn drop_strays(ends: &mut Vec<ShaftEnd>) {
-    while ends.len() >= 5 {
+    while ends.len() >= FEWEST {
         let Some(worst) = worst_stray(ends) else { return };
         ends.remove(worst);
     }
+    ends.clear();
 }
 
-/// The end furthest from the parabola through all others, if it is further than 5 robust
-/// sigmas and 4 pixels.
+/// The end that fits the others worst, if it is off by more than 4 of their sigmas.
 fn worst_stray(ends: &[ShaftEnd]) -> Option<usize> {
-    let residuals = leave_one_out(ends)?;
-    let sigma = super::plane::sigma_from_median_distance(residuals.iter().copied()).max(0.8);
-    let (worst, size) =
-        residuals.iter().map(|r| r.abs()).enumerate().max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (size > (5.0 * sigma).max(4.0)).then_some(worst)
+    let off = |leave: usize| {
+        let mut others = ends.to_vec();
+        let left = others.remove(leave);
+        let rigid = Rigid::fit(&others)?;
+        let residual = rigid.end_along(&left) - left.line.along(left.end.x, left.end.y);
+        Some(residual.abs() / left.sigma.hypot(rigid.scatter))
+    };
+    let worst = (0..ends.len())
+        .filter_map(|i| off(i).map(|size| (i, size)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (worst.1 > 4.0).then_some(worst.0)
 }
 
-/// The vertical distance of each end from the parabola through the others.
-fn leave_one_out(ends: &[ShaftEnd]) -> Option<Vec<f64>> {
-    (0..ends.len())
-        .map(|leave| {
-            let others = ends.iter().enumerate().filter(|(i, _)| *i != leave).map(|(_, e)| e.end);
-            let parabola = Parabola::through(others)?;
-            Some(ends[leave].end.y - parabola.at(ends[leave].end.x))
-        })
-        .collect()
+/// The shaft as part of a body turning about a fixed axis, in the picture: the end lies at
+/// `axis + along * (direction of the shaft) + across * (its normal)` in every frame.
+pub(crate) struct Rigid {
+    /// Where the axis is seen.
+    pub axis: ImagePoint,
+    pub along: f64,
+    pub across: f64,
+    /// Scatter of the ends along the shaft, pixels.
+    pub scatter: f64,
+}
+
+impl Rigid {
+    /// Weighted least squares over the ends' positions along and across their shafts; at
+    /// least three ends.
+    pub fn fit(ends: &[ShaftEnd]) -> Option<Self> {
+        if ends.len() < 3 {
+            return None;
+        }
+        let centre = ends[0].end;
+        let mut normal = nalgebra::Matrix4::<f64>::zeros();
+        let mut right = nalgebra::Vector4::<f64>::zeros();
+        for e in ends {
+            let (sin, cos) = e.line.angle.sin_cos();
+            let (x, y) = (e.end.x - centre.x, e.end.y - centre.y);
+            let across = nalgebra::Vector4::new(cos, sin, 0.0, 1.0);
+            let along = nalgebra::Vector4::new(-sin, cos, 1.0, 0.0);
+            for (row, value, sigma) in
+                [(across, x * cos + y * sin, LINE_SIGMA_PX), (along, -x * sin + y * cos, e.sigma)]
+            {
+                normal += row * row.transpose() / (sigma * sigma);
+                right += row * value / (sigma * sigma);
+            }
+        }
+        let solution = normal.lu().solve(&right)?;
+        let axis = centre.moved(solution[0], solution[1]);
+        let mut rigid = Self { axis, along: solution[2], across: solution[3], scatter: 0.0 };
+        let squares: f64 = ends
+            .iter()
+            .map(|e| (rigid.end_along(e) - e.line.along(e.end.x, e.end.y)).powi(2))
+            .sum();
+        rigid.scatter = (squares / (ends.len() as f64 - 1.5)).sqrt();
+        rigid.axis.is_finite().then_some(rigid)
+    }
+
+    /// Where along its shaft the end of `e` should be.
+    fn end_along(&self, e: &ShaftEnd) -> f64 {
+        e.line.along(self.axis.x, self.axis.y) + self.along
+    }
 }
 
 /// `y` as a quadratic in `x` by least squares.

@@ -299,8 +299,8 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
         if across.abs() > 0.45 || !(-0.12..0.25).contains(&down) {
             continue;
         }
-        let Some(fit) = fit_outline(&window.before, spot.x, spot.y, spot.diameter)
-            .filter(BallFit::is_ball)
+        let Some(fit) =
+            fit_outline(&window.before, spot.x, spot.y, spot.diameter).filter(BallFit::is_ball)
         else {
             continue;
         };
