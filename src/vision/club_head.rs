@@ -23,7 +23,7 @@ pub(crate) struct ShaftEnd {
     pub line: Line,
     pub end: ImagePoint,
     /// Where, along the shaft, the head is first seen behind it.
-    pub flank: Option<ImagePoint>,
+    flank: Option<ImagePoint>,
     /// Half the width of the shaft's band near its end, pixels.
     pub half_width: f64,
     /// How far below the shaft's end the head is seen to reach, pixels.
@@ -353,19 +353,18 @@ fn worst_stray(ends: &[ShaftEnd]) -> Option<usize> {
 
 /// The shaft as part of a body turning about a fixed axis, in the picture: the end lies at
 /// `axis + along * (direction of the shaft) + across * (its normal)` in every frame.
-pub(crate) struct Rigid {
+struct Rigid {
     /// Where the axis is seen.
-    pub axis: ImagePoint,
-    pub along: f64,
-    pub across: f64,
+    axis: ImagePoint,
+    along: f64,
     /// Scatter of the ends along the shaft, pixels.
-    pub scatter: f64,
+    scatter: f64,
 }
 
 impl Rigid {
     /// Weighted least squares over the ends' positions along and across their shafts; at
     /// least three ends.
-    pub fn fit(ends: &[ShaftEnd]) -> Option<Self> {
+    fn fit(ends: &[ShaftEnd]) -> Option<Self> {
         if ends.len() < 3 {
             return None;
         }
@@ -386,7 +385,7 @@ impl Rigid {
         }
         let solution = normal.lu().solve(&right)?;
         let axis = centre.moved(solution[0], solution[1]);
-        let mut rigid = Self { axis, along: solution[2], across: solution[3], scatter: 0.0 };
+        let mut rigid = Self { axis, along: solution[2], scatter: 0.0 };
         let squares: f64 = ends
             .iter()
             .map(|e| (rigid.end_along(e) - e.line.along(e.end.x, e.end.y)).powi(2))
