@@ -12,7 +12,7 @@ fn main() -> ExitCode {
     let mut printed = Vec::new();
     let outcome = match &cli.verb {
         Some(verb) => cli::run(verb, cli.library.as_deref(), &mut printed),
-        None => Ok(()),
+        None => open_window(&cli),
     };
     match outcome.and_then(|()| Ok(std::io::stdout().write_all(&printed)?)) {
         Ok(()) => ExitCode::SUCCESS,
@@ -21,6 +21,12 @@ fn main() -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+/// Opens the window, with the recordings named on the command line.
+fn open_window(cli: &Cli) -> anyhow::Result<()> {
+    let (library, files) = (cli.library.clone(), cli.recordings.clone());
+    Ok(scuffline::app::run(scuffline::app::Options { library, files, sample: false })?)
 }
 
 /// The sentence meant for people; what lies beneath it follows in brackets.

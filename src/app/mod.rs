@@ -1,1 +1,21 @@
-//! The window: the only room that sees egui.
+//! The window; the only room that sees egui.
+//!
+//! `view` draws the [`Model`] and reports what is done to it as messages; [`update()`] is the
+//! only place that changes the model; the worker's threads own decoders and library and
+//! answer with events. Nothing on the window's thread waits.
+
+mod icon;
+mod keys;
+mod message;
+mod model;
+mod theme;
+mod update;
+mod view;
+mod window;
+mod words;
+mod worker;
+
+pub use message::{Edit, Event, Field, Job, Message};
+pub use model::{MarkName, Model, Page, Sheet, Tool};
+pub use update::update;
+pub use window::{Options, RunError, Window, run};

@@ -11,3 +11,4 @@ mod stats;
 mod store;
 mod support;
 mod timing;
+mod window;

@@ -1,0 +1,410 @@
+//! What can happen: clicks and keys ([`Message`]), work to be done elsewhere ([`Job`]) and
+//! what came of it ([`Event`]).
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::model::{
+    BeforeAfter, Ground, History, MarkName, Page, People, Settings, Sheet, Swing, Tone, Tool,
+};
+use super::theme::{TextSize, Theme};
+use crate::domain::{
+    Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
+    PictureSize, Reviewable, Setup, Surface, SwingKind, Timeline,
+};
+use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+
+/// What a person does, or what a job reports.
+#[derive(Clone, Debug)]
+pub enum Message {
+    /// Open the file dialog.
+    AskForFiles,
+    /// Read these recordings.
+    Import(Vec<PathBuf>),
+    /// Stop reading this one.
+    CancelImport(PathBuf),
+    /// Another golfer.
+    ChooseGolfer(GolferId),
+    /// Another session.
+    ChooseSession(SessionId),
+    /// Add the golfer whose name is in the field.
+    AddGolfer,
+    /// Begin a new session.
+    AddSession,
+    /// Look at this swing.
+    ShowSwing(SwingId),
+    /// Look at a recording, whether or not a swing was found in it.
+    ShowRecording(RecordingId),
+    /// Look at a swing further on (+) or back (-).
+    StepSwing(i64),
+    /// Accept what is proposed and go to the next doubtful swing.
+    Accept,
+    /// Count this swing, or leave it out.
+    LeaveOut(bool),
+    /// The club of the swing looked at.
+    SetClub(String),
+    /// Strike or practice swing.
+    SetKind(SwingKind),
+    /// Frames forward (+) or back (-).
+    StepFrame(i64),
+    /// Show this frame.
+    ShowFrame(FrameIndex),
+    /// Show the strike frame.
+    ShowStrike,
+    /// The strike is between this frame and the next.
+    StrikeHere,
+    /// Zoom about a picture point that stays where it is; `fit` is the scale at which the
+    /// whole picture fits.
+    Zoom {
+        /// Stays under the pointer.
+        about: ImagePoint,
+        /// Larger than 1: closer.
+        factor: f64,
+        /// Screen points a pixel when the whole picture fits.
+        fit: f64,
+    },
+    /// Move the picture by picture pixels.
+    Pan([f64; 2]),
+    /// Show the whole picture.
+    Fit,
+    /// One picture pixel on one screen pixel; `points` is the length of a screen pixel.
+    RealSize {
+        /// Screen points a screen pixel.
+        points: f64,
+    },
+    /// Zoom in on the ball and the marks around it.
+    ZoomToGround,
+    /// Lighten, darken, more or less contrast.
+    SetTone(Tone),
+    /// Fetch the ground before and after.
+    WantBeforeAfter,
+    /// What a click does from now on.
+    Choose(Tool),
+    /// The mark arrow keys move.
+    Select(Option<MarkName>),
+    /// A click on the picture.
+    ClickAt(ImagePoint),
+    /// A mark is being dragged.
+    DragTo(MarkName, ImagePoint),
+    /// It is let go.
+    Drop,
+    /// Move the selected mark by picture pixels.
+    Nudge([f64; 2]),
+    /// Take the selected mark away.
+    RemoveMark,
+    /// Begin a sheet with the size in the fields, or of a named size.
+    BeginSheet(Option<[Millimetres; 2]>),
+    /// Begin a line with the length in the field.
+    BeginLine {
+        /// It points at the target.
+        along_target: bool,
+    },
+    /// Begin a line pair with the distance in the field.
+    BeginLinePair,
+    /// Begin the ball's outline.
+    BeginBall,
+    /// Take a reference object away.
+    RemoveReference(usize),
+    /// How high a reference object lies above the ground.
+    SetReferenceHeight(usize, Millimetres),
+    /// The reference object lies along the target line.
+    SetAlongTarget(usize, bool),
+    /// Turf or mat.
+    SetSurface(Surface),
+    /// Where the target lies.
+    SetTarget(Direction),
+    /// The ball stands on a tee.
+    SetOnTee(bool),
+    /// Take back the last edit.
+    Undo,
+    /// Do it again.
+    Redo,
+    /// Fill the window with this page.
+    Show(Page),
+    /// Lay a sheet over it.
+    Open(Sheet),
+    /// Take the sheet away.
+    CloseSheet,
+    /// Step out of whatever is going on.
+    Escape,
+    /// Put the guide away for good.
+    DismissGuide,
+    /// Light, dark or sunlight.
+    SetTheme(Theme),
+    /// Text size.
+    SetTextSize(TextSize),
+    /// Unit of lengths.
+    SetUnit(LengthUnit),
+    /// Aim window, mm from the ball.
+    SetAim([f64; 2]),
+    /// A field was typed into.
+    Typed(Field, String),
+    /// Take a notice away.
+    DismissNotice(u64),
+    /// A job reports.
+    Event(Event),
+}
+
+/// A text field.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Field {
+    /// Length or distance of a reference object.
+    Length,
+    /// First edge of a sheet.
+    Width,
+    /// Second edge of a sheet.
+    Height,
+    /// A new golfer's name.
+    Golfer,
+}
+
+/// Work done away from the window.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Job {
+    /// Load what the window starts with.
+    Load,
+    /// Open the system's file dialog.
+    AskForFiles,
+    /// Read a recording into the session and measure it.
+    Import {
+        /// The file.
+        path: PathBuf,
+        /// Where its swings go; `None`: a new session.
+        session: Option<SessionId>,
+    },
+    /// Stop reading a recording.
+    CancelImport(PathBuf),
+    /// List this golfer's sessions and load the newest.
+    LoadGolfer(GolferId),
+    /// Load this session.
+    LoadSession(SessionId),
+    /// Add a golfer.
+    AddGolfer(String),
+    /// Add a session for a golfer.
+    AddSession(GolferId),
+    /// Open a recording for looking at.
+    OpenRecording {
+        /// Which.
+        recording: RecordingId,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read one frame of the open recording; only the newest request counts.
+    Frame {
+        /// Which.
+        frame: FrameIndex,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Steady before and after on each other.
+    BeforeAfter {
+        /// Whose.
+        swing: SwingId,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Save an edit, measure again and report the session.
+    Edit {
+        /// What.
+        edit: Edit,
+        /// The number of this edit since the window opened.
+        number: u64,
+    },
+    /// Take back the last edit.
+    Undo {
+        /// Counted as an edit.
+        number: u64,
+    },
+    /// Do it again.
+    Redo {
+        /// Counted as an edit.
+        number: u64,
+    },
+    /// Keep the settings.
+    SaveSettings(Settings),
+}
+
+/// One edit: one transaction, one step of undo.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Edit {
+    /// A swing's mark; `None` takes it away.
+    Mark {
+        /// Whose.
+        swing: SwingId,
+        /// Which.
+        name: MarkName,
+        /// Where.
+        mark: Option<Mark>,
+    },
+    /// A swing that was not found.
+    AddSwing {
+        /// In which recording.
+        recording: RecordingId,
+        /// The last frame before contact, if known.
+        strike: Option<FrameIndex>,
+        /// Its first mark.
+        mark: Option<(MarkName, Mark)>,
+    },
+    /// The instant of the strike.
+    Strike {
+        /// Whose.
+        swing: SwingId,
+        /// The last frame before contact.
+        frame: FrameIndex,
+    },
+    /// What a person accepts as it stands.
+    Confirm {
+        /// Whose.
+        swing: SwingId,
+        /// All that is accepted from now on.
+        accepted: Vec<Reviewable>,
+    },
+    /// Count the swing, or leave it out.
+    LeaveOut {
+        /// Whose.
+        swing: SwingId,
+        /// Left out.
+        left_out: bool,
+    },
+    /// The club.
+    Club {
+        /// Whose.
+        swing: SwingId,
+        /// The club's name.
+        club: Club,
+    },
+    /// Strike or practice swing.
+    Kind {
+        /// Whose.
+        swing: SwingId,
+        /// Which.
+        kind: SwingKind,
+    },
+    /// What belongs to a recording's set-up.
+    Setup {
+        /// Whose.
+        recording: RecordingId,
+        /// All of it; its swings are left as they are.
+        setup: Box<Setup>,
+        /// What was changed, in words.
+        what: &'static str,
+    },
+}
+
+/// What a job reports.
+#[derive(Clone, Debug)]
+pub enum Event {
+    /// What the person likes.
+    Settings(Settings),
+    /// Golfers and sessions.
+    People(People),
+    /// A session as it is in the library.
+    Session {
+        /// Which.
+        session: SessionId,
+        /// Oldest first.
+        swings: Vec<Swing>,
+        /// The session's recordings and their files.
+        recordings: Vec<(RecordingId, PathBuf)>,
+        /// Undo and redo.
+        history: History,
+        /// The last edit that is in it.
+        edit: u64,
+    },
+    /// A swing to look at.
+    Look(SwingId),
+    /// A recording is open.
+    Opened {
+        /// Which request this answers.
+        generation: u64,
+        /// Which recording.
+        recording: RecordingId,
+        /// The file.
+        path: PathBuf,
+        /// When each frame is shown.
+        timeline: Arc<Timeline>,
+        /// Displayed size.
+        size: PictureSize,
+    },
+    /// A recording cannot be opened.
+    NotOpened {
+        /// Which request this answers.
+        generation: u64,
+        /// What happened and what to do.
+        sentence: String,
+    },
+    /// A recording's set-up and, where it can be calibrated, its ground.
+    Setup {
+        /// Which recording.
+        recording: RecordingId,
+        /// The set-up.
+        setup: Box<Setup>,
+        /// The ground for each swing.
+        grounds: Vec<(SwingId, Ground)>,
+        /// The last edit that is in it.
+        edit: u64,
+    },
+    /// A frame.
+    Frame {
+        /// Which request this answers.
+        generation: u64,
+        /// Which frame.
+        frame: FrameIndex,
+        /// As displayed.
+        picture: Arc<ColourFrame>,
+        /// Drift against the first frame, where known.
+        drift: Option<[f64; 2]>,
+    },
+    /// Small pictures along the recording.
+    Film {
+        /// Which request this answers.
+        generation: u64,
+        /// Evenly spread.
+        pictures: Vec<Arc<ColourFrame>>,
+    },
+    /// Loudness along the recording.
+    Sound {
+        /// Which request this answers.
+        generation: u64,
+        /// Evenly spread, 0 to 1.
+        envelope: Arc<Vec<f32>>,
+    },
+    /// The ground before and after.
+    BeforeAfter {
+        /// Which request this answers.
+        generation: u64,
+        /// The pictures.
+        pictures: BeforeAfter,
+    },
+    /// A file is being read.
+    Importing {
+        /// Which.
+        path: PathBuf,
+        /// What is being done.
+        doing: String,
+        /// Which part of it is done.
+        done: f64,
+    },
+    /// A file is in the library.
+    Imported {
+        /// Which.
+        path: PathBuf,
+        /// Where its swings went.
+        session: SessionId,
+        /// Its first swing.
+        swing: Option<SwingId>,
+    },
+    /// A file cannot be read; nothing was changed. In silence when the person stopped it.
+    NotImported {
+        /// Which.
+        path: PathBuf,
+        /// What happened and what to do.
+        sentence: Option<String>,
+    },
+    /// Files were chosen in the dialog.
+    Chosen(Vec<PathBuf>),
+    /// Something to tell the person.
+    Notice(String),
+    /// A job broke down; its edit, if any, was not saved.
+    JobFailed(String),
+}

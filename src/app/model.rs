@@ -1,0 +1,699 @@
+//! Everything the window knows. What can be computed from it is not kept in it.
+
+use std::collections::{HashMap, VecDeque};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use super::theme::{TextSize, Theme};
+use crate::domain::{
+    Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
+    LengthUnit, Mark, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Reviewable,
+    Setup, SwingKind, SwingMarks, SwingResult, Timeline,
+};
+use crate::geometry::GroundView;
+use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+
+/// The window's whole state.
+#[derive(Debug, Default)]
+pub struct Model {
+    /// What the person likes.
+    pub settings: Settings,
+    /// Who and when can be chosen.
+    pub people: People,
+    /// The chosen session's swings, oldest first.
+    pub swings: Vec<Swing>,
+    /// The session's recordings and their files.
+    pub recordings: Vec<(RecordingId, PathBuf)>,
+    /// Which of the swings is looked at.
+    pub current: Option<SwingId>,
+    /// The recording in the picture.
+    pub open: Option<OpenRecording>,
+    /// What a click on the picture does.
+    pub tool: Tool,
+    /// The mark that arrow keys move.
+    pub selected: Option<MarkName>,
+    /// A mark on its way under the pointer; saved when it is let go.
+    pub dragging: Option<(MarkName, ImagePoint)>,
+    /// How the picture is laid into its frame.
+    pub viewport: Viewport,
+    /// Lightened or darkened picture.
+    pub tone: Tone,
+    /// The ground before and after, while both are at hand.
+    pub before_after: Option<BeforeAfter>,
+    /// Whose were asked for and are on their way.
+    pub before_after_asked: Option<SwingId>,
+    /// Which page fills the window.
+    pub page: Page,
+    /// A sheet laid over the page.
+    pub sheet: Option<Sheet>,
+    /// Files being read, first come first served.
+    pub queue: VecDeque<QueueItem>,
+    /// Short messages, newest last.
+    pub notices: Vec<Notice>,
+    /// What undo would take back and redo would do again, in words.
+    pub history: History,
+    /// Text fields being filled in.
+    pub fields: Fields,
+    /// How many edits were sent off; older states of the session are dropped unread.
+    pub edits: u64,
+    /// A swing begun by hand is on its way to the library and back.
+    pub adding_swing: bool,
+    /// The last edit that came back from the library.
+    pub edits_seen: u64,
+    /// Counts requests so that late answers to old ones are dropped unread.
+    pub generation: u64,
+    /// Folder watched for the range display.
+    pub watched: Option<PathBuf>,
+}
+
+/// What the person likes; kept in the library.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// Light, dark or sunlight.
+    pub theme: Theme,
+    /// Text size.
+    pub text_size: TextSize,
+    /// Unit of lengths.
+    pub unit: LengthUnit,
+    /// The guided first measurement has been put away.
+    pub guide_dismissed: bool,
+    /// Last opened first.
+    pub recent_files: Vec<PathBuf>,
+    /// Aim window, mm from the ball.
+    pub aim: [f64; 2],
+    /// The result is spoken on the range display.
+    pub speak: bool,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            theme: Theme::Light,
+            text_size: TextSize::Medium,
+            unit: LengthUnit::Mm,
+            guide_dismissed: false,
+            recent_files: Vec::new(),
+            // Common practice, no source: an iron's mark begins at the ball or ahead of it,
+            // not past the reach line of the two-line drill (75 to 100 mm).
+            aim: [0.0, 100.0],
+            speak: false,
+        }
+    }
+}
+
+/// Golfers and sessions to choose from.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct People {
+    /// All golfers by name.
+    pub golfers: Vec<(GolferId, Golfer)>,
+    /// The chosen golfer's sessions, newest first: id and title.
+    pub sessions: Vec<(SessionId, String)>,
+    /// The chosen golfer.
+    pub golfer: Option<GolferId>,
+    /// The chosen session.
+    pub session: Option<SessionId>,
+}
+
+/// One swing of the session.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Swing {
+    /// In the library.
+    pub id: SwingId,
+    /// Its recording; an invented swing, or one written down, has none.
+    pub recording: Option<RecordingId>,
+    /// Strike or practice swing.
+    pub kind: SwingKind,
+    /// The club.
+    pub club: Option<Club>,
+    /// Marks made by a person.
+    pub marks: SwingMarks,
+    /// The heels, lead then trail, where marked.
+    pub heels: [Option<Mark>; 2],
+    /// What the program proposed.
+    pub found: Option<Arc<FoundSwing>>,
+    /// What was measured.
+    pub result: Option<Arc<SwingResult>>,
+    /// What a person has accepted as it stands.
+    pub confirmed: Vec<Reviewable>,
+    /// Not counted.
+    pub left_out: bool,
+    /// Its numbers are invented.
+    pub invented: bool,
+}
+
+impl Swing {
+    /// What is still to be looked at.
+    pub fn doubtful(&self) -> Vec<Reviewable> {
+        let needed = self.result.as_ref().map(|r| r.needs_review.clone()).unwrap_or_default();
+        needed.into_iter().filter(|what| !self.confirmed.contains(what)).collect()
+    }
+
+    /// Nothing is left to be looked at.
+    pub fn is_settled(&self) -> bool {
+        self.left_out || (self.result.is_some() && self.doubtful().is_empty())
+    }
+}
+
+/// The recording in the picture.
+#[derive(Debug)]
+pub struct OpenRecording {
+    /// In the library.
+    pub id: RecordingId,
+    /// The file.
+    pub path: PathBuf,
+    /// When each frame is shown; `None` until the file is indexed.
+    pub timeline: Option<Arc<Timeline>>,
+    /// Displayed size.
+    pub size: PictureSize,
+    /// The frame asked for.
+    pub frame: FrameIndex,
+    /// The frame at hand, perhaps an older one while the newer is read.
+    pub shown: Option<(FrameIndex, Arc<ColourFrame>)>,
+    /// How far frames have drifted from the first, in pixels, as far as known.
+    pub drift: HashMap<FrameIndex, [f64; 2]>,
+    /// Loudness over time, 0 to 1, evenly spread over the recording.
+    pub sound: Arc<Vec<f32>>,
+    /// Small pictures, evenly spread over the recording.
+    pub film: Vec<Arc<ColourFrame>>,
+    /// What belongs to the set-up.
+    pub setup: Setup,
+    /// The ground as calibrated, for each swing that has a ball or a ball line.
+    pub grounds: Vec<(SwingId, Ground)>,
+    /// The file cannot be read; its sentence.
+    pub trouble: Option<String>,
+}
+
+impl OpenRecording {
+    /// A recording about to be read.
+    pub fn new(id: RecordingId, path: PathBuf) -> Self {
+        Self {
+            id,
+            path,
+            timeline: None,
+            size: PictureSize { width: 0, height: 0 },
+            frame: FrameIndex(0),
+            shown: None,
+            drift: HashMap::new(),
+            sound: Arc::new(Vec::new()),
+            film: Vec::new(),
+            setup: Setup::default(),
+            grounds: Vec::new(),
+            trouble: None,
+        }
+    }
+
+    /// The last frame's number.
+    pub fn last_frame(&self) -> usize {
+        self.timeline.as_ref().map_or(0, |t| t.len().saturating_sub(1))
+    }
+
+    fn drift_of(&self, frame: Option<FrameIndex>) -> [f64; 2] {
+        frame.and_then(|f| self.drift.get(&f).copied()).unwrap_or_default()
+    }
+
+    /// Where a mark lies in the frame that is shown.
+    pub fn place_in_shown(&self, mark: Mark) -> ImagePoint {
+        let [from_x, from_y] = self.drift_of(mark.frame);
+        let [to_x, to_y] = self.drift_of(self.shown.as_ref().map(|(f, _)| *f));
+        mark.point.moved(to_x - from_x, to_y - from_y)
+    }
+
+    /// A mark read at `point` of the frame that is shown.
+    pub fn mark_at(&self, point: ImagePoint) -> Mark {
+        Mark { point, frame: self.shown.as_ref().map(|(f, _)| *f) }
+    }
+}
+
+/// The ground as the calibration sees it.
+#[derive(Clone, Debug)]
+pub struct Ground {
+    /// Between picture and ground; its zero is the swing's ball or ball line.
+    pub view: Arc<GroundView>,
+    /// Where the camera stands, in words.
+    pub pose: String,
+}
+
+impl Ground {
+    /// Where a ground point appears in the steadied picture.
+    pub fn project(&self, point: GroundPoint) -> Option<ImagePoint> {
+        self.view.image_from_ground(point)
+    }
+}
+
+/// The ground before and after a swing, steadied on each other.
+#[derive(Clone, Debug)]
+pub struct BeforeAfter {
+    /// Whose.
+    pub swing: SwingId,
+    /// Before.
+    pub before: Arc<ColourFrame>,
+    /// After, on the before picture's grid.
+    pub after: Arc<ColourFrame>,
+    /// Where they differ.
+    pub difference: Arc<ColourFrame>,
+}
+
+/// What a click on the picture does.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Tool {
+    /// Selects marks, drags them, pans.
+    #[default]
+    Look,
+    /// Places a mark.
+    Place(MarkName),
+    /// Places the points of a reference object one after the other.
+    Reference(ReferenceDraft),
+    /// Places the two points of the target line.
+    TargetLine(Vec<Mark>),
+}
+
+/// A mark by its name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum MarkName {
+    /// The ball's centre.
+    Ball,
+    /// Where the mark in the ground begins.
+    DivotStart,
+    /// Where it ends.
+    DivotEnd,
+    /// Stands in for the ball in practice swings: the ball line.
+    BallLine,
+    /// The lead foot's heel.
+    LeadHeel,
+    /// The trail foot's heel.
+    TrailHeel,
+    /// One of the target line's two points.
+    TargetLine(usize),
+    /// A point of a reference object.
+    Reference {
+        /// Which object.
+        object: usize,
+        /// Which of its points.
+        point: usize,
+    },
+}
+
+impl MarkName {
+    /// Plain words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Ball => "Ball",
+            Self::DivotStart => "Divot start",
+            Self::DivotEnd => "Divot end",
+            Self::BallLine => "Ball line",
+            Self::LeadHeel => "Lead heel",
+            Self::TrailHeel => "Trail heel",
+            Self::TargetLine(_) => "Target line",
+            Self::Reference { .. } => "Reference object",
+        }
+    }
+
+    /// The doubt that placing it settles.
+    pub fn reviewable(self) -> Option<Reviewable> {
+        match self {
+            Self::Ball => Some(Reviewable::Ball),
+            Self::DivotStart => Some(Reviewable::DivotStart),
+            Self::DivotEnd => Some(Reviewable::DivotEnd),
+            _ => None,
+        }
+    }
+}
+
+/// A reference object whose points are being placed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReferenceDraft {
+    /// What it is.
+    pub what: ReferenceWhat,
+    /// Points so far, as read in `frame`.
+    pub points: Vec<ImagePoint>,
+    /// The frame the first point was read in; the others are taken from the same.
+    pub frame: Option<FrameIndex>,
+}
+
+/// What a reference object is, and its size.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReferenceWhat {
+    /// A rectangle.
+    Sheet([Millimetres; 2]),
+    /// Two points a known distance apart, lying along the target line or not.
+    Line {
+        /// The distance.
+        length: Millimetres,
+        /// It points at the target.
+        along_target: bool,
+    },
+    /// Two parallel lines across the target line.
+    LinePair(Millimetres),
+    /// The ball.
+    Ball,
+}
+
+impl ReferenceWhat {
+    /// How many points it takes.
+    pub fn points(self) -> usize {
+        match self {
+            Self::Sheet(_) | Self::LinePair(_) => 4,
+            Self::Line { .. } | Self::Ball => 2,
+        }
+    }
+
+    /// What to click next, in words.
+    pub fn prompt(self, placed: usize) -> String {
+        match self {
+            Self::Sheet(_) => format!("Click corner {} of 4, going round the sheet", placed + 1),
+            Self::Line { .. } => format!("Click end {} of 2", placed + 1),
+            Self::LinePair(_) if placed < 2 => {
+                format!("Click point {} of 2 on the first line", placed + 1)
+            }
+            Self::LinePair(_) => format!("Click point {} of 2 on the second line", placed - 1),
+            Self::Ball if placed == 0 => "Click the ball's left edge".into(),
+            Self::Ball => "Click the ball's right edge".into(),
+        }
+    }
+}
+
+impl ReferenceDraft {
+    /// The finished reference object, once all points are there.
+    pub fn finish(&self) -> Option<Reference> {
+        let p = &self.points;
+        if p.len() != self.what.points() {
+            return None;
+        }
+        let mut along_target = false;
+        let kind = match self.what {
+            ReferenceWhat::Sheet(size) => {
+                ReferenceKind::Sheet { size, corners: [p[0], p[1], p[2], p[3]] }
+            }
+            ReferenceWhat::Line { length, along_target: along } => {
+                along_target = along;
+                ReferenceKind::Line { length, ends: [p[0], p[1]] }
+            }
+            ReferenceWhat::LinePair(distance) => {
+                ReferenceKind::LinePair { distance, lines: [[p[0], p[1]], [p[2], p[3]]] }
+            }
+            ReferenceWhat::Ball => {
+                let centre = ImagePoint::new((p[0].x + p[1].x) / 2.0, (p[0].y + p[1].y) / 2.0);
+                ReferenceKind::Ball { outline: Some((centre, Pixels(p[0].distance(p[1])))) }
+            }
+        };
+        let height = Millimetres(0.0);
+        Some(Reference { kind, height, along_target, frame: self.frame, point_sigma: None })
+    }
+}
+
+/// How the picture is laid into its frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Viewport {
+    /// The picture point in the middle of the frame.
+    pub centre: ImagePoint,
+    /// Screen points a picture pixel; `None`: the whole picture fits.
+    pub scale: Option<f64>,
+}
+
+impl Default for Viewport {
+    fn default() -> Self {
+        Self { centre: ImagePoint::new(0.0, 0.0), scale: None }
+    }
+}
+
+/// Lightening and contrast of the picture shown; the pixels measured are untouched.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tone {
+    /// Added to each value, in parts of full scale.
+    pub brightness: f32,
+    /// Factor about the middle grey.
+    pub contrast: f32,
+}
+
+impl Default for Tone {
+    fn default() -> Self {
+        Self { brightness: 0.0, contrast: 1.0 }
+    }
+}
+
+/// Which page fills the window.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Page {
+    /// The picture and one session.
+    #[default]
+    Measure,
+    /// Two sessions against each other.
+    Compare,
+    /// Big type for the range.
+    Range,
+}
+
+/// A sheet laid over the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sheet {
+    /// All keys.
+    Keys,
+    /// The guided first measurement, at one of its steps.
+    Guide(usize),
+    /// Where a number's doubt comes from.
+    Budget(Quantity),
+    /// Theme, text size, units.
+    Settings,
+    /// Golfers and sessions.
+    Chooser,
+    /// Choose a reference object and its size.
+    Reference,
+}
+
+/// A measured number by its name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Quantity {
+    /// Divot start minus ball.
+    DivotStart,
+    /// Divot end minus ball.
+    DivotEnd,
+    /// Low point minus ball.
+    LowPoint,
+    /// Attack angle at the ball.
+    AttackAngle,
+}
+
+impl Quantity {
+    /// Plain words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::DivotStart => "Divot start",
+            Self::DivotEnd => "Divot end",
+            Self::LowPoint => "Low point",
+            Self::AttackAngle => "Attack angle",
+        }
+    }
+}
+
+/// A file on its way in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct QueueItem {
+    /// The file.
+    pub path: PathBuf,
+    /// What is being done, in words.
+    pub doing: String,
+    /// Which part of it is done, 0 to 1.
+    pub done: f64,
+}
+
+/// One sentence for the person.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Notice {
+    /// Tells notices apart.
+    pub id: u64,
+    /// What happened and what to do.
+    pub text: String,
+}
+
+/// What undo and redo would do.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct History {
+    /// Words for what undo takes back.
+    pub undo: Option<String>,
+    /// Words for what redo does again.
+    pub redo: Option<String>,
+}
+
+/// Text fields being filled in.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Fields {
+    /// Length of a line, or distance of a line pair.
+    pub length: String,
+    /// First edge of a sheet.
+    pub width: String,
+    /// Second edge of a sheet.
+    pub height: String,
+    /// A new golfer's name.
+    pub golfer: String,
+}
+
+impl Model {
+    /// The swing looked at.
+    pub fn current_swing(&self) -> Option<&Swing> {
+        self.swings.iter().find(|s| Some(s.id) == self.current)
+    }
+
+    /// The swing looked at, to be changed.
+    pub fn current_swing_mut(&mut self) -> Option<&mut Swing> {
+        let id = self.current;
+        self.swings.iter_mut().find(|s| Some(s.id) == id)
+    }
+
+    /// The number of a swing in its session, from 1.
+    pub fn number_of(&self, id: SwingId) -> Option<usize> {
+        self.swings.iter().position(|s| s.id == id).map(|i| i + 1)
+    }
+
+    /// How many swings are still to be looked at.
+    pub fn open_count(&self) -> usize {
+        self.swings.iter().filter(|s| !s.is_settled()).count()
+    }
+
+    /// The ground under the swing looked at.
+    pub fn ground(&self) -> Option<&Ground> {
+        let open = self.open.as_ref()?;
+        open.grounds.iter().find(|(id, _)| Some(*id) == self.current).map(|(_, ground)| ground)
+    }
+
+    /// Where the target lies in the picture; right unless something says otherwise.
+    pub fn target(&self) -> Direction {
+        let golfer = self.people.golfers.iter().find(|(id, _)| Some(*id) == self.people.golfer);
+        self.open
+            .as_ref()
+            .and_then(|open| open.setup.target)
+            .or(golfer.map(|(_, golfer)| golfer.handed.target_in_picture()))
+            .unwrap_or(Direction::Right)
+    }
+
+    /// A mark as it stands: the person's, else the program's proposal.
+    pub fn mark(&self, name: MarkName) -> Option<ShownMark> {
+        if let Some((moving, point)) = self.dragging
+            && moving == name
+        {
+            let mark = self.open.as_ref()?.mark_at(point);
+            return Some(ShownMark { mark, by_person: true, sure: None });
+        }
+        match name {
+            MarkName::TargetLine(i) => {
+                let line = self.open.as_ref()?.setup.target_line?;
+                line.get(i).map(|mark| ShownMark::person(*mark))
+            }
+            MarkName::Reference { object, point } => {
+                let reference = self.open.as_ref()?.setup.references.get(object)?;
+                let point = *reference_points(reference).get(point)?;
+                Some(ShownMark::person(Mark { point, frame: reference.frame }))
+            }
+            MarkName::BallLine => self
+                .current_swing()
+                .and_then(|s| s.marks.origin)
+                .or(self.open.as_ref()?.setup.origin)
+                .map(ShownMark::person),
+            MarkName::LeadHeel => self.current_swing()?.heels[0].map(ShownMark::person),
+            MarkName::TrailHeel => self.current_swing()?.heels[1].map(ShownMark::person),
+            MarkName::Ball | MarkName::DivotStart | MarkName::DivotEnd => self.swing_mark(name),
+        }
+    }
+
+    fn swing_mark(&self, name: MarkName) -> Option<ShownMark> {
+        let swing = self.current_swing()?;
+        let found = swing.found.as_deref();
+        let (by_person, proposed) = match name {
+            MarkName::Ball => (
+                swing.marks.ball,
+                found.and_then(|f| f.ball.as_ref()).map(|b| (b.value.centre, b.confidence)),
+            ),
+            MarkName::DivotStart => (
+                swing.marks.divot_start,
+                found.and_then(|f| f.divot_start).map(|p| (p.value, p.confidence)),
+            ),
+            _ => (
+                swing.marks.divot_end,
+                found.and_then(|f| f.divot_end).map(|p| (p.value, p.confidence)),
+            ),
+        };
+        by_person.map(ShownMark::person).or(proposed.map(|(point, sure)| ShownMark {
+            mark: Mark::steadied(point),
+            by_person: false,
+            sure: Some(sure),
+        }))
+    }
+
+    /// All marks that exist, for drawing and picking.
+    pub fn marks(&self) -> Vec<(MarkName, ShownMark)> {
+        let objects = self.open.iter().flat_map(|open| {
+            open.setup.references.iter().enumerate().flat_map(|(object, reference)| {
+                let points = reference_points(reference).len();
+                (0..points).map(move |point| MarkName::Reference { object, point })
+            })
+        });
+        objects
+            .chain([
+                MarkName::TargetLine(0),
+                MarkName::TargetLine(1),
+                MarkName::LeadHeel,
+                MarkName::TrailHeel,
+                MarkName::BallLine,
+                MarkName::Ball,
+                MarkName::DivotEnd,
+                MarkName::DivotStart,
+            ])
+            .filter_map(|name| self.mark(name).map(|mark| (name, mark)))
+            .collect()
+    }
+}
+
+/// A mark and who put it there.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShownMark {
+    /// Where, and in which frame it was read.
+    pub mark: Mark,
+    /// A person placed it.
+    pub by_person: bool,
+    /// How sure the program is of its proposal, 0 to 1.
+    pub sure: Option<f64>,
+}
+
+impl ShownMark {
+    fn person(mark: Mark) -> Self {
+        Self { mark, by_person: true, sure: None }
+    }
+}
+
+/// The points by which a reference object is dragged. A ball: left and right edge.
+pub fn reference_points(reference: &Reference) -> Vec<ImagePoint> {
+    match &reference.kind {
+        ReferenceKind::Sheet { corners, .. } => corners.to_vec(),
+        ReferenceKind::Line { ends, .. } => ends.to_vec(),
+        ReferenceKind::LinePair { lines, .. } => lines.concat(),
+        ReferenceKind::Ball { outline: Some((centre, diameter)) } => {
+            let half = diameter.0 / 2.0;
+            vec![centre.moved(-half, 0.0), centre.moved(half, 0.0)]
+        }
+        ReferenceKind::Ball { outline: None } => Vec::new(),
+    }
+}
+
+/// `reference` with one of its points moved to `to`.
+pub fn with_point_moved(reference: &Reference, point: usize, to: ImagePoint) -> Reference {
+    let mut moved = reference.clone();
+    match &mut moved.kind {
+        ReferenceKind::Sheet { corners, .. } => corners[point] = to,
+        ReferenceKind::Line { ends, .. } => ends[point] = to,
+        ReferenceKind::LinePair { lines, .. } => lines[point / 2][point % 2] = to,
+        ReferenceKind::Ball { outline } => {
+            let mut edges = reference_points(reference);
+            if let Some(edge) = edges.get_mut(point) {
+                *edge = to;
+                let centre = ImagePoint::new(
+                    (edges[0].x + edges[1].x) / 2.0,
+                    (edges[0].y + edges[1].y) / 2.0,
+                );
+                *outline = Some((centre, Pixels(edges[0].distance(edges[1]))));
+            }
+        }
+    }
+    moved
+}

@@ -1,0 +1,215 @@
+//! What jobs report. An answer to an old request is dropped unread.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::{frames, notify, session};
+use crate::app::message::{Event, Job};
+use crate::app::model::{Ground, Model, People, Settings, Sheet, Swing};
+use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
+use crate::store::{RecordingId, SessionId, SwingId};
+
+/// Applies what a job reports.
+pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
+    let current = |generation: u64| generation == model.generation;
+    match event {
+        Event::Settings(settings) => take_settings(model, settings),
+        Event::People(people) => take_people(model, people),
+        Event::Session { session, swings, recordings, history, edit } => {
+            if edit < model.edits {
+                return Vec::new();
+            }
+            model.recordings = recordings;
+            model.history = history;
+            model.edits_seen = edit;
+            model.adding_swing = false;
+            take_session(model, session, swings)
+        }
+        Event::Look(swing) => session::show_swing(model, swing),
+        Event::Opened { generation, recording, path, timeline, size } if current(generation) => {
+            take_opened(model, recording, path, timeline, size)
+        }
+        Event::NotOpened { generation, sentence } if current(generation) => {
+            if let Some(open) = &mut model.open {
+                open.trouble = Some(sentence);
+            }
+            Vec::new()
+        }
+        Event::Setup { recording, setup, grounds, edit } => {
+            take_setup(model, recording, *setup, grounds, edit)
+        }
+        Event::Frame { generation, frame, picture, drift } if current(generation) => {
+            take_frame(model, frame, picture, drift)
+        }
+        Event::Film { generation, pictures } if current(generation) => {
+            if let Some(open) = &mut model.open {
+                open.film = pictures;
+            }
+            Vec::new()
+        }
+        Event::Sound { generation, envelope } if current(generation) => {
+            if let Some(open) = &mut model.open {
+                open.sound = envelope;
+            }
+            Vec::new()
+        }
+        Event::BeforeAfter { generation, pictures } if current(generation) => {
+            if model.current == Some(pictures.swing) {
+                model.before_after_asked = None;
+                model.before_after = Some(pictures);
+            }
+            Vec::new()
+        }
+        Event::Opened { .. }
+        | Event::NotOpened { .. }
+        | Event::Frame { .. }
+        | Event::Film { .. }
+        | Event::Sound { .. }
+        | Event::BeforeAfter { .. } => Vec::new(),
+        Event::Importing { path, doing, done } => importing(model, path, doing, done),
+        Event::Imported { path, session, swing } => imported(model, path, session, swing),
+        Event::NotImported { path, sentence } => {
+            model.queue.retain(|item| item.path != path);
+            if let Some(sentence) = sentence {
+                model.settings.recent_files.retain(|recent| *recent != path);
+                notify(model, sentence);
+            }
+            Vec::new()
+        }
+        Event::Chosen(paths) => session::import(model, paths),
+        Event::Notice(text) => {
+            notify(model, text);
+            Vec::new()
+        }
+        Event::JobFailed(text) => {
+            notify(model, text);
+            // What is on the screen may be ahead of what is saved; fetch what is saved.
+            model.edits_seen = model.edits;
+            model.adding_swing = false;
+            model.people.session.map(Job::LoadSession).into_iter().collect()
+        }
+    }
+}
+
+fn take_settings(model: &mut Model, settings: Settings) -> Vec<Job> {
+    model.settings = settings;
+    if !model.settings.guide_dismissed {
+        model.sheet = Some(Sheet::Guide(0));
+    }
+    Vec::new()
+}
+
+fn take_people(model: &mut Model, people: People) -> Vec<Job> {
+    model.people = people;
+    Vec::new()
+}
+
+fn take_session(model: &mut Model, session: SessionId, swings: Vec<Swing>) -> Vec<Job> {
+    let another = model.people.session != Some(session);
+    model.people.session = Some(session);
+    model.swings = swings;
+    let gone = model.current.is_some_and(|id| model.number_of(id).is_none());
+    if gone {
+        model.current = None;
+    }
+    let looking = model.current.is_some() || (model.open.is_some() && !gone);
+    if looking && !another {
+        return Vec::new();
+    }
+    let first = model.swings.iter().find(|s| !s.is_settled()).or(model.swings.last());
+    match (first.map(|s| s.id), model.recordings.first().map(|r| r.0)) {
+        (Some(id), _) => session::show_swing(model, id),
+        (None, Some(recording)) => session::show_recording(model, recording),
+        (None, None) => {
+            model.open = None;
+            Vec::new()
+        }
+    }
+}
+
+fn take_opened(
+    model: &mut Model,
+    recording: RecordingId,
+    path: PathBuf,
+    timeline: Arc<Timeline>,
+    size: PictureSize,
+) -> Vec<Job> {
+    let Some(open) = &mut model.open else { return Vec::new() };
+    if open.id != recording {
+        return Vec::new();
+    }
+    open.path = path;
+    open.timeline = Some(timeline);
+    open.size = size;
+    open.trouble = None;
+    let frame = frames::strike_frame(model).unwrap_or(FrameIndex(0));
+    frames::show(model, frame)
+}
+
+fn take_setup(
+    model: &mut Model,
+    recording: RecordingId,
+    setup: Setup,
+    grounds: Vec<(SwingId, Ground)>,
+    edit: u64,
+) -> Vec<Job> {
+    if edit >= model.edits
+        && let Some(open) = &mut model.open
+        && open.id == recording
+    {
+        open.setup = setup;
+        open.grounds = grounds;
+    }
+    Vec::new()
+}
+
+fn take_frame(
+    model: &mut Model,
+    frame: FrameIndex,
+    picture: Arc<ColourFrame>,
+    drift: Option<[f64; 2]>,
+) -> Vec<Job> {
+    if let Some(open) = &mut model.open {
+        if let Some(drift) = drift {
+            open.drift.insert(frame, drift);
+        }
+        // While scrubbing, an older picture is better than none; the last one asked for wins.
+        open.shown = Some((frame, picture));
+    }
+    Vec::new()
+}
+
+fn importing(model: &mut Model, path: PathBuf, doing: String, done: f64) -> Vec<Job> {
+    if let Some(item) = model.queue.iter_mut().find(|item| item.path == path) {
+        item.doing = doing;
+        item.done = done.clamp(0.0, 1.0);
+    }
+    Vec::new()
+}
+
+fn imported(
+    model: &mut Model,
+    path: PathBuf,
+    session: SessionId,
+    swing: Option<SwingId>,
+) -> Vec<Job> {
+    model.queue.retain(|item| item.path != path);
+    if swing.is_none() {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        notify(
+            model,
+            format!(
+                "No swing was found in {name}; step to the strike and press Shift S to begin one."
+            ),
+        );
+    }
+    if model.people.session != Some(session) {
+        session::choose_session(model, session)
+    } else {
+        // Whoever is looking at a swing is not torn away from it.
+        match (model.current, swing) {
+            (None, Some(swing)) => session::show_swing(model, swing),
+            _ => Vec::new(),
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! Stepping through frames and moving about the picture.
+
+use crate::app::message::Job;
+use crate::app::model::{MarkName, Model, Tone, Viewport};
+use crate::domain::{FrameIndex, ImagePoint};
+
+/// The closest and the widest look, as factors of the scale that fits.
+const ZOOM_RANGE: (f64, f64) = (1.0, 60.0);
+
+/// Shows a frame further on or back, within the recording.
+pub fn step(model: &mut Model, by: i64) -> Vec<Job> {
+    let Some(open) = &model.open else { return Vec::new() };
+    let to = (open.frame.0 as i64).saturating_add(by).clamp(0, open.last_frame() as i64);
+    show(model, FrameIndex(to as usize))
+}
+
+/// Shows one frame, the last one for numbers beyond it.
+pub fn show(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
+    let Some(open) = &mut model.open else { return Vec::new() };
+    if open.timeline.is_none() {
+        return Vec::new();
+    }
+    let frame = FrameIndex(frame.0.min(open.last_frame()));
+    let at_hand = open.shown.as_ref().is_some_and(|(shown, _)| *shown == frame);
+    open.frame = frame;
+    if at_hand { Vec::new() } else { vec![Job::Frame { frame, generation: model.generation }] }
+}
+
+/// Shows the last frame before contact of the swing looked at.
+pub fn show_strike(model: &mut Model) -> Vec<Job> {
+    match strike_frame(model) {
+        Some(frame) => show(model, frame),
+        None => Vec::new(),
+    }
+}
+
+/// The last frame before contact: measured, else found.
+pub fn strike_frame(model: &Model) -> Option<FrameIndex> {
+    let swing = model.current_swing()?;
+    let measured = swing.result.as_ref().and_then(|r| r.strike_frame);
+    measured.or(swing.found.as_ref().map(|f| f.strike_frame))
+}
+
+/// Zooms by `factor` so that `about` stays where it is on the screen.
+pub fn zoom(model: &mut Model, about: ImagePoint, factor: f64, fit: f64) -> Vec<Job> {
+    let view = &mut model.viewport;
+    if !(factor.is_finite() && fit.is_finite() && fit > 0.0 && about.is_finite()) {
+        return Vec::new();
+    }
+    let centre = view.scale.map_or_else(|| middle(&model.open), |_| view.centre);
+    let old = view.scale.unwrap_or(fit);
+    let new = (old * factor).clamp(fit * ZOOM_RANGE.0, fit * ZOOM_RANGE.1);
+    if new <= fit * 1.000_001 {
+        *view = Viewport::default();
+        return Vec::new();
+    }
+    let shrink = old / new;
+    view.centre = ImagePoint::new(
+        about.x + (centre.x - about.x) * shrink,
+        about.y + (centre.y - about.y) * shrink,
+    );
+    view.scale = Some(new);
+    Vec::new()
+}
+
+fn middle(open: &Option<crate::app::model::OpenRecording>) -> ImagePoint {
+    open.as_ref().map_or(ImagePoint::new(0.0, 0.0), |open| {
+        // Pixel centres are whole numbers, so the middle of n pixels is (n - 1) / 2.
+        ImagePoint::new((open.size.width as f64 - 1.0) / 2.0, (open.size.height as f64 - 1.0) / 2.0)
+    })
+}
+
+/// Moves the picture; its middle can't leave the frame.
+pub fn pan(model: &mut Model, [dx, dy]: [f64; 2]) -> Vec<Job> {
+    let Some(open) = &model.open else { return Vec::new() };
+    if model.viewport.scale.is_some() && dx.is_finite() && dy.is_finite() {
+        let centre = model.viewport.centre;
+        model.viewport.centre = ImagePoint::new(
+            (centre.x - dx).clamp(0.0, open.size.width as f64 - 1.0),
+            (centre.y - dy).clamp(0.0, open.size.height as f64 - 1.0),
+        );
+    }
+    Vec::new()
+}
+
+/// Shows the whole picture.
+pub fn fit(model: &mut Model) -> Vec<Job> {
+    model.viewport = Viewport::default();
+    Vec::new()
+}
+
+/// One picture pixel on one screen pixel, about the middle of what is seen.
+pub fn real_size(model: &mut Model, points: f64) -> Vec<Job> {
+    let centre = match model.viewport.scale {
+        Some(_) => model.viewport.centre,
+        None => middle(&model.open),
+    };
+    model.viewport = Viewport { centre, scale: Some(points) };
+    Vec::new()
+}
+
+/// Looks closely at the ball and the marks around it.
+pub fn zoom_to_ground(model: &mut Model) -> Vec<Job> {
+    let near = [MarkName::Ball, MarkName::DivotStart, MarkName::DivotEnd, MarkName::BallLine];
+    let points: Vec<ImagePoint> = near
+        .iter()
+        .filter_map(|name| Some(model.open.as_ref()?.place_in_shown(model.mark(*name)?.mark)))
+        .collect();
+    let Some(open) = &model.open else { return Vec::new() };
+    if points.is_empty() {
+        return Vec::new();
+    }
+    let n = points.len() as f64;
+    let centre = ImagePoint::new(
+        points.iter().map(|p| p.x).sum::<f64>() / n,
+        points.iter().map(|p| p.y).sum::<f64>() / n,
+    );
+    let spread = points.iter().map(|p| p.distance(centre)).fold(0.0, f64::max);
+    // The marks take up about half the width seen, and never less than an eighth of the picture.
+    let seen = (spread * 4.0).max(open.size.width as f64 / 8.0);
+    model.viewport = Viewport { centre, scale: Some(960.0 / seen) };
+    Vec::new()
+}
+
+/// Sets brightness and contrast, within sense.
+pub fn set_tone(model: &mut Model, tone: Tone) -> Vec<Job> {
+    model.tone = Tone {
+        brightness: tone.brightness.clamp(-0.5, 0.5),
+        contrast: tone.contrast.clamp(0.3, 4.0),
+    };
+    Vec::new()
+}
+
+/// Fetches the ground before and after, unless it is at hand.
+pub fn want_before_after(model: &mut Model) -> Vec<Job> {
+    let Some(swing) = model.current else { return Vec::new() };
+    if model.before_after.as_ref().is_some_and(|b| b.swing == swing)
+        || model.before_after_asked == Some(swing)
+    {
+        return Vec::new();
+    }
+    model.before_after_asked = Some(swing);
+    vec![Job::BeforeAfter { swing, generation: model.generation }]
+}

@@ -1,0 +1,329 @@
+//! Placing, moving and removing marks; the set-up.
+
+use super::{edit, notify};
+use crate::app::message::{Edit, Job};
+use crate::app::model::{MarkName, Model, ReferenceDraft, ReferenceWhat, Tool, with_point_moved};
+use crate::app::words::read_length;
+use crate::domain::{ImagePoint, Mark, Millimetres, Setup};
+
+/// Changes what a click does; a reference object in the making is let go.
+pub fn choose(model: &mut Model, tool: Tool) -> Vec<Job> {
+    if let Tool::Place(name) = &tool {
+        model.selected = Some(*name);
+    }
+    model.tool = tool;
+    model.dragging = None;
+    model.sheet = None;
+    Vec::new()
+}
+
+/// Selects a mark for the arrow keys.
+pub fn select(model: &mut Model, name: Option<MarkName>) -> Vec<Job> {
+    model.selected = name.filter(|name| model.mark(*name).is_some());
+    Vec::new()
+}
+
+fn inside(model: &Model, point: ImagePoint) -> bool {
+    model.open.as_ref().is_some_and(|open| {
+        let (width, height) = (open.size.width as f64, open.size.height as f64);
+        (-0.5..=width - 0.5).contains(&point.x) && (-0.5..=height - 0.5).contains(&point.y)
+    })
+}
+
+/// Places what the tool places; with the plain tool nothing.
+pub fn click_at(model: &mut Model, point: ImagePoint) -> Vec<Job> {
+    if !inside(model, point) {
+        if model.tool != Tool::Look {
+            notify(model, "That is outside the picture; click inside it.");
+        }
+        return Vec::new();
+    }
+    let Some(open) = &model.open else { return Vec::new() };
+    let mark = open.mark_at(point);
+    match model.tool.clone() {
+        Tool::Look => Vec::new(),
+        Tool::Place(name) => {
+            let jobs = put(model, name, Some(mark));
+            model.selected = Some(name);
+            model.tool = next_tool(model, name);
+            jobs
+        }
+        Tool::Reference(draft) => reference_click(model, draft, mark),
+        Tool::TargetLine(points) => target_line_click(model, points, mark),
+    }
+}
+
+/// After the ball comes the divot start, after that its end; each only where missing.
+fn next_tool(model: &Model, placed: MarkName) -> Tool {
+    let next = match placed {
+        MarkName::Ball | MarkName::BallLine => MarkName::DivotStart,
+        MarkName::DivotStart => MarkName::DivotEnd,
+        _ => return Tool::Look,
+    };
+    if model.mark(next).is_none() { Tool::Place(next) } else { Tool::Look }
+}
+
+fn reference_click(model: &mut Model, mut draft: ReferenceDraft, mark: Mark) -> Vec<Job> {
+    if draft.points.is_empty() {
+        draft.frame = mark.frame;
+    } else if draft.frame != mark.frame {
+        notify(model, "Place all points of one object in the same frame; the points were cleared.");
+        draft = ReferenceDraft { what: draft.what, points: Vec::new(), frame: mark.frame };
+    }
+    draft.points.push(mark.point);
+    let Some(reference) = draft.finish() else {
+        model.tool = Tool::Reference(draft);
+        return Vec::new();
+    };
+    model.tool = Tool::Look;
+    if let Some(fault) = fault_in(&draft) {
+        notify(model, fault);
+        return Vec::new();
+    }
+    change_setup(model, "reference object", |setup| setup.references.push(reference))
+}
+
+/// Why the points of a draft can't be those of its object, in a sentence.
+fn fault_in(draft: &ReferenceDraft) -> Option<&'static str> {
+    let p = &draft.points;
+    let close = |a: usize, b: usize| p[a].distance(p[b]) < 3.0;
+    // Twice the area of the triangle over its longest side is its height in pixels.
+    let flat = |a: usize, b: usize, c: usize| {
+        let area = (p[b].x - p[a].x) * (p[c].y - p[a].y) - (p[c].x - p[a].x) * (p[b].y - p[a].y);
+        let longest = p[a].distance(p[b]).max(p[b].distance(p[c])).max(p[a].distance(p[c]));
+        area.abs() < 2.0 * longest
+    };
+    match draft.what {
+        ReferenceWhat::Sheet(_)
+            if flat(0, 1, 2) || flat(1, 2, 3) || flat(2, 3, 0) || flat(3, 0, 1) =>
+        {
+            Some(
+                "Three of these corners lie on one line; click the sheet's four corners again, going round it.",
+            )
+        }
+        ReferenceWhat::Line { .. } | ReferenceWhat::Ball if close(0, 1) => {
+            Some("The two points lie on one another; click both ends again.")
+        }
+        ReferenceWhat::LinePair(_) if close(0, 1) || close(2, 3) => {
+            Some("The two points of a line lie on one another; click both lines again.")
+        }
+        _ => None,
+    }
+}
+
+fn target_line_click(model: &mut Model, mut points: Vec<Mark>, mark: Mark) -> Vec<Job> {
+    points.push(mark);
+    if points.len() < 2 {
+        model.tool = Tool::TargetLine(points);
+        return Vec::new();
+    }
+    model.tool = Tool::Look;
+    if points[0].point.distance(points[1].point) < 3.0 {
+        notify(
+            model,
+            "The two points lie on one another; click two points far apart on the target line.",
+        );
+        return Vec::new();
+    }
+    change_setup(model, "target line", |setup| setup.target_line = Some([points[0], points[1]]))
+}
+
+/// Moves a mark under the pointer without saving.
+pub fn drag_to(model: &mut Model, name: MarkName, point: ImagePoint) -> Vec<Job> {
+    if inside(model, point) {
+        model.selected = Some(name);
+        model.dragging = Some((name, point));
+    }
+    Vec::new()
+}
+
+/// Saves a dragged mark where it was let go.
+pub fn drop(model: &mut Model) -> Vec<Job> {
+    let (Some((name, point)), Some(open)) = (model.dragging.take(), &model.open) else {
+        return Vec::new();
+    };
+    let mark = open.mark_at(point);
+    put(model, name, Some(mark))
+}
+
+/// Moves the selected mark; from then on it is the person's.
+pub fn nudge(model: &mut Model, [dx, dy]: [f64; 2]) -> Vec<Job> {
+    let Some(name) = model.selected else { return Vec::new() };
+    let Some(placed) = model.mark(name) else { return Vec::new() };
+    let moved = Mark { point: placed.mark.point.moved(dx, dy), frame: placed.mark.frame };
+    if !inside(model, moved.point) {
+        return Vec::new();
+    }
+    put(model, name, Some(moved))
+}
+
+/// Takes the selected mark away.
+pub fn remove(model: &mut Model) -> Vec<Job> {
+    let Some(name) = model.selected.take() else { return Vec::new() };
+    match name {
+        MarkName::Reference { object, .. } => remove_reference(model, object),
+        MarkName::TargetLine(_) => change_setup(model, "target line", |s| s.target_line = None),
+        _ => put(model, name, None),
+    }
+}
+
+/// Puts a mark into the model at once and sends it off to be saved.
+fn put(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<Job> {
+    match (name, mark) {
+        (MarkName::TargetLine(i), Some(mark)) => change_setup(model, "target line", |setup| {
+            if let Some(line) = &mut setup.target_line {
+                line[i.min(1)] = mark;
+            }
+        }),
+        (MarkName::Reference { object, point }, Some(mark)) => {
+            change_setup(model, "reference object", |setup| {
+                if let Some(reference) = setup.references.get_mut(object) {
+                    *reference = with_point_moved(reference, point, mark.point);
+                }
+            })
+        }
+        (MarkName::TargetLine(_) | MarkName::Reference { .. }, None) => Vec::new(),
+        _ => put_swing_mark(model, name, mark),
+    }
+}
+
+fn put_swing_mark(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<Job> {
+    let Some(swing) = model.current_swing_mut() else {
+        return begin_swing(model, name, mark);
+    };
+    match name {
+        MarkName::Ball => swing.marks.ball = mark,
+        MarkName::DivotStart => swing.marks.divot_start = mark,
+        MarkName::DivotEnd => swing.marks.divot_end = mark,
+        MarkName::BallLine => swing.marks.origin = mark,
+        MarkName::LeadHeel => swing.heels[0] = mark,
+        MarkName::TrailHeel => swing.heels[1] = mark,
+        MarkName::TargetLine(_) | MarkName::Reference { .. } => {}
+    }
+    let swing = swing.id;
+    edit(model, Edit::Mark { swing, name, mark })
+}
+
+/// The first mark in a recording without a swing begins one; its strike can be told later.
+fn begin_swing(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<Job> {
+    let (Some(mark), Some(open)) = (mark, &model.open) else { return Vec::new() };
+    if model.adding_swing {
+        // The swing that the last click began is still on its way to the library and back.
+        return Vec::new();
+    }
+    let recording = open.id;
+    model.adding_swing = true;
+    edit(model, Edit::AddSwing { recording, strike: None, mark: Some((name, mark)) })
+}
+
+/// Says that the strike is between the frame shown and the next; with no swing looked at, one
+/// is begun there.
+pub fn strike_here(model: &mut Model) -> Vec<Job> {
+    let Some(open) = model.open.as_ref().filter(|open| open.timeline.is_some()) else {
+        return Vec::new();
+    };
+    let (recording, frame) = (open.id, open.frame);
+    match model.current {
+        Some(swing) => edit(model, Edit::Strike { swing, frame }),
+        None => edit(model, Edit::AddSwing { recording, strike: Some(frame), mark: None }),
+    }
+}
+
+/// Begins a sheet of `size`, or of the size in the fields.
+pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job> {
+    let unit = model.settings.unit;
+    let typed = || {
+        let width = read_length(&model.fields.width, unit)?;
+        let height = read_length(&model.fields.height, unit)?;
+        Some([Millimetres(width), Millimetres(height)])
+    };
+    match size.or_else(typed) {
+        Some(size) => begin(model, ReferenceWhat::Sheet(size)),
+        None => {
+            notify(model, "Both edges need a length above zero, such as 297 mm; type them again.");
+            Vec::new()
+        }
+    }
+}
+
+/// Begins a line of the length in the field.
+pub fn begin_line(model: &mut Model, along_target: bool) -> Vec<Job> {
+    with_length(model, |length| ReferenceWhat::Line { length, along_target })
+}
+
+/// Begins a line pair at the distance in the field.
+pub fn begin_line_pair(model: &mut Model) -> Vec<Job> {
+    with_length(model, ReferenceWhat::LinePair)
+}
+
+/// Begins the ball's outline.
+pub fn begin_ball(model: &mut Model) -> Vec<Job> {
+    begin(model, ReferenceWhat::Ball)
+}
+
+fn with_length(model: &mut Model, what: impl Fn(Millimetres) -> ReferenceWhat) -> Vec<Job> {
+    match read_length(&model.fields.length, model.settings.unit) {
+        Some(length) => begin(model, what(Millimetres(length))),
+        None => {
+            notify(
+                model,
+                "The length must be above zero, such as 1219.2 mm or 48 in; type it again.",
+            );
+            Vec::new()
+        }
+    }
+}
+
+fn begin(model: &mut Model, what: ReferenceWhat) -> Vec<Job> {
+    let draft = ReferenceDraft { what, points: Vec::new(), frame: None };
+    choose(model, Tool::Reference(draft))
+}
+
+/// Takes a reference object away.
+pub fn remove_reference(model: &mut Model, object: usize) -> Vec<Job> {
+    model.selected = None;
+    change_setup(model, "reference object", |setup| {
+        if object < setup.references.len() {
+            setup.references.remove(object);
+        }
+    })
+}
+
+/// Says how high a reference object lies above the ground.
+pub fn set_height(model: &mut Model, object: usize, height: Millimetres) -> Vec<Job> {
+    if !(height.0.is_finite() && (-200.0..=2000.0).contains(&height.0)) {
+        notify(model, "A height above the ground lies between -200 and 2000 mm; type it again.");
+        return Vec::new();
+    }
+    change_setup(model, "height of the reference object", |setup| {
+        if let Some(reference) = setup.references.get_mut(object) {
+            reference.height = height;
+        }
+    })
+}
+
+/// Says whether a reference object lies along the target line.
+pub fn set_along_target(model: &mut Model, object: usize, along: bool) -> Vec<Job> {
+    change_setup(model, "direction of the reference object", |setup| {
+        if let Some(reference) = setup.references.get_mut(object) {
+            reference.along_target = along;
+        }
+    })
+}
+
+/// Changes the open recording's set-up at once and sends it off to be saved.
+pub fn change_setup(
+    model: &mut Model,
+    what: &'static str,
+    change: impl FnOnce(&mut Setup),
+) -> Vec<Job> {
+    let Some(open) = &mut model.open else { return Vec::new() };
+    let mut setup = open.setup.clone();
+    change(&mut setup);
+    if setup == open.setup {
+        return Vec::new();
+    }
+    open.setup = setup.clone();
+    let recording = open.id;
+    edit(model, Edit::Setup { recording, setup: Box::new(setup), what })
+}

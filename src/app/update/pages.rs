@@ -1,0 +1,75 @@
+//! Pages, sheets, settings and text fields.
+
+use super::notify;
+use crate::app::message::{Field, Job};
+use crate::app::model::{Model, Page, Settings, Sheet, Tool};
+
+/// Fills the window with a page.
+pub fn show(model: &mut Model, page: Page) -> Vec<Job> {
+    model.page = page;
+    model.sheet = None;
+    Vec::new()
+}
+
+/// Lays a sheet over the page; the same again takes it away.
+pub fn open(model: &mut Model, sheet: Sheet) -> Vec<Job> {
+    model.sheet = if model.sheet == Some(sheet) { None } else { Some(sheet) };
+    Vec::new()
+}
+
+/// Takes the sheet away.
+pub fn close_sheet(model: &mut Model) -> Vec<Job> {
+    model.sheet = None;
+    Vec::new()
+}
+
+/// Steps out of whatever is going on: the sheet, a drag, a tool, the selection, the page.
+pub fn escape(model: &mut Model) -> Vec<Job> {
+    if model.sheet.take().is_some() || model.dragging.take().is_some() {
+    } else if model.tool != Tool::Look {
+        model.tool = Tool::Look;
+    } else if model.selected.take().is_some() {
+    } else {
+        model.page = Page::Measure;
+    }
+    Vec::new()
+}
+
+/// Puts the guide away; it stays reachable from the menu.
+pub fn dismiss_guide(model: &mut Model) -> Vec<Job> {
+    model.sheet = None;
+    set(model, |settings| settings.guide_dismissed = true)
+}
+
+/// Changes a setting and keeps it.
+pub fn set(model: &mut Model, change: impl FnOnce(&mut Settings)) -> Vec<Job> {
+    change(&mut model.settings);
+    vec![Job::SaveSettings(model.settings.clone())]
+}
+
+/// Sets the aim window; its limits are put in order.
+pub fn set_aim(model: &mut Model, [a, b]: [f64; 2]) -> Vec<Job> {
+    if !(a.is_finite() && b.is_finite()) || a.abs() > 1000.0 || b.abs() > 1000.0 {
+        notify(model, "The aim window lies within a metre of the ball; type it again.");
+        return Vec::new();
+    }
+    set(model, |settings| settings.aim = [a.min(b), a.max(b)])
+}
+
+/// Takes what was typed.
+pub fn typed(model: &mut Model, field: Field, text: String) -> Vec<Job> {
+    let fields = &mut model.fields;
+    match field {
+        Field::Length => fields.length = text,
+        Field::Width => fields.width = text,
+        Field::Height => fields.height = text,
+        Field::Golfer => fields.golfer = text,
+    }
+    Vec::new()
+}
+
+/// Takes a notice away.
+pub fn dismiss_notice(model: &mut Model, id: u64) -> Vec<Job> {
+    model.notices.retain(|notice| notice.id != id);
+    Vec::new()
+}

@@ -1,0 +1,218 @@
+//! Golfers, sessions, files and the way from swing to swing.
+
+use std::path::PathBuf;
+
+use super::{edit, frames, notify};
+use crate::app::message::{Edit, Job};
+use crate::app::model::{Model, OpenRecording, QueueItem, Tool};
+use crate::domain::{Club, Reviewable, SwingKind};
+use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+
+/// How many recent files are remembered.
+const RECENT: usize = 8;
+
+/// Puts files into the queue; one that is already in it is not read twice.
+pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
+    let mut jobs = Vec::new();
+    for path in paths {
+        if model.queue.iter().any(|item| item.path == path) {
+            continue;
+        }
+        model.queue.push_back(QueueItem { path: path.clone(), doing: "waiting".into(), done: 0.0 });
+        model.settings.recent_files.retain(|recent| *recent != path);
+        model.settings.recent_files.insert(0, path.clone());
+        model.settings.recent_files.truncate(RECENT);
+        jobs.push(Job::Import { path, session: model.people.session });
+    }
+    if !jobs.is_empty() {
+        jobs.push(Job::SaveSettings(model.settings.clone()));
+    }
+    jobs
+}
+
+/// Takes a file out of the queue and stops reading it.
+pub fn cancel_import(model: &mut Model, path: PathBuf) -> Vec<Job> {
+    model.queue.retain(|item| item.path != path);
+    vec![Job::CancelImport(path)]
+}
+
+/// Turns to another golfer.
+pub fn choose_golfer(model: &mut Model, id: GolferId) -> Vec<Job> {
+    leave_session(model);
+    model.people.golfer = Some(id);
+    model.people.session = None;
+    vec![Job::LoadGolfer(id)]
+}
+
+/// Turns to another session.
+pub fn choose_session(model: &mut Model, id: SessionId) -> Vec<Job> {
+    leave_session(model);
+    model.people.session = Some(id);
+    model.sheet = None;
+    vec![Job::LoadSession(id)]
+}
+
+fn leave_session(model: &mut Model) {
+    model.swings.clear();
+    model.recordings.clear();
+    model.current = None;
+    model.open = None;
+    model.selected = None;
+    model.dragging = None;
+    model.tool = Tool::Look;
+    model.before_after = None;
+    model.before_after_asked = None;
+    model.generation += 1;
+}
+
+/// Adds the golfer whose name was typed.
+pub fn add_golfer(model: &mut Model) -> Vec<Job> {
+    let name = model.fields.golfer.trim().to_owned();
+    if name.is_empty() {
+        notify(model, "A golfer needs a name; type one.");
+        return Vec::new();
+    }
+    model.fields.golfer.clear();
+    leave_session(model);
+    vec![Job::AddGolfer(name)]
+}
+
+/// Begins a new session for the chosen golfer.
+pub fn add_session(model: &mut Model) -> Vec<Job> {
+    let Some(golfer) = model.people.golfer else {
+        notify(model, "Choose a golfer first.");
+        return Vec::new();
+    };
+    leave_session(model);
+    model.sheet = None;
+    vec![Job::AddSession(golfer)]
+}
+
+/// Looks at a swing; its recording is opened and its strike frame shown.
+pub fn show_swing(model: &mut Model, id: SwingId) -> Vec<Job> {
+    let Some(recording) = model.swings.iter().find(|s| s.id == id).map(|s| s.recording) else {
+        return Vec::new();
+    };
+    model.current = Some(id);
+    model.selected = None;
+    model.dragging = None;
+    model.tool = Tool::Look;
+    model.before_after = None;
+    model.before_after_asked = None;
+    let Some(recording) = recording else {
+        model.open = None;
+        return Vec::new();
+    };
+    if model.open.as_ref().is_some_and(|open| open.id == recording && open.timeline.is_some()) {
+        return frames::show_strike(model);
+    }
+    open_recording(model, recording)
+}
+
+fn open_recording(model: &mut Model, recording: RecordingId) -> Vec<Job> {
+    model.generation += 1;
+    model.open = Some(OpenRecording::new(recording, PathBuf::new()));
+    model.viewport = Default::default();
+    vec![Job::OpenRecording { recording, generation: model.generation }]
+}
+
+/// Looks at a recording: at its first swing, or at none if there is none.
+pub fn show_recording(model: &mut Model, id: RecordingId) -> Vec<Job> {
+    if let Some(first) = model.swings.iter().find(|s| s.recording == Some(id)).map(|s| s.id) {
+        return show_swing(model, first);
+    }
+    model.current = None;
+    model.selected = None;
+    model.dragging = None;
+    model.tool = Tool::Look;
+    open_recording(model, id)
+}
+
+/// Looks at a swing further on or back.
+pub fn step_swing(model: &mut Model, by: i64) -> Vec<Job> {
+    if model.swings.is_empty() {
+        return Vec::new();
+    }
+    let last = model.swings.len() as i64 - 1;
+    let here = model.swings.iter().position(|s| Some(s.id) == model.current);
+    let to = here.map_or(0, |i| (i as i64).saturating_add(by).clamp(0, last));
+    show_swing(model, model.swings[to as usize].id)
+}
+
+/// Accepts what is proposed and goes on to the next swing that is still open.
+pub fn accept(model: &mut Model) -> Vec<Job> {
+    let Some(swing) = model.current_swing_mut() else { return Vec::new() };
+    let id = swing.id;
+    let doubtful = swing.doubtful();
+    let mut jobs = Vec::new();
+    if !doubtful.is_empty() {
+        let mut accepted: Vec<Reviewable> = swing.confirmed.clone();
+        accepted.extend(doubtful);
+        swing.confirmed = accepted.clone();
+        jobs = edit(model, Edit::Confirm { swing: id, accepted });
+    }
+    match next_open(model) {
+        Some(next) => jobs.extend(show_swing(model, next)),
+        None => notify(model, "Every swing of this session has been looked at."),
+    }
+    jobs
+}
+
+/// The next swing after the current one that is still open, round the end.
+pub fn next_open(model: &Model) -> Option<SwingId> {
+    let here = model.swings.iter().position(|s| Some(s.id) == model.current).unwrap_or(0);
+    let n = model.swings.len();
+    (1..=n).map(|i| &model.swings[(here + i) % n]).find(|s| !s.is_settled()).map(|s| s.id)
+}
+
+/// Counts the swing looked at, or leaves it out.
+pub fn leave_out(model: &mut Model, left_out: bool) -> Vec<Job> {
+    let Some(swing) = model.current_swing_mut() else { return Vec::new() };
+    if swing.left_out == left_out {
+        return Vec::new();
+    }
+    swing.left_out = left_out;
+    let swing = swing.id;
+    edit(model, Edit::LeaveOut { swing, left_out })
+}
+
+/// Names the club of the swing looked at.
+pub fn set_club(model: &mut Model, name: String) -> Vec<Job> {
+    let Some(swing) = model.current_swing_mut() else { return Vec::new() };
+    let club = Club(name);
+    if swing.club.as_ref() == Some(&club) {
+        return Vec::new();
+    }
+    swing.club = Some(club.clone());
+    let swing = swing.id;
+    edit(model, Edit::Club { swing, club })
+}
+
+/// Says whether it was a strike or a practice swing.
+pub fn set_kind(model: &mut Model, kind: SwingKind) -> Vec<Job> {
+    let Some(swing) = model.current_swing_mut() else { return Vec::new() };
+    if swing.kind == kind {
+        return Vec::new();
+    }
+    swing.kind = kind;
+    let swing = swing.id;
+    edit(model, Edit::Kind { swing, kind })
+}
+
+/// Takes back the last edit; says so when there is none.
+pub fn undo(model: &mut Model) -> Vec<Job> {
+    if model.history.undo.is_none() && model.edits == model.edits_seen {
+        return Vec::new();
+    }
+    model.edits += 1;
+    vec![Job::Undo { number: model.edits }]
+}
+
+/// Does it again.
+pub fn redo(model: &mut Model) -> Vec<Job> {
+    if model.history.redo.is_none() && model.edits == model.edits_seen {
+        return Vec::new();
+    }
+    model.edits += 1;
+    vec![Job::Redo { number: model.edits }]
+}

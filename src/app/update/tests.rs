@@ -1,0 +1,483 @@
+//! `update` message by message, without egui.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::update;
+use crate::app::message::{Edit, Event, Field, Job, Message};
+use crate::app::model::{
+    History, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing, Tool,
+};
+use crate::app::theme::Theme;
+use crate::domain::{
+    ColourFrame, FrameEntry, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres, PictureSize,
+    Pts, ReferenceKind, Reviewable, Seconds, SwingKind, SwingMarks, SwingResult, TimeBase,
+    Timeline,
+};
+use crate::store::{RecordingId, SessionId, SwingId};
+
+/// A measured swing with `doubtful` to look at.
+pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
+    let result = SwingResult {
+        kind: SwingKind::Strike,
+        strike_time: Some(Seconds(1.0)),
+        strike_frame: Some(FrameIndex(60)),
+        ball: None,
+        divot_start: None,
+        divot_end: None,
+        ground_mark: None,
+        divot_start_offset: None,
+        divot_end_offset: None,
+        low_point: None,
+        attack_angle: None,
+        height_at_ball: None,
+        contact_order: None,
+        needs_review: doubtful.to_vec(),
+        warnings: Vec::new(),
+    };
+    Swing {
+        id: SwingId(id),
+        recording: Some(RecordingId(1)),
+        kind: SwingKind::Strike,
+        club: None,
+        marks: SwingMarks::default(),
+        heels: [None, None],
+        found: None,
+        result: Some(Arc::new(result)),
+        confirmed: Vec::new(),
+        left_out: false,
+        invented: false,
+    }
+}
+
+fn timeline(frames: i64) -> Arc<Timeline> {
+    Arc::new(Timeline {
+        time_base: TimeBase { numerator: 1, denominator: 60 },
+        frames: (0..frames).map(|i| FrameEntry { pts: Pts(i), key: i % 30 == 0 }).collect(),
+        slow_factor: 1.0,
+    })
+}
+
+fn picture() -> Arc<ColourFrame> {
+    Arc::new(ColourFrame { width: 2, height: 1, data: vec![0; 8] })
+}
+
+/// A session of three swings of one open recording of 1280 x 720, 120 frames.
+fn model() -> Model {
+    let mut model = Model::default();
+    model.people.session = Some(SessionId(7));
+    model.swings = vec![
+        swing(1, &[Reviewable::DivotEnd]),
+        swing(2, &[]),
+        swing(3, &[Reviewable::Ball, Reviewable::DivotStart]),
+    ];
+    model.current = Some(SwingId(1));
+    let mut open = OpenRecording::new(RecordingId(1), PathBuf::from("a.mp4"));
+    open.timeline = Some(timeline(120));
+    open.size = PictureSize { width: 1280, height: 720 };
+    open.frame = FrameIndex(60);
+    open.shown = Some((FrameIndex(60), picture()));
+    model.open = Some(open);
+    model
+}
+
+fn at(x: f64, y: f64) -> ImagePoint {
+    ImagePoint::new(x, y)
+}
+
+fn put(point: ImagePoint) -> Mark {
+    Mark { point, frame: Some(FrameIndex(60)) }
+}
+
+fn edits(jobs: &[Job]) -> Vec<&Edit> {
+    jobs.iter()
+        .filter_map(|job| match job {
+            Job::Edit { edit, .. } => Some(edit),
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn stepping_stays_within_the_recording() {
+    let mut m = model();
+    let jobs = update(&mut m, Message::StepFrame(1));
+    assert_eq!(jobs, vec![Job::Frame { frame: FrameIndex(61), generation: 0 }]);
+    update(&mut m, Message::StepFrame(i64::MAX / 2));
+    assert_eq!(m.open.as_ref().unwrap().frame, FrameIndex(119));
+    update(&mut m, Message::StepFrame(i64::MIN / 2));
+    assert_eq!(m.open.as_ref().unwrap().frame, FrameIndex(0));
+    // The frame at hand is not read again.
+    assert_eq!(update(&mut m, Message::ShowFrame(FrameIndex(60))), vec![]);
+    // Without a recording nothing happens.
+    assert_eq!(update(&mut Model::default(), Message::StepFrame(1)), vec![]);
+}
+
+#[test]
+fn late_answers_are_dropped_unread() {
+    let mut m = model();
+    m.generation = 5;
+    let late = |generation| {
+        Message::Event(Event::Frame {
+            generation,
+            frame: FrameIndex(3),
+            picture: picture(),
+            drift: None,
+        })
+    };
+    update(&mut m, late(4));
+    assert_eq!(m.open.as_ref().unwrap().shown.as_ref().unwrap().0, FrameIndex(60));
+    update(&mut m, late(5));
+    assert_eq!(m.open.as_ref().unwrap().shown.as_ref().unwrap().0, FrameIndex(3));
+}
+
+#[test]
+fn a_session_older_than_the_last_edit_is_dropped() {
+    let mut m = model();
+    update(&mut m, Message::Select(None));
+    m.tool = Tool::Place(MarkName::Ball);
+    update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    let stale = |edit| {
+        Message::Event(Event::Session {
+            session: SessionId(7),
+            swings: vec![swing(1, &[])],
+            recordings: Vec::new(),
+            history: History::default(),
+            edit,
+        })
+    };
+    update(&mut m, stale(0));
+    assert_eq!(m.swings.len(), 3);
+    assert!(m.mark(MarkName::Ball).is_some());
+    update(&mut m, stale(1));
+    assert_eq!(m.swings.len(), 1);
+}
+
+#[test]
+fn marks_are_placed_one_after_the_other() {
+    let mut m = model();
+    update(&mut m, Message::Choose(Tool::Place(MarkName::Ball)));
+    let jobs = update(&mut m, Message::ClickAt(at(640.25, 600.5)));
+    let expected =
+        Edit::Mark { swing: SwingId(1), name: MarkName::Ball, mark: Some(put(at(640.25, 600.5))) };
+    assert_eq!(edits(&jobs), vec![&expected]);
+    assert_eq!(m.tool, Tool::Place(MarkName::DivotStart));
+    update(&mut m, Message::ClickAt(at(650.0, 601.0)));
+    assert_eq!(m.tool, Tool::Place(MarkName::DivotEnd));
+    update(&mut m, Message::ClickAt(at(700.0, 601.0)));
+    assert_eq!(m.tool, Tool::Look);
+    assert_eq!(m.selected, Some(MarkName::DivotEnd));
+}
+
+#[test]
+fn a_click_outside_the_picture_changes_nothing_and_says_so() {
+    let mut m = model();
+    m.tool = Tool::Place(MarkName::Ball);
+    for outside in [at(-1.0, 5.0), at(1280.0, 5.0), at(5.0, 720.0), at(f64::NAN, 5.0)] {
+        assert_eq!(update(&mut m, Message::ClickAt(outside)), vec![]);
+    }
+    assert_eq!(m.mark(MarkName::Ball), None);
+    assert_eq!(m.notices.len(), 4);
+    // Pixel centres are whole numbers: the picture reaches half a pixel beyond them.
+    assert_eq!(update(&mut m, Message::ClickAt(at(-0.4, 719.4))).len(), 1);
+}
+
+#[test]
+fn arrow_keys_move_by_tenths() {
+    let mut m = model();
+    m.tool = Tool::Place(MarkName::DivotEnd);
+    update(&mut m, Message::ClickAt(at(700.0, 601.0)));
+    update(&mut m, Message::Nudge([0.1, 0.0]));
+    let jobs = update(&mut m, Message::Nudge([0.1, -1.0]));
+    let point = m.mark(MarkName::DivotEnd).unwrap().mark.point;
+    assert!((point.x - 700.2).abs() < 1e-9 && (point.y - 600.0).abs() < 1e-9);
+    assert!(matches!(jobs[..], [Job::Edit { number: 3, .. }]));
+    // Without a selection nothing moves.
+    update(&mut m, Message::Select(None));
+    assert_eq!(update(&mut m, Message::Nudge([0.1, 0.0])), vec![]);
+}
+
+#[test]
+fn a_drag_is_one_edit() {
+    let mut m = model();
+    m.tool = Tool::Place(MarkName::Ball);
+    update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    m.tool = Tool::Look;
+    for x in 0..20 {
+        let to = at(640.0 + f64::from(x), 600.0);
+        assert_eq!(update(&mut m, Message::DragTo(MarkName::Ball, to)), vec![]);
+    }
+    assert_eq!(m.mark(MarkName::Ball).unwrap().mark.point, at(659.0, 600.0));
+    let jobs = update(&mut m, Message::Drop);
+    assert_eq!(edits(&jobs).len(), 1);
+    assert_eq!(m.dragging, None);
+    assert_eq!(m.mark(MarkName::Ball).unwrap().mark.point, at(659.0, 600.0));
+}
+
+#[test]
+fn a_sheet_takes_four_corners_in_one_frame() {
+    let mut m = model();
+    let a4 = [Millimetres(297.0), Millimetres(210.0)];
+    update(&mut m, Message::BeginSheet(Some(a4)));
+    let corners = [at(500.0, 600.0), at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)];
+    for corner in &corners[..3] {
+        assert_eq!(update(&mut m, Message::ClickAt(*corner)), vec![]);
+    }
+    let jobs = update(&mut m, Message::ClickAt(corners[3]));
+    let Edit::Setup { setup, recording, .. } = edits(&jobs)[0] else { panic!("{jobs:?}") };
+    assert_eq!(*recording, RecordingId(1));
+    assert_eq!(setup.references.len(), 1);
+    assert_eq!(setup.references[0].kind, ReferenceKind::Sheet { size: a4, corners });
+    assert_eq!(setup.references[0].frame, Some(FrameIndex(60)));
+    assert_eq!(m.tool, Tool::Look);
+    // Its corners can be moved like any mark.
+    let corner = MarkName::Reference { object: 0, point: 2 };
+    update(&mut m, Message::Select(Some(corner)));
+    update(&mut m, Message::Nudge([0.0, -0.1]));
+    assert_eq!(m.mark(corner).unwrap().mark.point, at(590.0, 569.9));
+}
+
+#[test]
+fn corners_on_one_line_are_refused() {
+    let mut m = model();
+    update(&mut m, Message::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));
+    for corner in [at(500.0, 600.0), at(550.0, 600.5), at(600.0, 601.0), at(510.0, 570.0)] {
+        assert_eq!(update(&mut m, Message::ClickAt(corner)), vec![]);
+    }
+    assert!(m.notices[0].text.contains("one line"));
+    assert!(m.open.as_ref().unwrap().setup.references.is_empty());
+}
+
+#[test]
+fn a_length_that_is_none_is_refused() {
+    let mut m = model();
+    for text in ["", "0", "-5", "wide"] {
+        update(&mut m, Message::Typed(Field::Length, text.into()));
+        update(&mut m, Message::BeginLine { along_target: true });
+        assert_eq!(m.tool, Tool::Look, "{text}");
+    }
+    update(&mut m, Message::Typed(Field::Length, "48 in".into()));
+    update(&mut m, Message::BeginLine { along_target: true });
+    update(&mut m, Message::ClickAt(at(300.0, 600.0)));
+    update(&mut m, Message::ClickAt(at(900.0, 604.0)));
+    let reference = &m.open.as_ref().unwrap().setup.references[0];
+    // 48 in = 1219.2 mm exactly (NIST SP 811).
+    let ReferenceKind::Line { length, .. } = reference.kind else { panic!() };
+    assert!((length.0 - 1219.2).abs() < 1e-9);
+    assert!(reference.along_target);
+}
+
+#[test]
+fn a_line_whose_ends_coincide_is_refused() {
+    let mut m = model();
+    update(&mut m, Message::Typed(Field::Length, "1000".into()));
+    update(&mut m, Message::BeginLine { along_target: false });
+    update(&mut m, Message::ClickAt(at(300.0, 600.0)));
+    assert_eq!(update(&mut m, Message::ClickAt(at(301.0, 600.0))), vec![]);
+    assert!(m.open.as_ref().unwrap().setup.references.is_empty());
+    assert_eq!(m.notices.len(), 1);
+}
+
+#[test]
+fn accept_settles_a_swing_and_goes_to_the_next_doubtful_one() {
+    let mut m = model();
+    assert_eq!(m.open_count(), 2);
+    let jobs = update(&mut m, Message::Accept);
+    let accepted = vec![Reviewable::DivotEnd];
+    assert_eq!(edits(&jobs), vec![&Edit::Confirm { swing: SwingId(1), accepted }]);
+    // Swing 2 has no doubt and is passed over.
+    assert_eq!(m.current, Some(SwingId(3)));
+    assert_eq!(m.open_count(), 1);
+    update(&mut m, Message::Accept);
+    assert_eq!(m.open_count(), 0);
+    assert!(m.notices.last().unwrap().text.contains("looked at"));
+}
+
+#[test]
+fn eight_right_proposals_take_eight_keys() {
+    let mut m = model();
+    m.swings = (1..=8).map(|id| swing(id, &[Reviewable::DivotStart])).collect();
+    for _ in 0..8 {
+        update(&mut m, Message::Accept);
+    }
+    assert_eq!(m.open_count(), 0);
+}
+
+#[test]
+fn leaving_out_settles_and_counts_again() {
+    let mut m = model();
+    update(&mut m, Message::LeaveOut(true));
+    assert!(m.current_swing().unwrap().is_settled());
+    update(&mut m, Message::LeaveOut(false));
+    assert!(!m.current_swing().unwrap().is_settled());
+}
+
+#[test]
+fn zooming_keeps_the_point_under_the_pointer() {
+    let mut m = model();
+    let (fit, about) = (0.75, at(1000.0, 500.0));
+    // Where `about` lies on the screen, in points from the frame's middle.
+    let on_screen = |m: &Model| {
+        let scale = m.viewport.scale.unwrap_or(fit);
+        let centre = match m.viewport.scale {
+            Some(_) => m.viewport.centre,
+            None => at(639.5, 359.5),
+        };
+        ((about.x - centre.x) * scale, (about.y - centre.y) * scale)
+    };
+    let before = on_screen(&m);
+    for factor in [2.0, 1.5, 0.8] {
+        update(&mut m, Message::Zoom { about, factor, fit });
+        let after = on_screen(&m);
+        assert!((before.0 - after.0).abs() < 1e-9 && (before.1 - after.1).abs() < 1e-9);
+    }
+    update(&mut m, Message::Zoom { about, factor: 1e-6, fit });
+    assert_eq!(m.viewport.scale, None);
+    update(&mut m, Message::Zoom { about, factor: f64::NAN, fit });
+    assert_eq!(m.viewport.scale, None);
+}
+
+#[test]
+fn a_file_is_queued_once_and_can_be_stopped() {
+    let mut m = model();
+    let path = PathBuf::from("swing.mp4");
+    let jobs = update(&mut m, Message::Import(vec![path.clone(), path.clone()]));
+    let import = Job::Import { path: path.clone(), session: Some(SessionId(7)) };
+    assert_eq!(jobs, vec![import, Job::SaveSettings(m.settings.clone())]);
+    assert_eq!(m.queue.len(), 1);
+    assert_eq!(m.settings.recent_files, vec![path.clone()]);
+    assert_eq!(
+        update(&mut m, Message::CancelImport(path.clone())),
+        vec![Job::CancelImport(path.clone())]
+    );
+    assert!(m.queue.is_empty());
+    // Being stopped is not an error.
+    update(&mut m, Message::Event(Event::NotImported { path, sentence: None }));
+    assert!(m.notices.is_empty());
+}
+
+#[test]
+fn a_file_that_is_no_video_gets_its_sentence() {
+    let mut m = model();
+    let path = PathBuf::from("notes.txt");
+    update(&mut m, Message::Import(vec![path.clone()]));
+    let sentence = Some("The file is not a video.".to_owned());
+    update(&mut m, Message::Event(Event::NotImported { path, sentence }));
+    assert!(m.queue.is_empty());
+    assert_eq!(m.notices[0].text, "The file is not a video.");
+    assert_eq!(m.swings.len(), 3);
+}
+
+#[test]
+fn nothing_to_undo_sends_nothing() {
+    let mut m = model();
+    assert_eq!(update(&mut m, Message::Undo), vec![]);
+    m.history.undo = Some("ball of swing 1".into());
+    assert_eq!(update(&mut m, Message::Undo), vec![Job::Undo { number: 1 }]);
+    m.history.redo = Some("ball of swing 1".into());
+    assert_eq!(update(&mut m, Message::Redo), vec![Job::Redo { number: 2 }]);
+}
+
+#[test]
+fn a_failed_job_brings_back_what_is_saved() {
+    let mut m = model();
+    m.tool = Tool::Place(MarkName::Ball);
+    update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    let jobs = update(&mut m, Message::Event(Event::JobFailed("The disk is full.".into())));
+    assert_eq!(jobs, vec![Job::LoadSession(SessionId(7))]);
+    assert_eq!(m.notices[0].text, "The disk is full.");
+}
+
+#[test]
+fn strike_by_hand_marks_a_swing_or_begins_one() {
+    let mut m = model();
+    let jobs = update(&mut m, Message::StrikeHere);
+    assert_eq!(edits(&jobs), vec![&Edit::Strike { swing: SwingId(1), frame: FrameIndex(60) }]);
+    m.swings.clear();
+    m.current = None;
+    let jobs = update(&mut m, Message::StrikeHere);
+    let recording = RecordingId(1);
+    let add = Edit::AddSwing { recording, strike: Some(FrameIndex(60)), mark: None };
+    assert_eq!(edits(&jobs), vec![&add]);
+}
+
+#[test]
+fn escape_steps_out_one_thing_at_a_time() {
+    let mut m = model();
+    m.page = Page::Range;
+    m.selected = Some(MarkName::Ball);
+    m.tool = Tool::Place(MarkName::Ball);
+    m.sheet = Some(Sheet::Keys);
+    update(&mut m, Message::Escape);
+    assert_eq!(m.sheet, None);
+    update(&mut m, Message::Escape);
+    assert_eq!(m.tool, Tool::Look);
+    update(&mut m, Message::Escape);
+    assert_eq!(m.selected, None);
+    update(&mut m, Message::Escape);
+    assert_eq!(m.page, Page::Measure);
+}
+
+#[test]
+fn settings_are_kept() {
+    let mut m = model();
+    update(&mut m, Message::SetTheme(Theme::Sun));
+    update(&mut m, Message::SetUnit(LengthUnit::Inch));
+    let jobs = update(&mut m, Message::SetAim([120.0, 20.0]));
+    let [Job::SaveSettings(kept)] = &jobs[..] else { panic!("{jobs:?}") };
+    assert_eq!((kept.theme, kept.unit, kept.aim), (Theme::Sun, LengthUnit::Inch, [20.0, 120.0]));
+    assert_eq!(update(&mut m, Message::SetAim([f64::NAN, 0.0])), vec![]);
+}
+
+#[test]
+fn the_guide_is_shown_until_it_is_put_away() {
+    let mut m = Model::default();
+    update(&mut m, Message::Event(Event::Settings(Settings::default())));
+    assert_eq!(m.sheet, Some(Sheet::Guide(0)));
+    let jobs = update(&mut m, Message::DismissGuide);
+    let [Job::SaveSettings(kept)] = &jobs[..] else { panic!() };
+    assert!(kept.guide_dismissed);
+    update(&mut m, Message::Event(Event::Settings(kept.clone())));
+    assert_eq!(m.sheet, None);
+}
+
+#[test]
+fn a_session_opens_at_its_first_doubtful_swing() {
+    let mut m = Model::default();
+    update(&mut m, Message::Event(Event::People(People::default())));
+    let jobs = update(
+        &mut m,
+        Message::Event(Event::Session {
+            session: SessionId(7),
+            swings: vec![swing(1, &[]), swing(2, &[Reviewable::Ball])],
+            recordings: Vec::new(),
+            history: History::default(),
+            edit: 0,
+        }),
+    );
+    assert_eq!(m.current, Some(SwingId(2)));
+    assert_eq!(jobs, vec![Job::OpenRecording { recording: RecordingId(1), generation: 1 }]);
+}
+
+#[test]
+fn before_and_after_are_fetched_once() {
+    let mut m = model();
+    let jobs = update(&mut m, Message::WantBeforeAfter);
+    assert_eq!(jobs, vec![Job::BeforeAfter { swing: SwingId(1), generation: 0 }]);
+    assert_eq!(update(&mut m, Message::WantBeforeAfter), vec![]);
+}
+
+#[test]
+fn the_first_mark_begins_a_swing() {
+    let mut m = model();
+    m.swings.clear();
+    m.current = None;
+    m.tool = Tool::Place(MarkName::Ball);
+    let jobs = update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    let mark = Some((MarkName::Ball, put(at(640.0, 600.0))));
+    let add = Edit::AddSwing { recording: RecordingId(1), strike: None, mark };
+    assert_eq!(edits(&jobs), vec![&add]);
+    // A second click before the library has answered does not begin another.
+    m.tool = Tool::Place(MarkName::Ball);
+    assert_eq!(update(&mut m, Message::ClickAt(at(641.0, 600.0))), vec![]);
+}

@@ -1,0 +1,457 @@
+//! The picture with its marks, the ruler on the ground and the loupe.
+
+use eframe::egui::{
+    self, Align2, Color32, CursorIcon, EventFilter, Key, Painter, PointerButton, Pos2, Rect,
+    Response, Sense, Stroke, TextStyle, Ui, Vec2, accesskit::Role, pos2, vec2,
+};
+
+use super::shapes::{MarkLook, double_edge, draw_mark};
+use super::{View, ground_ruler, loupe};
+use crate::app::message::Message;
+use crate::app::model::{MarkName, ShownMark, Tool, reference_points};
+use crate::app::theme::Colours;
+use crate::domain::{ImagePoint, ReferenceKind};
+
+/// How close the pointer must be to take hold of a mark, in points.
+const REACH: f32 = 13.0;
+/// Before and after change places this often while the blink key is held, in seconds.
+const BLINK: f64 = 0.45;
+
+/// How the picture lies on the screen.
+#[derive(Clone, Copy, Debug)]
+pub struct Placement {
+    /// Where it is clipped.
+    pub rect: Rect,
+    /// The picture point in the middle of `rect`.
+    pub centre: ImagePoint,
+    /// Screen points a picture pixel.
+    pub scale: f64,
+    /// The scale at which the whole picture fits.
+    pub fit: f64,
+}
+
+impl Placement {
+    fn new(view: &View, rect: Rect) -> Option<Self> {
+        let size = view.model.open.as_ref()?.size;
+        if size.width == 0 || size.height == 0 {
+            return None;
+        }
+        let (width, height) = (size.width as f64, size.height as f64);
+        let fit = (f64::from(rect.width()) / width).min(f64::from(rect.height()) / height);
+        let viewport = view.model.viewport;
+        Some(match viewport.scale {
+            Some(scale) => Self { rect, centre: viewport.centre, scale, fit },
+            None => {
+                let centre = ImagePoint::new((width - 1.0) / 2.0, (height - 1.0) / 2.0);
+                Self { rect, centre, scale: fit, fit }
+            }
+        })
+    }
+
+    /// From picture to screen.
+    pub fn to_screen(self, point: ImagePoint) -> Pos2 {
+        let middle = self.rect.center();
+        pos2(
+            middle.x + ((point.x - self.centre.x) * self.scale) as f32,
+            middle.y + ((point.y - self.centre.y) * self.scale) as f32,
+        )
+    }
+
+    /// From screen to picture.
+    pub fn to_image(self, point: Pos2) -> ImagePoint {
+        let by = point - self.rect.center();
+        self.centre.moved(f64::from(by.x) / self.scale, f64::from(by.y) / self.scale)
+    }
+
+    /// Where a picture of this size lies; pixel centres are whole numbers.
+    fn picture_rect(self, width: usize, height: usize) -> Rect {
+        Rect::from_min_max(
+            self.to_screen(ImagePoint::new(-0.5, -0.5)),
+            self.to_screen(ImagePoint::new(width as f64 - 0.5, height as f64 - 0.5)),
+        )
+    }
+}
+
+/// Shows the picture and reports what is done to it.
+pub fn canvas_ui(view: &mut View, ui: &mut Ui) {
+    let (rect, _) = ui.allocate_exact_size(ui.available_size(), Sense::hover());
+    let response = ui.interact(rect, super::picture_id(), Sense::click_and_drag());
+    keep_arrows(ui, &response);
+    if ui.memory(|m| m.focused().is_none()) {
+        response.request_focus();
+    }
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(rect, 0.0, view.colours().ground);
+    let response = describe(view, response);
+    let Some(placement) = Placement::new(view, rect) else {
+        nothing_to_show(view, ui, rect);
+        return;
+    };
+    let held = show_picture(view, ui, &painter, placement);
+    move_about(view, ui, &response, placement);
+    if held == Held::Nothing {
+        draw_overlays(view, &painter, placement);
+        let on_mark = marks_ui(view, ui, &painter, placement);
+        if !on_mark {
+            act(view, ui, &response, placement);
+        }
+        loupe::loupe_ui(view, ui, &response, placement);
+    }
+    caption(view, &painter, rect, held);
+}
+
+/// Arrow keys move marks here; they do not move the keyboard to another widget.
+fn keep_arrows(ui: &Ui, response: &Response) {
+    if response.has_focus() {
+        let filter = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            ..EventFilter::default()
+        };
+        ui.memory_mut(|m| m.set_focus_lock_filter(response.id, filter));
+    }
+}
+
+fn describe(view: &View, response: Response) -> Response {
+    let text = match &view.model.open {
+        Some(open) => format!("Picture, frame {} of {}", open.frame.0, open.last_frame()),
+        None => "Picture".into(),
+    };
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Canvas, true, &text));
+    response
+}
+
+fn nothing_to_show(view: &mut View, ui: &mut Ui, rect: Rect) {
+    let mut inner = ui.new_child(egui::UiBuilder::new().max_rect(rect.shrink(40.0)));
+    inner.vertical_centered(|ui| {
+        ui.add_space(rect.height() * 0.34);
+        if let Some(trouble) = view.model.open.as_ref().and_then(|o| o.trouble.clone()) {
+            ui.label(trouble);
+        } else if view.model.open.is_some() {
+            ui.spinner();
+            ui.label("Opening the recording…");
+        } else {
+            ui.label(egui::RichText::new("Drop a recording here").text_style(super::strong()));
+            ui.add_space(4.0);
+            ui.weak("Face-on, phone on a tripod, club and ground in view.");
+            ui.add_space(12.0);
+            if ui.button("Open a recording…").clicked() {
+                view.send(Message::AskForFiles);
+            }
+        }
+    });
+}
+
+/// Which key shows something else than the frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Held {
+    Nothing,
+    Before,
+    After,
+    Difference,
+    Waiting,
+}
+
+fn what_is_held(view: &mut View, ui: &Ui) -> Held {
+    if ui.ctx().text_edit_focused() {
+        return Held::Nothing;
+    }
+    let (blink, difference, now) = ui.input(|i| (i.key_down(Key::B), i.key_down(Key::D), i.time));
+    let blink = blink || view.hold_blink;
+    if !(blink || difference) {
+        return Held::Nothing;
+    }
+    let at_hand =
+        view.model.before_after.as_ref().is_some_and(|b| Some(b.swing) == view.model.current);
+    if !at_hand {
+        view.send(Message::WantBeforeAfter);
+        return Held::Waiting;
+    }
+    if difference {
+        return Held::Difference;
+    }
+    ui.ctx().request_repaint_after_secs(0.1);
+    if (now / BLINK) as i64 % 2 == 0 { Held::Before } else { Held::After }
+}
+
+fn show_picture(view: &mut View, ui: &Ui, painter: &Painter, placement: Placement) -> Held {
+    let held = what_is_held(view, ui);
+    let pair = view.model.before_after.as_ref();
+    let picture = match held {
+        Held::Before => pair.map(|p| p.before.clone()),
+        Held::After => pair.map(|p| p.after.clone()),
+        Held::Difference => pair.map(|p| p.difference.clone()),
+        Held::Nothing | Held::Waiting => None,
+    };
+    let shown = view.model.open.as_ref().and_then(|o| o.shown.as_ref());
+    let Some(picture) = picture.or(shown.map(|(_, picture)| picture.clone())) else {
+        return held;
+    };
+    let rect = placement.picture_rect(picture.width, picture.height);
+    let texture = view.pictures.texture(ui.ctx(), &picture, view.model.tone);
+    let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+    painter.image(texture, rect, all, Color32::WHITE);
+    held
+}
+
+fn caption(view: &View, painter: &Painter, rect: Rect, held: Held) {
+    let text = match held {
+        Held::Before => "Before".to_owned(),
+        Held::After => "After".to_owned(),
+        Held::Difference => "What has changed".to_owned(),
+        Held::Waiting => "Steadying before and after on each other…".to_owned(),
+        Held::Nothing => match prompt(view) {
+            Some(prompt) => prompt,
+            None => return,
+        },
+    };
+    let at = rect.center_top() + vec2(0.0, 16.0);
+    let font = TextStyle::Body.resolve(&painter.ctx().global_style());
+    let galley = painter.layout_no_wrap(text, font, view.colours().text);
+    let place = Align2::CENTER_TOP.anchor_size(at, galley.size());
+    painter.rect_filled(place.expand2(vec2(14.0, 7.0)), 8.0, view.colours().panel);
+    painter.galley(place.min, galley, view.colours().text);
+}
+
+/// What to click next, while something is being placed.
+pub fn prompt(view: &View) -> Option<String> {
+    Some(match &view.model.tool {
+        Tool::Look => return None,
+        Tool::Place(MarkName::Ball) => "Click the middle of the ball".into(),
+        Tool::Place(MarkName::DivotStart) => "Click where the mark in the ground begins".into(),
+        Tool::Place(MarkName::DivotEnd) => "Click where the mark in the ground ends".into(),
+        Tool::Place(MarkName::BallLine) => "Click the ball line, where the ball would lie".into(),
+        Tool::Place(name) => format!("Click the {}", name.words().to_lowercase()),
+        Tool::Reference(draft) => draft.what.prompt(draft.points.len()),
+        Tool::TargetLine(points) => {
+            format!("Click point {} of 2 on the target line", points.len() + 1)
+        }
+    })
+}
+
+/// Wheel and pinch zoom to the pointer; dragging moves the picture.
+fn move_about(view: &mut View, ui: &Ui, response: &Response, placement: Placement) {
+    if response.clicked() || response.drag_started() {
+        response.request_focus();
+    }
+    if let Some(pointer) = response.hover_pos() {
+        let (scroll, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
+        let factor = f64::from(pinch) * (f64::from(scroll) * 0.004).exp();
+        if factor != 1.0 {
+            let about = placement.to_image(pointer);
+            view.send(Message::Zoom { about, factor, fit: placement.fit });
+        }
+    }
+    let hand = response.dragged_by(PointerButton::Middle)
+        || response.dragged_by(PointerButton::Secondary)
+        || (response.dragged_by(PointerButton::Primary) && view.model.tool == Tool::Look);
+    if hand && view.model.dragging.is_none() {
+        let by = response.drag_delta();
+        let by = [f64::from(by.x) / placement.scale, f64::from(by.y) / placement.scale];
+        view.send(Message::Pan(by));
+    }
+}
+
+/// A click, or the end of a drag, places what the tool places.
+fn act(view: &mut View, ui: &Ui, response: &Response, placement: Placement) {
+    let placing = view.model.tool != Tool::Look;
+    let let_go = placing && response.drag_stopped_by(PointerButton::Primary);
+    if (response.clicked() || let_go)
+        && let Some(at) = response.interact_pointer_pos()
+    {
+        view.send(match placing {
+            true => Message::ClickAt(placement.to_image(at)),
+            false => Message::Select(None),
+        });
+    }
+    if response.double_clicked() && !placing {
+        view.send(Message::ZoomToGround);
+    }
+    if placing && response.hovered() {
+        ui.ctx().set_cursor_icon(CursorIcon::Crosshair);
+    }
+}
+
+/// Marks that can be taken hold of; returns whether the pointer is on one.
+fn marks_ui(view: &mut View, ui: &Ui, painter: &Painter, placement: Placement) -> bool {
+    let mut on_mark = false;
+    let placing = view.model.tool != Tool::Look;
+    for (name, placed) in view.model.marks() {
+        let Some(open) = &view.model.open else { continue };
+        let at = placement.to_screen(open.place_in_shown(placed.mark));
+        let selected = view.model.selected == Some(name);
+        draw_mark(painter, name, at, &look(view, name, &placed, placement));
+        if selected {
+            painter.circle_stroke(at, 19.0, Stroke::new(4.4, Color32::from_black_alpha(150)));
+            painter.circle_stroke(at, 19.0, Stroke::new(2.0, view.colours().accent));
+        }
+        if placing || !placement.rect.contains(at) {
+            continue;
+        }
+        on_mark |= mark_handle(view, ui, placement, name, &placed, at);
+    }
+    on_mark
+}
+
+fn mark_handle(
+    view: &mut View,
+    ui: &Ui,
+    placement: Placement,
+    name: MarkName,
+    placed: &ShownMark,
+    at: Pos2,
+) -> bool {
+    let grip = Rect::from_center_size(at, Vec2::splat(2.0 * REACH));
+    let response = ui.interact(grip, super::mark_id(name), Sense::click_and_drag());
+    keep_arrows(ui, &response);
+    let text = describe_mark(name, placed);
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
+    if response.clicked() || response.gained_focus() {
+        view.send(Message::Select(Some(name)));
+    }
+    if response.dragged_by(PointerButton::Primary)
+        && let Some(pointer) = response.interact_pointer_pos()
+    {
+        // The grip keeps its distance from the pointer, so that taking hold moves nothing.
+        let origin = ui.input(|i| i.pointer.press_origin()).unwrap_or(pointer);
+        let start = view.grip.get_or_insert((origin, at)).1;
+        view.send(Message::DragTo(name, placement.to_image(start + (pointer - origin))));
+    }
+    if response.drag_stopped() {
+        *view.grip = None;
+        view.send(Message::Drop);
+    }
+    let response = response.on_hover_cursor(CursorIcon::Grab);
+    let active = response.hovered() || response.dragged() || response.drag_stopped();
+    if view.model.dragging.is_none() {
+        response.on_hover_text(text);
+    }
+    active
+}
+
+/// A mark in words.
+pub fn describe_mark(name: MarkName, placed: &ShownMark) -> String {
+    let whose = match placed.sure {
+        Some(sure) => format!("proposed, {:.0} % sure", sure * 100.0),
+        None => "placed by hand".into(),
+    };
+    let p = placed.mark.point;
+    format!("{} in the picture, {whose}, at {:.1}, {:.1}", name.words(), p.x, p.y)
+}
+
+fn look(view: &View, name: MarkName, placed: &ShownMark, placement: Placement) -> MarkLook {
+    let target = view.model.target().sign() as f32;
+    let size = match name {
+        MarkName::Ball => ball_radius(view, placement).max(7.0),
+        MarkName::Reference { .. } => 6.0,
+        _ => 9.0,
+    };
+    MarkLook {
+        ink: Color32::WHITE,
+        edge: Color32::from_black_alpha(200),
+        size,
+        width: 1.6 * view.colours().stroke.max(1.0),
+        dashed: !placed.by_person,
+        toward_target: target,
+    }
+}
+
+/// The ball's radius on the screen where its outline is known.
+fn ball_radius(view: &View, placement: Placement) -> f32 {
+    let found = view.model.current_swing().and_then(|s| s.found.as_ref());
+    let diameter = found.and_then(|f| f.ball).map(|b| b.value.diameter.0);
+    diameter.map_or(8.0, |d| (d / 2.0 * placement.scale) as f32)
+}
+
+fn draw_overlays(view: &View, painter: &Painter, placement: Placement) {
+    ground_ruler::draw(view, painter, placement);
+    draw_references(view, painter, placement);
+    draw_draft(view, painter, placement);
+    draw_target_line(view, painter, placement);
+    draw_club_head(view, painter, placement);
+}
+
+fn overlay_look(colours: &Colours) -> MarkLook {
+    MarkLook {
+        ink: Color32::WHITE,
+        edge: Color32::from_black_alpha(170),
+        size: 6.0,
+        width: 1.2 * colours.stroke,
+        dashed: false,
+        toward_target: 1.0,
+    }
+}
+
+fn draw_references(view: &View, painter: &Painter, placement: Placement) {
+    let Some(open) = &view.model.open else { return };
+    for (object, reference) in open.setup.references.iter().enumerate() {
+        let mut points: Vec<Pos2> = (0..reference_points(reference).len())
+            .filter_map(|point| view.model.mark(MarkName::Reference { object, point }))
+            .map(|placed| placement.to_screen(open.place_in_shown(placed.mark)))
+            .collect();
+        let look = overlay_look(view.colours());
+        match &reference.kind {
+            ReferenceKind::Sheet { .. } if points.len() == 4 => {
+                points.push(points[0]);
+                double_edge(painter, points, &look);
+            }
+            ReferenceKind::LinePair { .. } if points.len() == 4 => {
+                double_edge(painter, points[..2].to_vec(), &look);
+                double_edge(painter, points[2..].to_vec(), &look);
+            }
+            _ => double_edge(painter, points, &look),
+        }
+    }
+}
+
+/// The points of a reference object, or of the target line, so far.
+fn draw_draft(view: &View, painter: &Painter, placement: Placement) {
+    let Some(open) = &view.model.open else { return };
+    let marks: Vec<crate::domain::Mark> = match &view.model.tool {
+        Tool::Reference(draft) => draft
+            .points
+            .iter()
+            .map(|point| crate::domain::Mark { point: *point, frame: draft.frame })
+            .collect(),
+        Tool::TargetLine(points) => points.clone(),
+        _ => return,
+    };
+    let look = MarkLook { ink: view.colours().accent, ..overlay_look(view.colours()) };
+    let look = MarkLook { edge: Color32::WHITE, ..look };
+    let points: Vec<Pos2> =
+        marks.iter().map(|mark| placement.to_screen(open.place_in_shown(*mark))).collect();
+    for point in &points {
+        draw_mark(painter, MarkName::Reference { object: 0, point: 0 }, *point, &look);
+    }
+    if points.len() > 1 {
+        double_edge(painter, points, &look);
+    }
+}
+
+fn draw_target_line(view: &View, painter: &Painter, placement: Placement) {
+    let Some(open) = &view.model.open else { return };
+    let ends: Vec<Pos2> = (0..2)
+        .filter_map(|i| view.model.mark(MarkName::TargetLine(i)))
+        .map(|placed| placement.to_screen(open.place_in_shown(placed.mark)))
+        .collect();
+    if ends.len() == 2 {
+        double_edge(painter, ends, &overlay_look(view.colours()));
+    }
+}
+
+/// Club-head positions around the strike; the one of the frame shown is filled.
+fn draw_club_head(view: &View, painter: &Painter, placement: Placement) {
+    let Some(open) = &view.model.open else { return };
+    let Some(found) = view.model.current_swing().and_then(|s| s.found.as_ref()) else { return };
+    let edge = Stroke::new(3.0, Color32::from_black_alpha(150));
+    for sighting in &found.club_head {
+        let mark = crate::domain::Mark::steadied(sighting.point);
+        let at = placement.to_screen(open.place_in_shown(mark));
+        painter.circle_stroke(at, 3.0, edge);
+        if sighting.frame == open.frame {
+            painter.circle_filled(at, 3.5, Color32::WHITE);
+        } else {
+            painter.circle_stroke(at, 3.0, Stroke::new(1.2, Color32::WHITE));
+        }
+    }
+}

@@ -1,0 +1,462 @@
+//! The panel beside the picture: what is next, the number that matters, the session.
+
+use eframe::egui::{
+    self, Align, Color32, Layout, Pos2, Rect, RichText, Sense, Stroke, TextStyle, Ui,
+    accesskit::Role, pos2, vec2,
+};
+
+use super::shapes::{MarkLook, draw_mark};
+use super::{View, big, strong, turf_ruler};
+use crate::app::message::Message;
+use crate::app::model::{MarkName, Quantity, Sheet, Swing, Tool};
+use crate::app::words;
+use crate::domain::{Club, GroundMark, Measured, SwingKind, SwingResult};
+use crate::workflow::state;
+
+/// Clubs offered; others can be typed on the command line.
+const CLUBS: [&str; 16] = [
+    "driver", "3-wood", "5-wood", "hybrid", "3-iron", "4-iron", "5-iron", "6-iron", "7-iron",
+    "8-iron", "9-iron", "PW", "GW", "SW", "LW", "putter",
+];
+
+/// Shows the panel.
+pub fn panel_ui(view: &mut View, ui: &mut Ui) {
+    ui.spacing_mut().item_spacing.y = 3.0;
+    next_ui(view, ui);
+    ui.add_space(8.0);
+    if let Some(swing) = view.model.current_swing().cloned() {
+        swing_head_ui(view, ui, &swing);
+        ui.add_space(2.0);
+        result_ui(view, ui, &swing);
+        ui.add_space(6.0);
+    }
+    marks_ui(view, ui);
+    ui.add_space(8.0);
+    session_ui(view, ui);
+}
+
+/// "3 of 8 to look at", and the way on.
+fn next_ui(view: &mut View, ui: &mut Ui) {
+    let total = view.model.swings.len();
+    let open = view.model.open_count();
+    ui.horizontal(|ui| {
+        let text = match (total, open) {
+            (0, _) => "No swings yet".to_owned(),
+            (_, 0) => format!("All {total} looked at"),
+            _ => format!("{open} of {total} to look at"),
+        };
+        ui.label(RichText::new(text).text_style(strong()));
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            if total > 0 {
+                accept_button(view, ui, open > 0);
+            }
+        });
+    });
+    if total > 0 {
+        pips_ui(view, ui);
+    }
+    let doubtful = view.model.current_swing().map(Swing::doubtful).unwrap_or_default();
+    if !doubtful.is_empty() {
+        let list: Vec<&str> = doubtful.iter().map(|what| words::reviewable(*what)).collect();
+        let text = RichText::new(format!("Doubtful here: {}", list.join(", "))).small();
+        ui.add(egui::Label::new(text.color(view.colours().quiet)).wrap());
+    }
+}
+
+fn accept_button(view: &mut View, ui: &mut Ui, any_open: bool) {
+    let doubtful = view.model.current_swing().is_some_and(|s| !s.is_settled());
+    let text = if doubtful { "Accept" } else { "Next" };
+    let colours = *view.colours();
+    let mut button = egui::Button::new(RichText::new(text).text_style(strong()));
+    if any_open {
+        button =
+            egui::Button::new(RichText::new(text).text_style(strong()).color(colours.on_accent))
+                .fill(colours.accent);
+    }
+    let response = ui.add_enabled(any_open, button);
+    if response.on_hover_text("Accept and go to the next doubtful swing (Enter)").clicked() {
+        view.send(Message::Accept);
+    }
+}
+
+/// One small sign a swing: a ring while it is open, a dot once it is settled.
+fn pips_ui(view: &mut View, ui: &mut Ui) {
+    let colours = *view.colours();
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 14.0), Sense::hover());
+    let n = view.model.swings.len();
+    let step = (rect.width() / n as f32).min(16.0);
+    let painter = ui.painter_at(rect);
+    for (i, swing) in view.model.swings.iter().enumerate() {
+        let at = pos2(rect.left() + step * (i as f32 + 0.5), rect.center().y - 1.0);
+        let current = Some(swing.id) == view.model.current;
+        let ink = if current { colours.accent } else { colours.quiet };
+        let radius = (step * 0.28).min(4.0);
+        if swing.is_settled() {
+            painter.circle_filled(at, radius, ink);
+        } else {
+            painter.circle_stroke(at, radius, Stroke::new(1.5 * colours.stroke, ink));
+        }
+        if current {
+            painter.hline(
+                at.x - radius..=at.x + radius,
+                rect.bottom() - 1.0,
+                Stroke::new(2.0, ink),
+            );
+        }
+    }
+}
+
+fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
+    let number = view.model.number_of(swing.id).unwrap_or(0);
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(format!("Swing {number}")).text_style(strong()));
+        let club = swing.club.as_ref().map_or("club?", |Club(name)| name.as_str()).to_owned();
+        let menu = ui.menu_button(club, |ui| {
+            for name in CLUBS {
+                if ui.button(name).clicked() {
+                    view.send(Message::SetClub(name.into()));
+                    ui.close();
+                }
+            }
+        });
+        menu.response.on_hover_text("The club of this swing");
+        let menu = ui.menu_button(words::kind(swing.kind), |ui| {
+            for kind in [SwingKind::Strike, SwingKind::Practice] {
+                if ui.button(words::kind(kind)).clicked() {
+                    view.send(Message::SetKind(kind));
+                    ui.close();
+                }
+            }
+        });
+        menu.response.on_hover_text("A ball was struck, or it was a practice swing");
+    });
+    if swing.left_out {
+        ui.weak("Left out: not counted (L counts it again)");
+    }
+}
+
+fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
+    let Some(result) = swing.result.clone() else {
+        ui.weak("Not measured yet.");
+        return;
+    };
+    let unit = view.model.settings.unit;
+    match &result.divot_start_offset {
+        Some(start) => headline_ui(view, ui, start, &result),
+        None => no_number_ui(view, ui, &result),
+    }
+    ui.add_space(4.0);
+    if let Some(end) = &result.divot_end_offset {
+        let text = words::offset_with_doubt(end.value, state(end).interval, unit);
+        number_row(view, ui, Quantity::DivotEnd, &text, "");
+    }
+    if let Some((low, method)) = &result.low_point {
+        let text = words::offset_with_doubt(low.value, state(low).interval, unit);
+        number_row(view, ui, Quantity::LowPoint, &text, words::method(*method));
+    }
+    if let Some(angle) = &result.attack_angle {
+        let half = state(angle).interval.half_width();
+        let text = format!("{} ± {half:.1}°", words::attack_angle(angle.value));
+        number_row(view, ui, Quantity::AttackAngle, &text, "");
+    }
+    warnings_ui(view, ui, &result);
+}
+
+/// The one number that matters, in words.
+fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingResult) {
+    let unit = view.model.settings.unit;
+    let interval = state(start).interval;
+    let whole = words::offset_with_doubt(start.value, interval, unit);
+    ui.horizontal(|ui| {
+        ui.weak("Divot start");
+        if let Some(order) = result.contact_order {
+            ui.weak("·");
+            ui.label(RichText::new(words::contact_order(order)).text_style(strong()));
+        }
+    });
+    let colours = *view.colours();
+    let font = big().resolve(ui.style());
+    let size = vec2(ui.available_width(), font.size * 1.25);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(Role::Button, true, format!("Budget of divot start, {whole}"))
+    });
+    let painter = ui.painter_at(rect.expand(6.0));
+    if response.hovered() || response.has_focus() {
+        painter.rect_filled(rect.expand2(vec2(6.0, 0.0)), 6.0, colours.raised);
+    }
+    let left = egui::Align2::LEFT_CENTER;
+    let text = words::offset(start.value, unit);
+    let end = painter.text(rect.left_center(), left, text, font, colours.text).right();
+    let body = TextStyle::Body.resolve(ui.style());
+    let at = pos2(end + 10.0, rect.center().y + body.size * 0.32);
+    painter.text(at, left, words::plus_minus(interval, unit), body, colours.quiet);
+    if response
+        .on_hover_text(
+            "Holds the truth 95 times in a hundred; click for where the doubt comes from",
+        )
+        .clicked()
+    {
+        view.send(Message::Open(Sheet::Budget(Quantity::DivotStart)));
+    }
+}
+
+fn no_number_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
+    let text = match (result.ground_mark, result.contact_order) {
+        (_, Some(order)) => words::contact_order(order),
+        (Some(GroundMark::None), _) => "no mark in the ground",
+        (None, _) => "could not tell",
+        (Some(_), _) => "no millimetres yet",
+    };
+    ui.weak("Divot start");
+    ui.label(RichText::new(text).text_style(big()).size(22.0).color(view.colours().text));
+}
+
+fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, aside: &str) {
+    let colours = *view.colours();
+    let height = ui.spacing().interact_size.y * 0.8;
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let label = format!("Budget of {}, {text}", quantity.words().to_lowercase());
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &label));
+    let painter = ui.painter_at(rect.expand(2.0));
+    if response.hovered() || response.has_focus() {
+        painter.rect_filled(rect.expand2(vec2(4.0, 0.0)), 4.0, colours.raised);
+    }
+    let font = TextStyle::Body.resolve(ui.style());
+    let y = rect.center().y;
+    let left = egui::Align2::LEFT_CENTER;
+    painter.text(pos2(rect.left(), y), left, quantity.words(), font.clone(), colours.quiet);
+    let at = pos2(rect.left() + font.size * 6.3, y);
+    let end = painter.text(at, left, text, font, colours.text).right();
+    let small = TextStyle::Small.resolve(ui.style());
+    painter.text(pos2(end + 7.0, y), left, aside, small, colours.quiet);
+    if response.on_hover_text("Where this doubt comes from").clicked() {
+        view.send(Message::Open(Sheet::Budget(quantity)));
+    }
+}
+
+fn warnings_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
+    if result.warnings.is_empty() {
+        return;
+    }
+    let n = result.warnings.len();
+    let first = result.warnings[0].text();
+    let more = if n > 1 { format!(" ({} more)", n - 1) } else { String::new() };
+    let label = ui.add(
+        egui::Label::new(
+            RichText::new(format!("{first}{more}")).small().color(view.colours().quiet),
+        )
+        .wrap(),
+    );
+    if n > 1 {
+        label.on_hover_ui(|ui| {
+            for warning in &result.warnings {
+                ui.label(warning.text());
+            }
+        });
+    }
+}
+
+/// The marks: which there are, who placed them, which are doubtful; a click places anew.
+fn marks_ui(view: &mut View, ui: &mut Ui) {
+    if view.model.open.is_none() {
+        return;
+    }
+    reference_row(view, ui);
+    mark_row(view, ui, MarkName::Ball, "2");
+    mark_row(view, ui, MarkName::DivotStart, "3");
+    mark_row(view, ui, MarkName::DivotEnd, "4");
+    let more = [
+        (MarkName::LeadHeel, "5"),
+        (MarkName::TrailHeel, "6"),
+        (MarkName::TargetLine(0), "7"),
+        (MarkName::BallLine, "8"),
+    ];
+    for (name, key) in more {
+        if view.model.mark(name).is_some() || view.model.tool == tool_for(name) {
+            mark_row(view, ui, name, key);
+        }
+    }
+    ui.menu_button("More marks and set-up", |ui| {
+        for (name, key) in more {
+            let button = egui::Button::new(name.words()).shortcut_text(key);
+            if ui.add(button).clicked() {
+                view.send(Message::Choose(tool_for(name)));
+                ui.close();
+            }
+        }
+        ui.separator();
+        setup_ui(view, ui);
+    });
+}
+
+fn tool_for(name: MarkName) -> Tool {
+    match name {
+        MarkName::TargetLine(_) => Tool::TargetLine(Vec::new()),
+        name => Tool::Place(name),
+    }
+}
+
+fn setup_ui(view: &mut View, ui: &mut Ui) {
+    use crate::domain::{Direction, Surface};
+    let Some(open) = &view.model.open else { return };
+    let setup = open.setup.clone();
+    ui.horizontal(|ui| {
+        ui.weak("Surface");
+        for (surface, name) in [(Surface::Turf, "turf"), (Surface::Mat, "mat")] {
+            if ui.selectable_label(setup.surface == Some(surface), name).clicked() {
+                view.send(Message::SetSurface(surface));
+            }
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.weak("Target");
+        for (target, name) in [(Direction::Left, "left"), (Direction::Right, "right")] {
+            if ui.selectable_label(setup.target == Some(target), name).clicked() {
+                view.send(Message::SetTarget(target));
+            }
+        }
+    });
+    let mut on_tee = setup.on_tee == Some(true);
+    if ui.checkbox(&mut on_tee, "ball on a tee").changed() {
+        view.send(Message::SetOnTee(on_tee));
+    }
+}
+
+struct Row {
+    title: String,
+    aside: String,
+    key: &'static str,
+    active: bool,
+    doubtful: bool,
+    placed: bool,
+}
+
+fn reference_row(view: &mut View, ui: &mut Ui) {
+    let Some(open) = &view.model.open else { return };
+    let names: Vec<String> = open
+        .setup
+        .references
+        .iter()
+        .map(|r| super::sheets::reference_words(r, view.model.settings.unit))
+        .collect();
+    let row = Row {
+        title: "Known size".into(),
+        aside: if names.is_empty() { "nothing marked".into() } else { names.join(", ") },
+        key: "1",
+        active: matches!(view.model.tool, Tool::Reference(_)),
+        doubtful: names.is_empty(),
+        placed: !names.is_empty(),
+    };
+    let name = MarkName::Reference { object: 0, point: 0 };
+    if row_ui(view, ui, name, &row).clicked() {
+        view.send(Message::Open(Sheet::Reference));
+    }
+}
+
+fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
+    let placed = view.model.mark(name);
+    let doubt = view.model.current_swing().map(Swing::doubtful).unwrap_or_default();
+    let doubtful = name.reviewable().is_some_and(|what| doubt.contains(&what));
+    let aside = match placed {
+        Some(p) if p.by_person => "by hand".to_owned(),
+        Some(p) => p.sure.map_or(String::new(), |s| format!("{:.0} % sure", s * 100.0)),
+        None if doubtful => "could not tell".to_owned(),
+        None => String::new(),
+    };
+    let row = Row {
+        title: name.words().into(),
+        aside,
+        key,
+        active: view.model.tool == tool_for(name) || view.model.selected == Some(name),
+        doubtful,
+        placed: placed.is_some(),
+    };
+    let response = row_ui(view, ui, name, &row);
+    if response.clicked() {
+        // A mark that exists is selected for the arrow keys; one that doesn't is placed.
+        view.send(match placed {
+            Some(_) if view.model.selected != Some(name) => Message::Select(Some(name)),
+            _ => Message::Choose(tool_for(name)),
+        });
+    }
+}
+
+fn row_ui(view: &View, ui: &mut Ui, name: MarkName, row: &Row) -> egui::Response {
+    let colours = *view.colours();
+    let height = ui.spacing().interact_size.y * 0.94;
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let label =
+        format!("{}, {}", row.title, if row.aside.is_empty() { "not placed" } else { &row.aside });
+    response.widget_info(|| egui::WidgetInfo::selected(Role::Button, true, row.active, &label));
+    let painter = ui.painter_at(rect.expand(4.0));
+    let back = rect.expand2(vec2(6.0, -1.0));
+    if row.active {
+        painter.rect_filled(back, 6.0, colours.accent.gamma_multiply(0.14));
+    } else if response.hovered() || response.has_focus() {
+        painter.rect_filled(back, 6.0, colours.raised);
+    }
+    let look = MarkLook {
+        ink: if row.placed { colours.text } else { colours.quiet },
+        edge: Color32::TRANSPARENT,
+        size: 6.5,
+        width: 1.5 * colours.stroke,
+        dashed: false,
+        toward_target: 1.0,
+    };
+    let y = rect.center().y;
+    draw_mark(&painter, name, pos2(rect.left() + 10.0, y), &look);
+    row_text(ui, &painter, rect, row, colours.text, colours.quiet);
+    if row.doubtful {
+        let at = pos2(rect.left() + 10.0 + 14.0, y - 7.0);
+        painter.circle_filled(at, 3.0, colours.accent);
+    }
+    let hint = if row.placed { "Select; click again to place it anew" } else { "Place it" };
+    response.on_hover_text(format!("{hint} ({})", row.key))
+}
+
+fn row_text(ui: &Ui, painter: &egui::Painter, rect: Rect, row: &Row, ink: Color32, quiet: Color32) {
+    let y = rect.center().y;
+    let body = TextStyle::Body.resolve(ui.style());
+    let small = TextStyle::Small.resolve(ui.style());
+    let at: Pos2 = pos2(rect.left() + 32.0, y);
+    let title = painter.text(at, egui::Align2::LEFT_CENTER, &row.title, body, ink);
+    let key = pos2(rect.right() - 2.0, y);
+    let key = painter.text(key, egui::Align2::RIGHT_CENTER, row.key, small.clone(), quiet);
+    let room = key.left() - 10.0 - title.right() - 12.0;
+    let mut job = egui::text::LayoutJob::simple_singleline(row.aside.clone(), small, quiet);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(room.max(0.0));
+    let galley = painter.layout_job(job);
+    let left = key.left() - 10.0 - galley.size().x;
+    painter.galley(pos2(left, y - galley.size().y / 2.0), galley, quiet);
+}
+
+/// The session: its swings on the turf ruler, and n, mean and SD in words.
+fn session_ui(view: &mut View, ui: &mut Ui) {
+    if view.model.swings.is_empty() {
+        return;
+    }
+    let colours = *view.colours();
+    let line = Stroke::new(colours.stroke, colours.line);
+    let width = ui.available_width();
+    let (rect, _) = ui.allocate_exact_size(vec2(width, 1.0), Sense::hover());
+    ui.painter().hline(rect.x_range(), rect.center().y, line);
+    ui.add_space(6.0);
+    let summary = turf_ruler::summary_words(view.model);
+    let size = turf_ruler::ruler_size(ui);
+    let foot = TextStyle::Body.resolve(ui.style()).size * 2.9 + 12.0;
+    let room = (ui.available_height() - foot).max(90.0);
+    let area = vec2(width, room);
+    ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
+        turf_ruler::turf_ruler_ui(view, ui, size);
+    });
+    ui.add_space(4.0);
+    for (name, words) in summary {
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(name).small().color(colours.quiet));
+            ui.add(egui::Label::new(RichText::new(words).small()).truncate());
+        });
+    }
+}

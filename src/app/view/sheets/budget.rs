@@ -1,0 +1,118 @@
+//! Where a number's doubt comes from: a table and a bar.
+
+use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
+
+use super::title_ui;
+use crate::app::model::Quantity;
+use crate::app::view::{View, strong};
+use crate::app::words;
+use crate::domain::{Measured, SwingResult};
+use crate::workflow::state;
+
+fn measured(result: &SwingResult, quantity: Quantity) -> Option<&Measured> {
+    match quantity {
+        Quantity::DivotStart => result.divot_start_offset.as_ref(),
+        Quantity::DivotEnd => result.divot_end_offset.as_ref(),
+        Quantity::LowPoint => result.low_point.as_ref().map(|(m, _)| m),
+        Quantity::AttackAngle => result.attack_angle.as_ref(),
+    }
+}
+
+/// The parts of a budget by source, largest first: words, standard uncertainty, share of the
+/// variance. Parts of one source add in quadrature.
+pub fn shares(measured: &Measured) -> Vec<(&'static str, f64, f64)> {
+    let mut parts: Vec<(&'static str, f64)> = Vec::new();
+    for c in &measured.budget {
+        let words = c.source.words();
+        match parts.iter_mut().find(|(w, _)| *w == words) {
+            Some((_, variance)) => *variance += c.standard.powi(2),
+            None => parts.push((words, c.standard.powi(2))),
+        }
+    }
+    parts.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let total: f64 = parts.iter().map(|(_, v)| v).sum();
+    let share = |v: f64| if total > 0.0 { v / total } else { 0.0 };
+    parts.into_iter().map(|(words, v)| (words, v.sqrt(), share(v))).collect()
+}
+
+/// Shows the budget of one number.
+pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
+    ui.set_width(460.0);
+    title_ui(view, ui, quantity.words());
+    let result = view.model.current_swing().and_then(|s| s.result.clone());
+    let Some(measured) = result.as_ref().and_then(|r| measured(r, quantity)) else {
+        ui.label("There is no number yet; mark the ball and the divot first.");
+        return;
+    };
+    let stated = state(measured);
+    let angle = quantity == Quantity::AttackAngle;
+    let unit = view.model.settings.unit;
+    let size = |v: f64| if angle { format!("{v:.2}°") } else { format!("{v:.1} mm") };
+    ui.label(if angle {
+        let half = stated.interval.half_width();
+        format!("{} ± {half:.1}° (95 %)", words::attack_angle(measured.value))
+    } else {
+        format!("{} (95 %)", words::offset_with_doubt(measured.value, stated.interval, unit))
+    });
+    ui.add_space(8.0);
+    let colours = *view.colours();
+    egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
+        for heading in ["Source", "Standard", "Share", ""] {
+            ui.weak(heading);
+        }
+        ui.end_row();
+        for (words, standard, share) in shares(measured) {
+            ui.label(words);
+            ui.label(size(standard));
+            ui.label(format!("{:.0} %", share * 100.0));
+            let (rect, _) = ui.allocate_exact_size(vec2(150.0, 10.0), Sense::hover());
+            let mut bar = rect;
+            bar.set_width(rect.width() * share as f32);
+            ui.painter().rect_stroke(
+                rect,
+                2.0,
+                Stroke::new(1.0, colours.line),
+                egui::StrokeKind::Inside,
+            );
+            ui.painter().rect_filled(bar, 2.0, colours.accent);
+            ui.end_row();
+        }
+        ui.label(RichText::new("together").text_style(strong()));
+        ui.label(RichText::new(size(measured.standard_uncertainty())).text_style(strong()));
+        ui.end_row();
+    });
+    ui.add_space(8.0);
+    ui.weak(if measured.monte_carlo.is_some() {
+        "The ± comes from drawing the inputs at random many times, since their sum is not straight enough here."
+    } else {
+        "Parts add in quadrature; the ± is the interval that holds the truth 95 times in a hundred."
+    });
+    for warning in &measured.warnings {
+        ui.add(egui::Label::new(RichText::new(warning.text()).small()).wrap());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Contribution, Source};
+
+    #[test]
+    fn parts_of_one_source_add_in_quadrature() {
+        // 3² + 4² = 5²: the calibration's two parts make 5; with a mark's 5 each has half.
+        let m = Measured::new(
+            10.0,
+            vec![
+                Contribution::new(Source::Calibration(0), 3.0),
+                Contribution::new(Source::Mark, 5.0),
+                Contribution::new(Source::Calibration(1), -4.0),
+            ],
+        );
+        let shares = shares(&m);
+        assert_eq!(shares.len(), 2);
+        for (_, standard, share) in shares {
+            assert!((standard - 5.0).abs() < 1e-12);
+            assert!((share - 0.5).abs() < 1e-12);
+        }
+    }
+}

@@ -1,0 +1,60 @@
+//! Golfers and their sessions.
+
+use eframe::egui::{self, RichText, Ui};
+
+use super::title_ui;
+use crate::app::message::{Field, Message};
+use crate::app::view::View;
+
+/// Lists golfers on the left and the chosen one's sessions on the right.
+pub fn chooser_ui(view: &mut View, ui: &mut Ui) {
+    ui.set_width(620.0);
+    title_ui(view, ui, "Golfers and sessions");
+    ui.columns(2, |columns| {
+        golfers_ui(view, &mut columns[0]);
+        sessions_ui(view, &mut columns[1]);
+    });
+}
+
+fn golfers_ui(view: &mut View, ui: &mut Ui) {
+    ui.weak("Golfer");
+    let people = view.model.people.clone();
+    egui::ScrollArea::vertical().id_salt("golfers").max_height(320.0).show(ui, |ui| {
+        for (id, golfer) in &people.golfers {
+            let chosen = people.golfer == Some(*id);
+            if ui.selectable_label(chosen, &golfer.name).clicked() {
+                view.send(Message::ChooseGolfer(*id));
+            }
+        }
+    });
+    ui.add_space(8.0);
+    let mut name = view.model.fields.golfer.clone();
+    let field = egui::TextEdit::singleline(&mut name).hint_text("A new golfer's name");
+    let response = ui.add(field.desired_width(200.0)).accessible_name("A new golfer's name");
+    let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
+    if response.changed() {
+        view.send(Message::Typed(Field::Golfer, name));
+    }
+    if ui.button("Add golfer").clicked() || entered {
+        view.send(Message::AddGolfer);
+    }
+}
+
+fn sessions_ui(view: &mut View, ui: &mut Ui) {
+    ui.weak("Session");
+    let people = view.model.people.clone();
+    egui::ScrollArea::vertical().id_salt("sessions").max_height(320.0).show(ui, |ui| {
+        if people.sessions.is_empty() {
+            ui.label(RichText::new("No session yet.").color(view.colours().quiet));
+        }
+        for (id, title) in &people.sessions {
+            if ui.selectable_label(people.session == Some(*id), title).clicked() {
+                view.send(Message::ChooseSession(*id));
+            }
+        }
+    });
+    ui.add_space(8.0);
+    if ui.button("New session").clicked() {
+        view.send(Message::AddSession);
+    }
+}

@@ -1,0 +1,87 @@
+//! The guided first measurement: five short pages, put away and called back at will.
+
+use eframe::egui::{self, RichText, Ui};
+
+use crate::app::message::Message;
+use crate::app::model::Sheet;
+use crate::app::view::{View, strong};
+
+/// A page: its title and its paragraphs.
+const PAGES: [(&str, &[&str]); 5] = [
+    (
+        "Where did the club meet the turf?",
+        &[
+            "A recording from the front shows it: the ground before the swing, the ground after, and something of known size beside the ball. From these you get millimetres, each with a ± that holds 95 times in a hundred.",
+            "The swings on the screen belong to an invented golfer. Look around: nothing here can be broken, and undo takes back every step.",
+            "Everything stays on this machine.",
+        ],
+    ),
+    (
+        "Set up the camera",
+        &[
+            "Phone on a tripod, square to the target line, about knee to waist high, ball and both feet in the lower half of the picture. Lock focus and exposure.",
+            "Lay a white A4 sheet flat on the ground near the ball, clear of the club: it gives the scale and how the camera stands. A stick along the target line gives the direction.",
+            "Keep people and camera out of the club's reach, 3 to 4 metres, and off the target line. Look before each swing. The range's rules and local codes come first.",
+        ],
+    ),
+    (
+        "How many frames a second?",
+        &[
+            "30: where the mark in the ground starts and ends. The strike itself falls between two frames.",
+            "60: the same, and which frame the strike belongs to.",
+            "120: enough of the club head for its arc: low point and attack angle, with a wide ±.",
+            "240: the best arc. Short shutter times matter as much: film in good light.",
+        ],
+    ),
+    (
+        "Bring it in",
+        &[
+            "Copy the original file from the phone by cable, or share it without shrinking. Messengers cut frame rate and size; a file sent through one is a poorer witness.",
+            "Drop it on the window. Swings appear as they are found, with what is proposed and how sure it is.",
+        ],
+    ),
+    (
+        "Confirm or correct",
+        &[
+            "Only the doubtful ones need a look: Enter accepts and goes on. To correct, click a mark and use the arrow keys: a tenth of a pixel each. Hold B and the ground blinks between before and after.",
+            "Stop on pain in wrist, elbow or back, and go easy on repeated hits into a hard mat. A medical or coaching professional decides what a body can do; this only measures.",
+        ],
+    ),
+];
+
+/// Shows one page of the guide.
+pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
+    ui.set_width(500.0);
+    let step = step.min(PAGES.len() - 1);
+    let (title, paragraphs) = PAGES[step];
+    ui.weak(format!("{} of {}", step + 1, PAGES.len()));
+    ui.add_space(4.0);
+    ui.label(RichText::new(title).text_style(strong()).size(20.0));
+    ui.add_space(8.0);
+    for paragraph in paragraphs {
+        ui.add(egui::Label::new(*paragraph).wrap());
+        ui.add_space(6.0);
+    }
+    ui.add_space(10.0);
+    ui.horizontal(|ui| {
+        if ui.button("Put away").on_hover_text("Comes back under Help").clicked() {
+            view.send(Message::DismissGuide);
+        }
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            let last = step + 1 == PAGES.len();
+            let colours = *view.colours();
+            let text = if last { "Begin" } else { "Go on" };
+            let button = egui::Button::new(
+                RichText::new(text).text_style(strong()).color(colours.on_accent),
+            )
+            .fill(colours.accent);
+            if ui.add(button).clicked() {
+                let next = Message::Open(Sheet::Guide(step + 1));
+                view.send(if last { Message::DismissGuide } else { next });
+            }
+            if step > 0 && ui.button("Back").clicked() {
+                view.send(Message::Open(Sheet::Guide(step - 1)));
+            }
+        });
+    });
+}

@@ -1,0 +1,52 @@
+//! Sheets laid over the page.
+
+mod budget;
+mod chooser;
+mod guide;
+mod keys;
+mod reference;
+mod settings;
+
+use eframe::egui::{self, Color32, Id, RichText, Ui};
+
+use super::{View, strong};
+use crate::app::message::Message;
+use crate::app::model::Sheet;
+
+pub use reference::reference_words;
+
+/// Shows the sheet that lies over the page, if any.
+pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
+    let Some(sheet) = view.model.sheet else { return };
+    let backdrop = Color32::from_black_alpha(70);
+    let modal = egui::Modal::new(Id::unique("sheet")).backdrop_color(backdrop).show(ctx, |ui| {
+        ui.set_max_height(ctx.content_rect().height() - 80.0);
+        match sheet {
+            Sheet::Keys => keys::keys_ui(view, ui),
+            Sheet::Guide(step) => guide::guide_ui(view, ui, step),
+            Sheet::Budget(quantity) => budget::budget_ui(view, ui, quantity),
+            Sheet::Settings => settings::settings_ui(view, ui),
+            Sheet::Chooser => chooser::chooser_ui(view, ui),
+            Sheet::Reference => reference::reference_ui(view, ui),
+        }
+    });
+    if modal.should_close() {
+        view.send(match sheet {
+            Sheet::Guide(_) => Message::DismissGuide,
+            _ => Message::CloseSheet,
+        });
+    }
+}
+
+/// A sheet's title with the way out beside it.
+fn title_ui(view: &mut View, ui: &mut Ui, title: &str) {
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(title).text_style(strong()));
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            if ui.button("Close").on_hover_text("Esc").clicked() {
+                view.send(Message::CloseSheet);
+            }
+        });
+    });
+    ui.add_space(8.0);
+}

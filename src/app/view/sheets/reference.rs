@@ -1,0 +1,159 @@
+//! Choosing what of known size lies in the picture.
+
+use eframe::egui::{self, RichText, Ui};
+
+use super::title_ui;
+use crate::app::message::{Field, Message};
+use crate::app::view::View;
+use crate::app::words;
+use crate::domain::{LengthUnit, Millimetres, Reference, ReferenceKind};
+
+/// Sheets that lie about everywhere: ISO 216 for the A series, ANSI/ASME Y14.1 for Letter.
+const SHEETS: [(&str, [f64; 2]); 4] = [
+    ("A4 sheet", [297.0, 210.0]),
+    ("A3 sheet", [420.0, 297.0]),
+    ("A5 sheet", [210.0, 148.0]),
+    ("Letter sheet", [279.4, 215.9]),
+];
+
+/// A reference object in a few words.
+pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
+    match &reference.kind {
+        ReferenceKind::Sheet { size, .. } => {
+            let known = SHEETS.iter().find(|(_, known)| {
+                (known[0] - size[0].0).abs() < 0.01 && (known[1] - size[1].0).abs() < 0.01
+            });
+            match known {
+                Some((name, _)) => (*name).into(),
+                None => format!(
+                    "sheet {} × {}",
+                    crate::workflow::length_words(size[0].0, unit),
+                    words::length(size[1].0, unit)
+                ),
+            }
+        }
+        ReferenceKind::Line { length, .. } => format!("line {}", words::length(length.0, unit)),
+        ReferenceKind::LinePair { distance, .. } => {
+            format!("two lines {} apart", words::length(distance.0, unit))
+        }
+        ReferenceKind::Ball { .. } => "ball".into(),
+    }
+}
+
+/// Offers the kinds of reference object, best first, and lists those already marked.
+pub fn reference_ui(view: &mut View, ui: &mut Ui) {
+    ui.set_width(520.0);
+    title_ui(view, ui, "Something of known size");
+    ui.label("It turns pixels into millimetres. Best first:");
+    ui.add_space(8.0);
+    sheet_ui(view, ui);
+    ui.add_space(10.0);
+    line_ui(view, ui);
+    ui.add_space(10.0);
+    ui.horizontal(|ui| {
+        if ui.button("Ball").clicked() {
+            view.send(Message::BeginBall);
+        }
+        ui.weak("42.67 mm by the rules, but small: a poor ruler, with a wide ±.");
+    });
+    listed_ui(view, ui);
+}
+
+fn sheet_ui(view: &mut View, ui: &mut Ui) {
+    ui.horizontal_wrapped(|ui| {
+        for (name, [a, b]) in SHEETS {
+            if ui.button(name).clicked() {
+                view.send(Message::BeginSheet(Some([Millimetres(a), Millimetres(b)])));
+            }
+        }
+    });
+    ui.horizontal(|ui| {
+        field(view, ui, Field::Width, "first edge");
+        ui.label("×");
+        field(view, ui, Field::Height, "second edge");
+        if ui.button("Another sheet").clicked() {
+            view.send(Message::BeginSheet(None));
+        }
+    });
+    ui.weak("Four corners, going round; the first edge first. Also tells how the camera stands.");
+}
+
+fn line_ui(view: &mut View, ui: &mut Ui) {
+    ui.horizontal(|ui| {
+        field(view, ui, Field::Length, "length, such as 48 in");
+        if ui.button("Stick along the target line").clicked() {
+            view.send(Message::BeginLine { along_target: true });
+        }
+    });
+    ui.horizontal(|ui| {
+        if ui.button("Any two points that far apart").clicked() {
+            view.send(Message::BeginLine { along_target: false });
+        }
+        if ui.button("Two lines across the target line").clicked() {
+            view.send(Message::BeginLinePair);
+        }
+    });
+    ui.weak("A length without its camera angle: the ± grows.");
+}
+
+fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
+    let fields = &view.model.fields;
+    let mut text = match field {
+        Field::Length => fields.length.clone(),
+        Field::Width => fields.width.clone(),
+        Field::Height => fields.height.clone(),
+        Field::Golfer => fields.golfer.clone(),
+    };
+    let edit = egui::TextEdit::singleline(&mut text).hint_text(hint).desired_width(150.0);
+    if ui.add(edit).accessible_name(hint).changed() {
+        view.send(Message::Typed(field, text));
+    }
+}
+
+fn listed_ui(view: &mut View, ui: &mut Ui) {
+    let Some(open) = &view.model.open else { return };
+    let references = open.setup.references.clone();
+    if references.is_empty() {
+        return;
+    }
+    ui.add_space(12.0);
+    ui.weak("Marked in this recording");
+    for (object, reference) in references.iter().enumerate() {
+        ui.horizontal(|ui| {
+            let words = reference_words(reference, view.model.settings.unit);
+            ui.label(RichText::new(words).text_style(crate::app::view::strong()));
+            let mut height = reference.height.0;
+            let value = egui::DragValue::new(&mut height).speed(0.5).suffix(" mm").max_decimals(1);
+            let hint = "How high it lies above the ground: grass tips, a stick's axis";
+            if ui.add(value).accessible_name(hint).on_hover_text(hint).changed() {
+                view.send(Message::SetReferenceHeight(object, Millimetres(height)));
+            }
+            ui.weak("high");
+            let mut along = reference.along_target;
+            if !matches!(reference.kind, ReferenceKind::Ball { .. })
+                && ui.checkbox(&mut along, "along the target line").changed()
+            {
+                view.send(Message::SetAlongTarget(object, along));
+            }
+            if ui.button("Remove").clicked() {
+                view.send(Message::RemoveReference(object));
+            }
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sheet_sizes_are_those_of_the_standard() {
+        // ISO 216: A4 210 x 297, A3 297 x 420, A5 148 x 210 mm; Letter 8.5 x 11 in.
+        let inch = Millimetres::INCH.0;
+        assert_eq!(SHEETS[0].1, [297.0, 210.0]);
+        assert_eq!(SHEETS[1].1, [420.0, 297.0]);
+        assert_eq!(SHEETS[2].1, [210.0, 148.0]);
+        assert!((SHEETS[3].1[0] - 11.0 * inch).abs() < 1e-9);
+        assert!((SHEETS[3].1[1] - 8.5 * inch).abs() < 1e-9);
+    }
+}

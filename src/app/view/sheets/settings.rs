@@ -1,0 +1,94 @@
+//! Theme, text size, units, aim window, brightness.
+
+use eframe::egui::{self, Ui};
+
+use super::title_ui;
+use crate::app::message::Message;
+use crate::app::theme::{TextSize, Theme};
+use crate::app::view::View;
+use crate::domain::LengthUnit;
+
+/// Shows everything that can be set.
+pub fn settings_ui(view: &mut View, ui: &mut Ui) {
+    ui.set_width(420.0);
+    title_ui(view, ui, "Look and units");
+    let settings = view.model.settings.clone();
+    egui::Grid::new("settings").num_columns(2).spacing([24.0, 12.0]).show(ui, |ui| {
+        ui.weak("Theme");
+        choices(ui, &Theme::ALL, settings.theme, Theme::words, |t| view.send(Message::SetTheme(t)));
+        ui.end_row();
+        ui.weak("Text");
+        choices(ui, &TextSize::ALL, settings.text_size, TextSize::words, |t| {
+            view.send(Message::SetTextSize(t));
+        });
+        ui.end_row();
+        ui.weak("Lengths in");
+        let units = [LengthUnit::Mm, LengthUnit::Cm, LengthUnit::Inch];
+        choices(ui, &units, settings.unit, unit_words, |u| view.send(Message::SetUnit(u)));
+        ui.end_row();
+        ui.weak("Aim window");
+        aim_ui(view, ui, settings.aim);
+        ui.end_row();
+        ui.weak("Brightness");
+        tone_ui(view, ui, true);
+        ui.end_row();
+        ui.weak("Contrast");
+        tone_ui(view, ui, false);
+        ui.end_row();
+    });
+    ui.add_space(6.0);
+    ui.weak("Brightness and contrast change the view only; what is measured stays as filmed.");
+}
+
+fn unit_words(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Mm => "Millimetres",
+        LengthUnit::Cm => "Centimetres",
+        LengthUnit::Inch => "Inches",
+    }
+}
+
+fn choices<T: Copy + PartialEq>(
+    ui: &mut Ui,
+    all: &[T],
+    chosen: T,
+    words: fn(T) -> &'static str,
+    mut choose: impl FnMut(T),
+) {
+    ui.horizontal(|ui| {
+        for one in all {
+            if ui.selectable_label(*one == chosen, words(*one)).clicked() {
+                choose(*one);
+            }
+        }
+    });
+}
+
+fn aim_ui(view: &mut View, ui: &mut Ui, aim: [f64; 2]) {
+    ui.horizontal(|ui| {
+        let mut new = aim;
+        for (i, value) in new.iter_mut().enumerate() {
+            let name =
+                ["Aim window from, mm ahead of the ball", "Aim window to, mm ahead of the ball"][i];
+            let field = egui::DragValue::new(value).speed(1.0).suffix(" mm").max_decimals(0);
+            ui.add(field).accessible_name(name).on_hover_text(name);
+        }
+        if new != aim {
+            view.send(Message::SetAim(new));
+        }
+    });
+}
+
+fn tone_ui(view: &mut View, ui: &mut Ui, brightness: bool) {
+    let mut tone = view.model.tone;
+    let (value, range, name) = if brightness {
+        (&mut tone.brightness, -0.5..=0.5, "Brightness")
+    } else {
+        (&mut tone.contrast, 0.3..=4.0, "Contrast")
+    };
+    let slider = egui::Slider::new(value, range).show_value(false);
+    let response = ui.add(slider).accessible_name(name);
+    if response.changed() {
+        view.send(Message::SetTone(tone));
+    }
+}

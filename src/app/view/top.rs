@@ -1,0 +1,156 @@
+//! The bar at the top: who and when, files, help; and the notices.
+
+use eframe::egui::{self, Align, Align2, Frame, Id, Layout, Margin, RichText, Stroke, Ui, vec2};
+
+use super::{View, strong};
+use crate::app::message::Message;
+use crate::app::model::{Page, Sheet};
+
+/// Shows the bar.
+pub fn top_ui(view: &mut View, ui: &mut Ui) {
+    ui.horizontal(|ui| {
+        who_ui(view, ui);
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            help_ui(view, ui);
+            if ui.button("Look").on_hover_text("Theme, text size, units, brightness").clicked() {
+                view.send(Message::Open(Sheet::Settings));
+            }
+            if ui.button("Range").on_hover_text("Big type for the range (F11)").clicked() {
+                view.send(Message::Show(Page::Range));
+            }
+            ui.add_space(8.0);
+            history_ui(view, ui);
+            ui.add_space(8.0);
+            open_ui(view, ui);
+        });
+    });
+    queue_ui(view, ui);
+}
+
+fn who_ui(view: &mut View, ui: &mut Ui) {
+    let people = &view.model.people;
+    let golfer = people.golfers.iter().find(|(id, _)| Some(*id) == people.golfer);
+    let golfer = golfer.map_or("Choose a golfer", |(_, g)| g.name.as_str()).to_owned();
+    let session = people.sessions.iter().find(|(id, _)| Some(*id) == people.session);
+    let session = session.map(|(_, title)| title.clone());
+    let text = RichText::new(golfer).text_style(strong());
+    let button = ui.add(egui::Button::new(text).frame_when_inactive(false));
+    let mut clicked = button.on_hover_text("Golfers and sessions (C)").clicked();
+    if let Some(session) = session {
+        let text = RichText::new(session).color(view.colours().quiet);
+        let button = ui.add(egui::Button::new(text).frame_when_inactive(false).truncate());
+        clicked |= button.on_hover_text("Golfers and sessions (C)").clicked();
+    }
+    if clicked {
+        view.send(Message::Open(Sheet::Chooser));
+    }
+}
+
+fn open_ui(view: &mut View, ui: &mut Ui) {
+    let recent = view.model.settings.recent_files.clone();
+    if !recent.is_empty() {
+        let menu = ui.menu_button("Recent", |ui| {
+            for path in recent {
+                let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                if ui.button(name).clicked() {
+                    view.send(Message::Import(vec![path]));
+                    ui.close();
+                }
+            }
+        });
+        menu.response.on_hover_text("Recordings opened lately");
+    }
+    if ui
+        .button("Open…")
+        .on_hover_text("Open recordings (Ctrl O), or drop them on the window")
+        .clicked()
+    {
+        view.send(Message::AskForFiles);
+    }
+}
+
+fn history_ui(view: &mut View, ui: &mut Ui) {
+    let history = view.model.history.clone();
+    let say = |what: &Option<String>, none: &str| match what {
+        Some(what) => what.clone(),
+        None => none.to_owned(),
+    };
+    let redo = ui.add_enabled(history.redo.is_some(), egui::Button::new("Redo"));
+    let hint = format!("Do again: {} (Ctrl Shift Z)", say(&history.redo, "nothing"));
+    if redo.on_hover_text(hint).clicked() {
+        view.send(Message::Redo);
+    }
+    let undo = ui.add_enabled(history.undo.is_some(), egui::Button::new("Undo"));
+    let hint = format!("Take back: {} (Ctrl Z)", say(&history.undo, "nothing"));
+    if undo.on_hover_text(hint).clicked() {
+        view.send(Message::Undo);
+    }
+}
+
+fn help_ui(view: &mut View, ui: &mut Ui) {
+    ui.menu_button("Help", |ui| {
+        if ui.add(egui::Button::new("Keys").shortcut_text("?")).clicked() {
+            view.send(Message::Open(Sheet::Keys));
+            ui.close();
+        }
+        if ui.button("Guided first measurement").clicked() {
+            view.send(Message::Open(Sheet::Guide(0)));
+            ui.close();
+        }
+    });
+}
+
+/// Files being read, each with its progress and a way out.
+fn queue_ui(view: &mut View, ui: &mut Ui) {
+    let queue: Vec<_> = view.model.queue.iter().take(4).cloned().collect();
+    let more = view.model.queue.len().saturating_sub(queue.len());
+    for item in queue {
+        ui.horizontal(|ui| {
+            let name = item.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            ui.add_sized([220.0, 18.0], egui::Label::new(RichText::new(&name).small()).truncate());
+            let bar = egui::ProgressBar::new(item.done as f32)
+                .desired_width((ui.available_width() - 230.0).max(80.0))
+                .desired_height(6.0)
+                .fill(view.colours().accent);
+            ui.add(bar).accessible_name(format!("Reading {name}"));
+            ui.label(RichText::new(&item.doing).small().color(view.colours().quiet));
+            if ui.small_button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {
+                view.send(Message::CancelImport(item.path.clone()));
+            }
+        });
+    }
+    if more > 0 {
+        ui.weak(format!("and {more} more"));
+    }
+}
+
+/// Notices at the foot of the window, newest last; each can be put away.
+pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
+    let notices = view.model.notices.clone();
+    if notices.is_empty() {
+        return;
+    }
+    let colours = *view.colours();
+    let area = egui::Area::new(Id::unique("notices")).order(egui::Order::Foreground);
+    area.anchor(Align2::LEFT_BOTTOM, vec2(16.0, -72.0)).show(ctx, |ui| {
+        for notice in notices {
+            Frame::new()
+                .fill(colours.raised)
+                .stroke(Stroke::new(colours.stroke, colours.quiet))
+                .corner_radius(8)
+                .inner_margin(Margin::symmetric(14, 9))
+                .show(ui, |ui| {
+                    ui.set_width(520.0);
+                    ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                        if ui.button("OK").clicked() {
+                            view.send(Message::DismissNotice(notice.id));
+                        }
+                        ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                            ui.add(egui::Label::new(&notice.text).wrap());
+                        });
+                    });
+                });
+            ui.add_space(4.0);
+        }
+    });
+}

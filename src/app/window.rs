@@ -1,0 +1,163 @@
+//! The window itself: takes events and keys, lets `update` change the model, draws, sends jobs.
+
+use std::path::PathBuf;
+
+use eframe::egui::{self, Pos2, Ui};
+
+use super::keys::{self, Binding};
+use super::message::{Job, Message};
+use super::model::Model;
+use super::theme::{self, TextSize, Theme};
+use super::update::update;
+use super::view::{PictureCache, View, window_ui};
+use super::worker::Worker;
+use crate::store::SwingId;
+
+/// What the window is started with.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Options {
+    /// The library; `None`: at its usual place.
+    pub library: Option<PathBuf>,
+    /// Recordings to read at once.
+    pub files: Vec<PathBuf>,
+    /// Open the sample library instead of the person's own.
+    pub sample: bool,
+}
+
+/// Model, worker and what drawing keeps.
+pub struct Window {
+    model: Model,
+    worker: Worker,
+    bindings: Vec<Binding>,
+    pictures: PictureCache,
+    grip: Option<(Pos2, Pos2)>,
+    dressed: Option<(Theme, TextSize)>,
+    last_current: Option<SwingId>,
+}
+
+impl Window {
+    /// Gives `ctx` the typeface and the first look; before the first pass.
+    pub fn prepare(ctx: &egui::Context) {
+        ctx.set_fonts(theme::fonts());
+        theme::apply(ctx, Theme::default(), TextSize::default());
+    }
+
+    /// A window on `options`; `ctx` is woken whenever there is something new.
+    pub fn new(ctx: &egui::Context, options: &Options) -> Self {
+        let wake = ctx.clone();
+        let worker = Worker::start(options, move || wake.request_repaint());
+        let mut window = Self {
+            model: Model::default(),
+            worker,
+            bindings: keys::bindings(),
+            pictures: PictureCache::default(),
+            grip: None,
+            dressed: None,
+            last_current: None,
+        };
+        window.worker.send(Job::Load);
+        if !options.files.is_empty() {
+            window.handle(Message::Import(options.files.clone()));
+        }
+        window
+    }
+
+    /// What the window knows; for tests.
+    pub fn model(&self) -> &Model {
+        &self.model
+    }
+
+    /// Applies a message and sends off the work that follows from it.
+    pub fn handle(&mut self, message: Message) {
+        for job in update(&mut self.model, message) {
+            self.worker.send(job);
+        }
+    }
+
+    /// Waits for the next report of a job, for tests; `false` if none came within `limit`.
+    pub fn wait(&mut self, limit: std::time::Duration) -> bool {
+        match self.worker.wait(limit) {
+            Some(event) => {
+                self.handle(Message::Event(event));
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// One pass: events, keys, drawing, what was done.
+    pub fn pass(&mut self, ui: &mut Ui) {
+        while let Some(event) = self.worker.poll() {
+            self.handle(Message::Event(event));
+        }
+        let ctx = ui.ctx().clone();
+        self.take_dropped_files(&ctx);
+        for message in keys::pressed(&ctx, &self.model, &self.bindings) {
+            self.handle(message);
+        }
+        let wanted = (self.model.settings.theme, self.model.settings.text_size);
+        if self.dressed != Some(wanted) {
+            theme::apply(&ctx, wanted.0, wanted.1);
+            ui.set_style(ctx.global_style());
+            self.dressed = Some(wanted);
+        }
+        let mut out = Vec::new();
+        let mut view = View::new(&self.model, &mut self.pictures, &mut out, &mut self.grip);
+        view.scroll_to_current = self.last_current != self.model.current;
+        self.last_current = self.model.current;
+        window_ui(&mut view, ui);
+        let changed = !out.is_empty();
+        for message in out {
+            self.handle(message);
+        }
+        if changed {
+            ctx.request_repaint();
+        }
+    }
+
+    fn take_dropped_files(&mut self, ctx: &egui::Context) {
+        let dropped = ctx.input_mut(|i| std::mem::take(&mut i.raw.dropped_files));
+        let paths: Vec<PathBuf> = dropped.iter().map(|file| file.path().to_path_buf()).collect();
+        if !paths.is_empty() {
+            self.handle(Message::Import(paths));
+        }
+    }
+}
+
+impl eframe::App for Window {
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        self.pass(ui);
+    }
+}
+
+/// Opens the window and stays until it is closed.
+///
+/// # Errors
+/// There is no display, or it can't draw.
+pub fn run(options: Options) -> Result<(), RunError> {
+    let viewport = egui::ViewportBuilder::default()
+        .with_title("scuffline")
+        .with_app_id("scuffline")
+        .with_inner_size([1280.0, 800.0])
+        .with_min_inner_size([860.0, 560.0])
+        .with_icon(super::icon::icon());
+    let native = eframe::NativeOptions { viewport, ..Default::default() };
+    eframe::run_native(
+        "scuffline",
+        native,
+        Box::new(move |cc| {
+            Window::prepare(&cc.egui_ctx);
+            Ok(Box::new(Window::new(&cc.egui_ctx, &options)))
+        }),
+    )
+    .map_err(|error| RunError { reason: error.to_string() })
+}
+
+/// Why the window could not be opened.
+#[derive(Debug, thiserror::Error)]
+#[error(
+    "The window could not be opened ({reason}); check that there is a display, or use the commands listed by --help."
+)]
+pub struct RunError {
+    reason: String,
+}

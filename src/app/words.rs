@@ -1,0 +1,131 @@
+//! How numbers are said: a sign in words, never a letter code, and the unit once.
+
+use crate::domain::{ContactOrder, Interval, LengthUnit, LowPointMethod, Reviewable, SwingKind};
+use crate::workflow::{Stated, length_words, unit_words, words_for_offset};
+
+pub use crate::workflow::place_words as offset;
+
+/// A length without its sign, such as "58 mm", "5.8 cm", "2.3 in".
+pub fn length(mm: f64, unit: LengthUnit) -> String {
+    format!("{} {}", length_words(mm.abs(), unit), unit_words(unit))
+}
+
+/// "± 4 mm".
+pub fn plus_minus(interval: Interval, unit: LengthUnit) -> String {
+    format!("± {}", length(interval.half_width(), unit))
+}
+
+/// An offset with its doubt: "58 mm ahead ± 4".
+pub fn offset_with_doubt(mm: f64, interval: Interval, unit: LengthUnit) -> String {
+    words_for_offset(&Stated { value: mm, interval }, unit)
+}
+
+/// An attack angle: "2.7° down", "1.0° up", "level".
+pub fn attack_angle(degrees: f64) -> String {
+    match format!("{:.1}", degrees.abs()) {
+        zero if zero == "0.0" => "level".into(),
+        size if degrees < 0.0 => format!("{size}° down"),
+        size => format!("{size}° up"),
+    }
+}
+
+/// Contact order in words.
+pub fn contact_order(order: ContactOrder) -> &'static str {
+    match order {
+        ContactOrder::BallFirst => "ball first",
+        ContactOrder::TurfFirst => "turf first",
+        ContactOrder::TooClose => "too close to call",
+        ContactOrder::NoGroundContact => "no ground contact",
+    }
+}
+
+/// What a low point was read from.
+pub fn method(method: LowPointMethod) -> &'static str {
+    match method {
+        LowPointMethod::Arc => "arc",
+        LowPointMethod::Mark => "mark",
+        LowPointMethod::ArcAndMark => "arc and mark",
+    }
+}
+
+/// The kind of swing.
+pub fn kind(kind: SwingKind) -> &'static str {
+    match kind {
+        SwingKind::Strike => "strike",
+        SwingKind::Practice => "practice swing",
+    }
+}
+
+/// What a person is asked to look at.
+pub fn reviewable(what: Reviewable) -> &'static str {
+    match what {
+        Reviewable::Swing => "is it a swing?",
+        Reviewable::Strike => "instant of the strike",
+        Reviewable::Ball => "ball",
+        Reviewable::DivotStart => "divot start",
+        Reviewable::DivotEnd => "divot end",
+        Reviewable::LowPoint => "low point",
+        Reviewable::AttackAngle => "attack angle",
+        Reviewable::ContactOrder => "contact order",
+    }
+}
+
+/// Reads a length that a person typed: "297", "29.7 cm", "11.69 in", "48\"". A bare number
+/// is in `unit`. `None` unless it is a positive, finite length.
+pub fn read_length(text: &str, unit: LengthUnit) -> Option<f64> {
+    let text = text.trim().to_lowercase().replace(',', ".");
+    let split = text.find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'));
+    let (number, suffix) = text.split_at(split.unwrap_or(text.len()));
+    let factor = match suffix.trim() {
+        "" => match unit {
+            LengthUnit::Mm => 1.0,
+            LengthUnit::Cm => 10.0,
+            LengthUnit::Inch => 25.4,
+        },
+        "mm" => 1.0,
+        "cm" => 10.0,
+        "m" => 1000.0,
+        "in" | "inch" | "inches" | "\"" => 25.4,
+        "ft" | "foot" | "feet" => 304.8,
+        _ => return None,
+    };
+    let mm = number.parse::<f64>().ok()? * factor;
+    (mm.is_finite() && mm > 0.0).then_some(mm)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn offsets_are_said_in_words() {
+        assert_eq!(offset(58.4, LengthUnit::Mm), "58 mm ahead");
+        assert_eq!(length(-12.0, LengthUnit::Cm), "1.2 cm");
+        let interval = Interval { low: 54.0, high: 62.0 };
+        assert_eq!(offset_with_doubt(58.0, interval, LengthUnit::Mm), "58 mm ahead ± 4");
+        assert_eq!(attack_angle(-2.66), "2.7° down");
+        assert_eq!(attack_angle(0.04), "level");
+    }
+
+    #[test]
+    fn lengths_are_read_in_any_unit() {
+        let check = |text: &str, unit, expected: Option<f64>| {
+            let got = read_length(text, unit);
+            match (got, expected) {
+                (Some(a), Some(b)) => assert!((a - b).abs() < 1e-9, "{text}: {a}"),
+                _ => assert_eq!(got, expected, "{text}"),
+            }
+        };
+        check("297", LengthUnit::Mm, Some(297.0));
+        check("29,7 cm", LengthUnit::Mm, Some(297.0));
+        // 48 in = 1219.2 mm exactly (NIST SP 811).
+        check("48", LengthUnit::Inch, Some(1219.2));
+        check("48\"", LengthUnit::Mm, Some(1219.2));
+        check("4 ft", LengthUnit::Mm, Some(1219.2));
+        check("-5", LengthUnit::Mm, None);
+        check("0", LengthUnit::Mm, None);
+        check("about 3", LengthUnit::Mm, None);
+        check("3 miles", LengthUnit::Mm, None);
+        check("", LengthUnit::Mm, None);
+    }
+}

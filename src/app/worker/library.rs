@@ -1,0 +1,437 @@
+//! The thread that owns the library: loads, saves, measures again, undoes.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
+use std::time::Duration;
+
+use super::edits;
+use super::pictures::PictureJob;
+use super::{Report, sentence};
+use crate::app::message::{Event, Job};
+use crate::app::model::{Ground, History, People, Settings, Swing};
+use crate::app::window::Options;
+use crate::domain::{MarkKind, PictureSize, Session, Setup, SwingMarks, Timeline};
+use crate::geometry::BALL_DIAMETER;
+use crate::store::{
+    GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
+};
+use crate::video::{CancelToken, Facts};
+use crate::workflow::{Evaluation, SwingInput, evaluate};
+
+/// Under which key the window's settings are kept.
+const SETTINGS: &str = "window";
+/// Under which key the session looked at last is kept.
+const LAST_SESSION: &str = "window.session";
+/// How often to look whether another program changed the library.
+const LOOK: Duration = Duration::from_secs(1);
+
+/// Where the library lies: named, the sample, or the usual place.
+pub fn place(options: &Options) -> Option<PathBuf> {
+    options.library.clone().or_else(Library::default_path)
+}
+
+/// Answers until the window is gone.
+pub fn run(
+    options: &Options,
+    jobs: &Receiver<Job>,
+    pictures: &Sender<PictureJob>,
+    report: &Report,
+) {
+    let Some(mut shelf) = Shelf::open(options, pictures, report) else {
+        // Without a library nothing can be saved; what is asked is refused with its sentence.
+        while jobs.recv().is_ok() {}
+        return;
+    };
+    loop {
+        match jobs.recv_timeout(LOOK) {
+            Ok(job) => shelf.answer(job),
+            Err(RecvTimeoutError::Timeout) => shelf.look_for_changes(),
+            Err(RecvTimeoutError::Disconnected) => return,
+        }
+    }
+}
+
+struct Shelf<'a> {
+    library: Library,
+    pictures: &'a Sender<PictureJob>,
+    report: &'a Report,
+    session: Option<SessionId>,
+    open: Option<RecordingId>,
+    opening: CancelToken,
+    /// The number of the last edit that was asked for.
+    edit: u64,
+    evaluations: HashMap<RecordingId, Evaluation>,
+}
+
+impl<'a> Shelf<'a> {
+    fn open(
+        options: &Options,
+        pictures: &'a Sender<PictureJob>,
+        report: &'a Report,
+    ) -> Option<Self> {
+        let Some(path) = place(options) else {
+            report.send(Event::Notice(
+                "There is no home folder for the library; start again with --library PATH.".into(),
+            ));
+            return None;
+        };
+        match Library::open(&path) {
+            Ok(library) => Some(Self {
+                library,
+                pictures,
+                report,
+                session: None,
+                open: None,
+                opening: CancelToken::new(),
+                edit: 0,
+                evaluations: HashMap::new(),
+            }),
+            Err(error) => {
+                report.send(Event::Notice(sentence(&error)));
+                None
+            }
+        }
+    }
+
+    fn answer(&mut self, job: Job) {
+        if let Err(error) = self.try_answer(job) {
+            self.report.send(Event::JobFailed(sentence(&error)));
+        }
+    }
+
+    fn try_answer(&mut self, job: Job) -> Result<(), StoreError> {
+        match job {
+            Job::Load => self.load(),
+            Job::LoadGolfer(id) => self.load_golfer(id),
+            Job::LoadSession(id) => self.load_session(id),
+            Job::AddGolfer(name) => self.add_golfer(name),
+            Job::AddSession(golfer) => self.add_session(golfer),
+            Job::OpenRecording { recording, generation } => {
+                self.open_recording(recording, generation)
+            }
+            Job::BeforeAfter { swing, generation } => self.before_after(swing, generation),
+            Job::Edit { edit, number } => {
+                self.edit = number;
+                self.evaluations.clear();
+                let added = edits::apply(&mut self.library, self.session, edit)?;
+                self.reload()?;
+                if let Some(swing) = added {
+                    self.report.send(Event::Look(swing));
+                }
+                Ok(())
+            }
+            Job::Undo { number } => self.step_history(number, Library::undo, "Taken back"),
+            Job::Redo { number } => self.step_history(number, Library::redo, "Done again"),
+            Job::SaveSettings(settings) => self.save_settings(&settings),
+            // The others have threads of their own.
+            Job::AskForFiles | Job::Import { .. } | Job::CancelImport(_) | Job::Frame { .. } => {
+                Ok(())
+            }
+        }
+    }
+
+    fn load(&mut self) -> Result<(), StoreError> {
+        let kept = self.library.setting(SETTINGS)?;
+        let settings = kept.and_then(|text| serde_json::from_str(&text).ok());
+        self.report.send(Event::Settings(settings.unwrap_or_default()));
+        let last = self.library.setting(LAST_SESSION)?.and_then(|text| text.parse().ok());
+        if let Some(session) = last.map(SessionId)
+            && self.library.session(session).is_ok()
+        {
+            return self.load_session(session);
+        }
+        match self.library.golfers()?.first() {
+            Some((golfer, _)) => self.load_golfer(*golfer),
+            None => Ok(()),
+        }
+    }
+
+    fn save_settings(&mut self, settings: &Settings) -> Result<(), StoreError> {
+        let text = serde_json::to_string(settings)
+            .map_err(|_| StoreError::BadValue { what: "settings" })?;
+        self.library.save(|edit| edit.set_setting(SETTINGS, &text))
+    }
+
+    fn load_golfer(&mut self, golfer: GolferId) -> Result<(), StoreError> {
+        match self.library.sessions(golfer)?.first() {
+            Some(newest) => self.load_session(newest.id),
+            None => {
+                self.session = None;
+                let people = self.people(Some(golfer), None)?;
+                self.report.send(Event::People(people));
+                Ok(())
+            }
+        }
+    }
+
+    fn people(
+        &self,
+        golfer: Option<GolferId>,
+        session: Option<SessionId>,
+    ) -> Result<People, StoreError> {
+        let rows = golfer.map(|id| self.library.sessions(id)).transpose()?.unwrap_or_default();
+        let sessions = rows.iter().map(|row| (row.id, title(&row.session, row.swings))).collect();
+        Ok(People { golfers: self.library.golfers()?, sessions, golfer, session })
+    }
+
+    fn load_session(&mut self, session: SessionId) -> Result<(), StoreError> {
+        let row = self.library.session(session)?;
+        if self.session != Some(session) {
+            self.session = Some(session);
+            self.evaluations.clear();
+            self.library.save(|edit| edit.set_setting(LAST_SESSION, &session.0.to_string()))?;
+        }
+        let people = self.people(Some(row.golfer), Some(session))?;
+        self.report.send(Event::People(people));
+        self.reload()
+    }
+
+    /// Measures what is out of date and reports the session as it is.
+    fn reload(&mut self) -> Result<(), StoreError> {
+        let Some(session) = self.session else { return Ok(()) };
+        let recordings = self.library.recordings(session)?;
+        for recording in &recordings {
+            if !self.library.swings_to_measure(recording.id)?.is_empty() {
+                self.measure(recording.id)?;
+            }
+        }
+        let mut swings = Vec::new();
+        for row in self.library.swings(Of::Session(session))? {
+            swings.push(swing_from(&self.library, row)?);
+        }
+        let scope = Scope::Session(session);
+        let history = History {
+            undo: self.library.undo_words(scope)?,
+            redo: self.library.redo_words(scope)?,
+        };
+        let recordings = recordings.into_iter().map(|row| (row.id, row.path)).collect();
+        let edit = self.edit;
+        self.report.send(Event::Session { session, swings, recordings, history, edit });
+        if let Some(open) = self.open {
+            self.report_setup(open)?;
+        }
+        let _ = self.library.changed_since();
+        Ok(())
+    }
+
+    /// Works out the numbers of a recording's swings and keeps them.
+    fn measure(&mut self, recording: RecordingId) -> Result<(), StoreError> {
+        let rows = self.library.swings(Of::Recording(recording))?;
+        let Some(evaluation) = self.evaluation(recording)? else { return Ok(()) };
+        let results: Vec<_> =
+            rows.iter().map(|row| row.id).zip(evaluation.swings.clone()).collect();
+        self.library.save(|edit| {
+            results.iter().try_for_each(|(swing, result)| edit.set_result(*swing, result))
+        })
+    }
+
+    /// The evaluation of a recording as marked now; `None` if its file was never read, or its
+    /// references can't be used (the sentence is told).
+    fn evaluation(&mut self, recording: RecordingId) -> Result<Option<&Evaluation>, StoreError> {
+        if !self.evaluations.contains_key(&recording) {
+            let rows = self.library.swings(Of::Recording(recording))?;
+            let setup = self.library.setup(recording)?;
+            let Some((timeline, size)) = self.timeline_and_size(recording)? else {
+                return Ok(None);
+            };
+            let inputs = inputs(&rows, &setup);
+            let evaluation = match evaluate(size, &timeline, &setup, &inputs) {
+                Ok(evaluation) => evaluation,
+                Err(error) => {
+                    self.report.send(Event::Notice(sentence(&error)));
+                    // Without the references, pixels and contact are still known.
+                    let bare = Setup { references: Vec::new(), target_line: None, ..setup };
+                    evaluate(size, &timeline, &bare, &inputs).unwrap_or_default()
+                }
+            };
+            self.evaluations.insert(recording, evaluation);
+        }
+        Ok(self.evaluations.get(&recording))
+    }
+
+    fn timeline_and_size(
+        &self,
+        recording: RecordingId,
+    ) -> Result<Option<(Timeline, PictureSize)>, StoreError> {
+        let facts = self.library.recording(recording)?.facts;
+        let facts: Option<Facts> = facts.and_then(|text| serde_json::from_str(&text).ok());
+        let timeline = self.library.timeline(recording)?;
+        Ok(timeline.zip(facts.map(|f| PictureSize { width: f.width, height: f.height })))
+    }
+
+    fn report_setup(&mut self, recording: RecordingId) -> Result<(), StoreError> {
+        let setup = Box::new(self.library.shared_setup(recording)?);
+        let rows = self.library.swings(Of::Recording(recording))?;
+        let whole = self.library.setup(recording)?;
+        let view = self.evaluation(recording)?.and_then(|e| e.view.clone());
+        let mut grounds = Vec::new();
+        for (row, input) in rows.iter().zip(inputs(&rows, &whole)) {
+            let ball = input.ball_point().map(|point| (point, BALL_DIAMETER / 2.0));
+            let stand_in = input.given.origin.or(whole.origin).map(|mark| (mark.point, 0.0));
+            let zero = ball.or(stand_in);
+            let view = view.as_ref().zip(zero).and_then(|(view, (p, h))| view.with_zero(p, h));
+            if let Some(view) = view {
+                let pose = view.pose().words();
+                grounds.push((row.id, Ground { view: Arc::new(view), pose }));
+            }
+        }
+        let edit = self.edit;
+        self.report.send(Event::Setup { recording, setup, grounds, edit });
+        Ok(())
+    }
+
+    fn open_recording(
+        &mut self,
+        recording: RecordingId,
+        generation: u64,
+    ) -> Result<(), StoreError> {
+        let path = self.library.recording(recording)?.path;
+        self.opening.cancel();
+        self.opening = CancelToken::new();
+        let cancel = self.opening.clone();
+        let _ = self.pictures.send(PictureJob::Open { recording, path, generation, cancel });
+        self.open = Some(recording);
+        self.report_setup(recording)
+    }
+
+    fn before_after(&mut self, swing: SwingId, generation: u64) -> Result<(), StoreError> {
+        let row = self.library.swing(swing)?;
+        match row.found.and_then(|found| found.compared) {
+            Some((before, after)) => {
+                let _ = self.pictures.send(PictureJob::BeforeAfter {
+                    swing,
+                    before,
+                    after,
+                    generation,
+                });
+            }
+            None => self.report.send(Event::Notice(
+                "No clear frames before and after this swing are known; step to them by hand."
+                    .into(),
+            )),
+        }
+        Ok(())
+    }
+
+    fn add_golfer(&mut self, name: String) -> Result<(), StoreError> {
+        let golfer = crate::domain::Golfer { name: name.clone(), ..Default::default() };
+        let words = format!("golfer {name}");
+        let id = self.library.edit(Scope::Library, &words, |edit| edit.add_golfer(&golfer))?;
+        self.load_golfer(id)
+    }
+
+    fn add_session(&mut self, golfer: GolferId) -> Result<(), StoreError> {
+        let session = new_session(&mut self.library, golfer)?;
+        self.load_session(session)
+    }
+
+    fn step_history(
+        &mut self,
+        number: u64,
+        step: fn(&mut Library, Scope) -> Result<Option<String>, StoreError>,
+        done: &str,
+    ) -> Result<(), StoreError> {
+        self.edit = number;
+        let Some(session) = self.session else { return Ok(()) };
+        self.evaluations.clear();
+        if let Some(words) = step(&mut self.library, Scope::Session(session))? {
+            self.report.send(Event::Notice(format!("{done}: {words}.")));
+        }
+        self.reload()
+    }
+
+    /// Shows what another program, or the reader, put into the library.
+    fn look_for_changes(&mut self) {
+        match self.library.changed_since() {
+            Ok(true) => {
+                self.evaluations.clear();
+                let result = match self.session {
+                    Some(session) => self.load_session(session),
+                    None => self.load(),
+                };
+                if let Err(error) = result {
+                    self.report.send(Event::Notice(sentence(&error)));
+                }
+            }
+            Ok(false) => {}
+            Err(error) => tracing::warn!("the library could not be looked at: {error}"),
+        }
+    }
+}
+
+/// What is known of each swing, found or given.
+fn inputs(rows: &[SwingRow], setup: &Setup) -> Vec<SwingInput> {
+    rows.iter()
+        .zip(&setup.swings)
+        .map(|(row, given)| SwingInput {
+            found: row.found.clone(),
+            given: SwingMarks {
+                strike_time: given.strike_time.or(row.strike_time),
+                ..given.clone()
+            },
+            kind: Some(row.kind),
+            club: row.club.clone(),
+        })
+        .collect()
+}
+
+fn swing_from(library: &Library, row: SwingRow) -> Result<Swing, StoreError> {
+    let mut marks = SwingMarks::default();
+    let mut heels = [None, None];
+    if let Some(recording) = row.recording {
+        for placed in library.marks(recording, Some(row.id))? {
+            match placed.kind {
+                MarkKind::Ball => marks.ball = Some(placed.mark),
+                MarkKind::DivotStart => marks.divot_start = Some(placed.mark),
+                MarkKind::DivotEnd => marks.divot_end = Some(placed.mark),
+                MarkKind::Origin => marks.origin = Some(placed.mark),
+                MarkKind::LeadHeel => heels[0] = Some(placed.mark),
+                MarkKind::TrailHeel => heels[1] = Some(placed.mark),
+                MarkKind::BallLine | MarkKind::ReachLine => {}
+            }
+        }
+    }
+    marks.strike_time = row.strike_time;
+    Ok(Swing {
+        id: row.id,
+        recording: row.recording,
+        kind: row.kind,
+        club: row.club,
+        marks,
+        heels,
+        found: row.found.map(Arc::new),
+        result: row.result.map(Arc::new),
+        confirmed: row.confirmed,
+        left_out: row.left_out.is_some(),
+        invented: row.invented,
+    })
+}
+
+/// Adds a session of today for a golfer.
+pub fn new_session(library: &mut Library, golfer: GolferId) -> Result<SessionId, StoreError> {
+    let session = Session::on(jiff::ZonedDateTime::now().date());
+    library.edit(Scope::Library, "new session", |edit| edit.add_session(golfer, &session))
+}
+
+/// A session's title: its day, its place or cue, how many swings.
+fn title(session: &Session, swings: usize) -> String {
+    let mut title = session.date.strftime("%-d %B %Y").to_string();
+    for more in [&session.place, &session.cue] {
+        if !more.is_empty() {
+            title.push_str(", ");
+            title.push_str(more);
+        }
+    }
+    match swings {
+        0 => title,
+        1 => title + ", 1 swing",
+        n => format!("{title}, {n} swings"),
+    }
+}
+
+/// The name of a file without its folder.
+pub fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}

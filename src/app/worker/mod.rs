@@ -1,0 +1,152 @@
+//! Threads that do what takes time: one owns the decoder of the recording in the picture, one
+//! the library, one reads new recordings in. Jobs go in, events come out.
+//!
+//! A job is never waited for. A panic in a thread's job becomes an event. Every thread ends
+//! by itself when the window drops its end of the channels; none is joined.
+
+mod edits;
+mod library;
+mod pictures;
+mod reader;
+
+use std::collections::HashMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::Duration;
+
+use super::message::{Event, Job};
+use super::window::Options;
+use crate::video::CancelToken;
+use pictures::PictureJob;
+use reader::ReadJob;
+
+/// The window's end of the threads.
+pub struct Worker {
+    library: Sender<Job>,
+    pictures: Sender<PictureJob>,
+    reader: Sender<ReadJob>,
+    reading: HashMap<PathBuf, CancelToken>,
+    events: Receiver<Event>,
+    report: Report,
+}
+
+/// Where threads report; the window is woken after each event.
+#[derive(Clone)]
+pub struct Report {
+    events: Sender<Event>,
+    wake: Arc<dyn Fn() + Send + Sync>,
+}
+
+impl Report {
+    /// Hands an event to the window; a window that is gone needs none.
+    pub fn send(&self, event: Event) {
+        if self.events.send(event).is_ok() {
+            (self.wake)();
+        }
+    }
+}
+
+impl Worker {
+    /// Starts the threads; `wake` is called after each event.
+    pub fn start(options: &Options, wake: impl Fn() + Send + Sync + 'static) -> Self {
+        let (events_in, events) = channel();
+        let report = Report { events: events_in, wake: Arc::new(wake) };
+        let (pictures, picture_jobs) = channel();
+        let (library, library_jobs) = channel();
+        let (reader, read_jobs) = channel();
+        spawn("pictures", &report, move |report| pictures::run(&picture_jobs, report));
+        let (to_pictures, place) = (pictures.clone(), options.clone());
+        spawn("library", &report, move |report| {
+            library::run(&place, &library_jobs, &to_pictures, report);
+        });
+        let (to_library, place) = (library.clone(), options.clone());
+        spawn("reader", &report, move |report| {
+            reader::run(&place, &read_jobs, &to_library, report);
+        });
+        Self { library, pictures, reader, reading: HashMap::new(), events, report }
+    }
+
+    /// Hands a job to the thread that does it. A stop overtakes the queue.
+    pub fn send(&mut self, job: Job) {
+        match job {
+            Job::Frame { frame, generation } => {
+                let _ = self.pictures.send(PictureJob::Frame { frame, generation });
+            }
+            Job::AskForFiles => ask_for_files(&self.report),
+            Job::Import { path, session } => {
+                let cancel = CancelToken::new();
+                self.reading.insert(path.clone(), cancel.clone());
+                let _ = self.reader.send(ReadJob { path, session, cancel });
+            }
+            Job::CancelImport(path) => {
+                if let Some(cancel) = self.reading.remove(&path) {
+                    cancel.cancel();
+                }
+            }
+            job => {
+                let _ = self.library.send(job);
+            }
+        }
+    }
+
+    /// The next event, if one is waiting.
+    pub fn poll(&mut self) -> Option<Event> {
+        self.events.try_recv().ok()
+    }
+
+    /// The next event, waited for up to `limit`.
+    pub fn wait(&mut self, limit: Duration) -> Option<Event> {
+        self.events.recv_timeout(limit).ok()
+    }
+}
+
+impl Drop for Worker {
+    fn drop(&mut self) {
+        self.reading.values().for_each(CancelToken::cancel);
+    }
+}
+
+/// Runs a thread's loop, again after a panic: the job that broke down is lost, not the thread.
+fn spawn(name: &str, report: &Report, mut run: impl FnMut(&Report) + Send + 'static) {
+    let report = report.clone();
+    let body = move || {
+        while catch_unwind(AssertUnwindSafe(|| run(&report))).is_err() {
+            report.send(Event::JobFailed(
+                "Something went wrong inside the program; the last step was not done. Try it again."
+                    .into(),
+            ));
+        }
+    };
+    if let Err(error) = std::thread::Builder::new().name(name.into()).spawn(body) {
+        tracing::error!("the {name} thread could not be started: {error}");
+    }
+}
+
+/// The system's file dialog, on a thread of its own.
+fn ask_for_files(report: &Report) {
+    let report = report.clone();
+    let ask = move || {
+        let chosen = rfd::FileDialog::new()
+            .set_title("Open recordings")
+            .add_filter("Recordings", &["mp4", "mov", "m4v", "mkv", "webm", "avi", "ts", "mts"])
+            .add_filter("All files", &["*"])
+            .pick_files();
+        if let Some(paths) = chosen {
+            report.send(Event::Chosen(paths));
+        }
+    };
+    if let Err(error) = std::thread::Builder::new().name("dialog".into()).spawn(ask) {
+        tracing::error!("the dialog could not be opened: {error}");
+    }
+}
+
+/// An error's sentence, as a sentence.
+fn sentence(error: &dyn std::error::Error) -> String {
+    let mut text = error.to_string();
+    if !text.ends_with(['.', '!', '?']) {
+        text.push('.');
+    }
+    text
+}

@@ -1,0 +1,239 @@
+//! The main job in the window: open, calibrate, mark, correct, undo, and it is there tomorrow.
+//!
+//! The real window is driven by the names of its controls; jobs run on their real threads,
+//! and conditions are waited for.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use eframe::egui;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use scuffline::app::{MarkName, Message, Model, Options, Sheet, Window};
+use scuffline::domain::{ContactOrder, ReferenceKind, SwingResult};
+
+type Driven = Harness<'static, Option<Window>>;
+
+fn sample(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-frames").join(name)
+}
+
+fn open(library: &Path, files: &[PathBuf]) -> Driven {
+    let options =
+        Options { library: Some(library.to_path_buf()), files: files.to_vec(), sample: false };
+    Harness::builder()
+        .with_size([1280.0, 800.0])
+        .with_max_steps(12)
+        .with_context_setup(Window::prepare)
+        .build_ui_state(
+            move |ui, window: &mut Option<Window>| {
+                window.get_or_insert_with(|| Window::new(ui.ctx(), &options)).pass(ui);
+            },
+            None,
+        )
+}
+
+fn model(driven: &Driven) -> &Model {
+    driven.state().as_ref().expect("the first pass makes the window").model()
+}
+
+/// Runs passes and takes reports of jobs until `reached`; a minute without any is a failure.
+fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) {
+    loop {
+        driven.run_ok();
+        if reached(model(driven)) {
+            return;
+        }
+        let window = driven.state_mut().as_mut().expect("the first pass makes the window");
+        assert!(window.wait(Duration::from_secs(60)), "waited in vain: {what}");
+    }
+}
+
+/// Where a point of the 1280 x 720 picture lies on the screen while all of it is shown.
+fn on_screen(driven: &Driven, [x, y]: [f64; 2]) -> egui::Pos2 {
+    let rect = driven.get_by_label_contains("Picture, frame").rect();
+    let scale = (f64::from(rect.width()) / 1280.0).min(f64::from(rect.height()) / 720.0);
+    let centre = rect.center();
+    egui::pos2(centre.x + ((x - 639.5) * scale) as f32, centre.y + ((y - 359.5) * scale) as f32)
+}
+
+fn click_picture(driven: &mut Driven, point: [f64; 2]) {
+    let at = on_screen(driven, point);
+    driven.hover_at(at);
+    driven.step();
+    driven.drag_at(at);
+    driven.step();
+    driven.drop_at(at);
+    driven.run_ok();
+}
+
+fn key(driven: &mut Driven, key: egui::Key) {
+    driven.key_press(key);
+    driven.run_ok();
+}
+
+fn result(model: &Model) -> Option<&SwingResult> {
+    model.current_swing()?.result.as_deref()
+}
+
+/// Opens `iron_turf_sheet.mp4` in a fresh library and puts the guide away.
+fn opened(library: &Path) -> Driven {
+    let mut driven = open(library, &[sample("iron_turf_sheet.mp4")]);
+    until(&mut driven, "the guide", |m| m.sheet == Some(Sheet::Guide(0)));
+    driven.get_by_label("Put away").click();
+    until(&mut driven, "the recording", |m| {
+        m.sheet.is_none()
+            && m.queue.is_empty()
+            && m.open.as_ref().is_some_and(|o| o.shown.is_some())
+    });
+    driven
+}
+
+fn mark_everything(driven: &mut Driven) {
+    // The sheet's corners, ball and mark as the truth file of the recording gives them.
+    key(driven, egui::Key::Num1);
+    driven.get_by_label("A4 sheet").click();
+    driven.run_ok();
+    for corner in [[835.62, 644.25], [986.46, 638.28], [959.21, 605.86], [817.20, 611.20]] {
+        click_picture(driven, corner);
+    }
+    for (number, point) in [
+        (egui::Key::Num2, [660.19, 592.00]),
+        (egui::Key::Num3, [651.65, 601.68]),
+        (egui::Key::Num4, [739.41, 599.66]),
+    ] {
+        key(driven, number);
+        click_picture(driven, point);
+        until(driven, "the mark to be saved", |m| {
+            m.edits == m.edits_seen && m.current_swing().is_some()
+        });
+    }
+}
+
+#[test]
+fn the_main_job_from_opening_to_tomorrow() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let mut driven = opened(&library);
+    mark_everything(&mut driven);
+    until(&mut driven, "the result", |m| result(m).is_some_and(|r| r.divot_end_offset.is_some()));
+    let first = result(model(&driven)).unwrap().clone();
+    // Truth: the divot starts 18.3 mm behind the ball and ends 167.6 mm ahead of it.
+    let start = first.divot_start_offset.as_ref().unwrap();
+    assert!((start.value + 18.3).abs() < 4.0, "{}", start.value);
+    let end = first.divot_end_offset.as_ref().unwrap();
+    assert!((end.value - 167.6).abs() < 8.0, "{}", end.value);
+    // 12 ± 4 mm (standard) of lead: 18 mm behind is too close to call, or turf first.
+    assert!(matches!(first.contact_order, Some(ContactOrder::TooClose | ContactOrder::TurfFirst)));
+    // The number is on the screen in words.
+    assert!(driven.query_by_label_contains("Budget of divot start, 1").is_some());
+
+    // Correct the start by ten pixels with the keyboard: it moves by as much.
+    key(&mut driven, egui::Key::Escape);
+    driven.get_by_label_contains("Divot start, by hand").click();
+    driven.run_ok();
+    assert_eq!(model(&driven).selected, Some(MarkName::DivotStart));
+    let before = model(&driven).mark(MarkName::DivotStart).unwrap().mark.point;
+    for _ in 0..10 {
+        driven.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::ArrowRight);
+        driven.run_ok();
+    }
+    key(&mut driven, egui::Key::ArrowRight);
+    let after = model(&driven).mark(MarkName::DivotStart).unwrap().mark.point;
+    assert!((after.x - before.x - 10.1).abs() < 1e-6, "{before:?} {after:?}");
+    until(&mut driven, "the corrected result", |m| m.edits == m.edits_seen);
+    let moved = result(model(&driven)).unwrap().divot_start_offset.as_ref().unwrap().value;
+    assert!((moved - start.value - 21.0).abs() < 3.0, "{moved}");
+
+    // Undo takes back each step, and redo does it again.
+    for _ in 0..11 {
+        driven.get_by_label("Undo").click();
+        driven.run_ok();
+        until(&mut driven, "undo", |m| m.edits == m.edits_seen);
+    }
+    let back = result(model(&driven)).unwrap().divot_start_offset.as_ref().unwrap().value;
+    assert!((back - start.value).abs() < 1e-9);
+    driven.get_by_label("Redo").click();
+    driven.run_ok();
+    until(&mut driven, "redo", |m| m.edits == m.edits_seen);
+    assert!(model(&driven).history.redo.is_some());
+
+    // Tomorrow: another window on the same library shows the same marks.
+    let shown: Vec<_> = model(&driven).marks();
+    drop(driven);
+    let mut again = open(&library, &[]);
+    until(&mut again, "the library", |m| {
+        m.open.as_ref().is_some_and(|o| o.shown.is_some() && !o.setup.references.is_empty())
+    });
+    assert_eq!(model(&again).sheet, None);
+    assert_eq!(model(&again).marks(), shown);
+    let references = &model(&again).open.as_ref().unwrap().setup.references;
+    assert!(matches!(references[0].kind, ReferenceKind::Sheet { .. }));
+}
+
+#[test]
+fn files_that_are_no_recordings_get_their_sentence_and_change_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let text = folder.path().join("notes.mp4");
+    std::fs::write(&text, "not a video").unwrap();
+    let cut = folder.path().join("cut.mp4");
+    let whole = std::fs::read(sample("iron_turf_sheet.mp4")).unwrap();
+    std::fs::write(&cut, &whole[..2000]).unwrap();
+    let missing = folder.path().join("missing.mp4");
+    let mut driven = open(&library, &[text, cut, missing]);
+    until(&mut driven, "three notices", |m| m.queue.is_empty() && m.notices.len() == 3);
+    let m = model(&driven);
+    assert!(m.recordings.is_empty() && m.swings.is_empty() && m.people.golfers.is_empty());
+    for notice in &m.notices {
+        assert!(notice.text.ends_with(['.', '4']), "{}", notice.text);
+    }
+}
+
+#[test]
+fn every_sheet_and_page_can_be_reached_and_left_by_keys() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    for (pressed, sheet) in [
+        (egui::Key::F1, Sheet::Keys),
+        (egui::Key::Num1, Sheet::Reference),
+        (egui::Key::C, Sheet::Chooser),
+    ] {
+        key(&mut driven, pressed);
+        assert_eq!(model(&driven).sheet, Some(sheet));
+        key(&mut driven, egui::Key::Escape);
+        assert_eq!(model(&driven).sheet, None);
+    }
+    key(&mut driven, egui::Key::F11);
+    assert!(driven.query_by_label_contains("Waiting for the first swing").is_some());
+    key(&mut driven, egui::Key::F11);
+    assert!(driven.query_by_label_contains("Picture, frame").is_some());
+}
+
+#[test]
+fn a_file_being_read_can_be_stopped() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let path = sample("iron_four_swings.mp4");
+    let mut driven = open(&library, std::slice::from_ref(&path));
+    driven.run_ok();
+    let window = driven.state_mut().as_mut().unwrap();
+    window.handle(Message::CancelImport(path));
+    until(&mut driven, "the queue to be empty", |m| m.queue.is_empty());
+    assert!(model(&driven).recordings.is_empty());
+}
+
+#[test]
+fn stepping_shows_the_frame_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    let shown = |m: &Model| m.open.as_ref().and_then(|o| o.shown.as_ref()).map(|(f, _)| f.0);
+    let start = shown(model(&driven)).unwrap();
+    key(&mut driven, egui::Key::Period);
+    until(&mut driven, "the next frame", |m| shown(m) == Some(start + 1));
+    driven.get_by_label("Previous frame").click();
+    until(&mut driven, "the frame before", |m| shown(m) == Some(start));
+    key(&mut driven, egui::Key::End);
+    until(&mut driven, "the last frame", |m| shown(m) == Some(311));
+    driven.get_by_label_contains("Picture, frame 311 of 311");
+}
