@@ -3,6 +3,7 @@
 //! Errors are one sentence on stderr and an exit code other than 0, with nothing on stdout:
 //! 1 when the work could not be done, 2 when the command line was wrong.
 
+pub mod coverage;
 pub mod index;
 pub mod mark;
 pub mod measure;
@@ -54,6 +55,8 @@ pub enum Verb {
     Scan(scan::ScanArgs),
     /// Set a mark of a swing in the library.
     Mark(mark::MarkArgs),
+    /// Count, over simulated set-ups, how often the 95 % intervals hold the truth.
+    Coverage(coverage::CoverageArgs),
     /// Print the time stamp of every frame of a recording.
     Index(index::IndexArgs),
     /// Write frames of a recording as PNG pictures.
@@ -69,6 +72,7 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Measure(args) => measure::run(args, out),
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
+        Verb::Coverage(args) => coverage::run(args, out),
         Verb::Index(args) => index::run(args, out),
         Verb::Picture(args) => picture::run(args, out),
     }

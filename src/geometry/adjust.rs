@@ -36,42 +36,45 @@ pub const BALL_DIAMETER: f64 = 42.67;
 
 /// Focal length over the picture's long side. Main cameras (24 to 28 mm on the 36 mm format, less
 /// the crop of video stabilisation) have 0.7 to 0.95, twofold ones 1.4 to 1.7.
-const FOCAL_RATIO: f64 = 1.1;
-const FOCAL_SPREAD: f64 = 0.35;
+pub(super) const FOCAL_RATIO: f64 = 1.1;
+pub(super) const FOCAL_SPREAD: f64 = 0.35;
 /// Principal point about the middle, as a part of the long side: lens shift and stabilisation.
-const CENTRE_SPREAD: f64 = 0.01;
+pub(super) const CENTRE_SPREAD: f64 = 0.01;
 /// Height over the ground, mm, and its spread as a logarithm: half to two metres at 95 %.
-const HEIGHT: f64 = 1000.0;
-const HEIGHT_SPREAD: f64 = 0.35;
+pub(super) const HEIGHT: f64 = 1000.0;
+pub(super) const HEIGHT_SPREAD: f64 = 0.35;
 /// Distance along the ground, mm: two to eight metres at 95 %.
-const DISTANCE: f64 = 4000.0;
-const DISTANCE_SPREAD: f64 = 0.35;
+pub(super) const DISTANCE: f64 = 4000.0;
+pub(super) const DISTANCE_SPREAD: f64 = 0.35;
+/// Where references lie from the point of interest (the ball), in depth, mm: within reach of it,
+/// out of the club's way.
+pub(super) const DEPTH_SPREAD: f64 = 350.0;
 /// Roll against the ground plane: tripod and lie together.
-const ROLL_SPREAD: f64 = 1.5 * DEGREE;
+pub(super) const ROLL_SPREAD: f64 = 1.5 * DEGREE;
 /// Lens: 1.7 % at the corner of a 16:9 picture; phones correct most of it themselves.
-const LENS_SPREAD: [f64; 2] = [0.05, 0.03];
-/// A camera set up square to the target line by eye.
-const SQUARE_SPREAD: f64 = 2.5 * DEGREE;
+pub(super) const LENS_SPREAD: [f64; 2] = [0.05, 0.03];
+/// A camera set up square to the target line by eye; this is so however the line is told.
+pub(super) const SQUARE_SPREAD: f64 = 3.0 * DEGREE;
 /// A target line that nobody marked, taken as level in the picture.
-const LEVEL_SPREAD: f64 = 2.5 * DEGREE;
+pub(super) const LEVEL_SPREAD: f64 = 2.5 * DEGREE;
 /// A line that is the target line by definition: what its laying adds to its points' own doubt.
-const ALONG_SPREAD: f64 = 0.1 * DEGREE;
+pub(super) const ALONG_SPREAD: f64 = 0.1 * DEGREE;
 
 // How well reference objects keep to their stated sizes and places.
 
 /// A sheet's edges, mm: ISO 216 allows ±2 mm from 150 to 600 mm; most sheets are nearer, so
 /// triangular: 2 / √6 (JCGM 100:2008, 4.3.9).
-const SHEET_SIZE_SPREAD: f64 = 0.82;
+pub(super) const SHEET_SIZE_SPREAD: f64 = 0.82;
 /// A length read from a tape: ±2 mm rectangular, 2 / √3.
-const LENGTH_SPREAD: f64 = 1.15;
+pub(super) const LENGTH_SPREAD: f64 = 1.15;
 /// A ball's diameter: the rule sets a minimum and no maximum.
-const BALL_SPREAD: f64 = 0.05;
+pub(super) const BALL_SPREAD: f64 = 0.05;
 /// Height above the ground at which a reference lies.
-const LAY_HEIGHT_SPREAD: f64 = 2.0;
+pub(super) const LAY_HEIGHT_SPREAD: f64 = 2.0;
 /// How parallel two lines are.
-const PARALLEL_SPREAD: f64 = 0.3 * DEGREE;
+pub(super) const PARALLEL_SPREAD: f64 = 0.3 * DEGREE;
 /// How parallel to the ground a sheet or a stick lies.
-const LAY_SLOPE_SPREAD: f64 = 0.4 * DEGREE;
+pub(super) const LAY_SLOPE_SPREAD: f64 = 0.4 * DEGREE;
 
 const DEGREE: f64 = std::f64::consts::PI / 180.0;
 /// Unit of the places in the picture, pixels.
@@ -90,8 +93,8 @@ pub(super) enum TargetLine {
     Along(Vec<usize>),
     /// The normals of these line pairs.
     Across(Vec<usize>),
-    /// Nobody said: level in the picture at this point, and square to the camera.
-    Assumed(ImagePoint),
+    /// Nobody said: level in the picture at the point of interest.
+    Assumed,
 }
 
 /// A reference as the adjustment sees it.
@@ -210,6 +213,17 @@ impl Body {
                 (*distance, mean(&lines[0]).distance(mean(&lines[1])))
             }
             Shape::Ball { width, .. } => (BALL_DIAMETER, *width),
+        }
+    }
+
+    /// How many of its unknowns are squeezed by a shallow view (rows and directions along rows),
+    /// less those that it spreads (directions along columns).
+    fn power_of_sine(&self) -> f64 {
+        match self.shape {
+            Shape::Sheet { .. } | Shape::Line { .. } => 2.0,
+            Shape::LinePair { .. } => -2.0,
+            // The ball is where the camera was pointed at: any row alike.
+            Shape::Ball { .. } => 0.0,
         }
     }
 
@@ -466,6 +480,8 @@ pub(super) struct Adjustment<'a> {
     pub(super) size: PictureSize,
     pub(super) bodies: &'a [Body],
     pub(super) target_line: TargetLine,
+    /// The point of interest, seen on the ground.
+    pub(super) about: ImagePoint,
     pub(super) lens: Option<&'a LensProfile>,
 }
 
@@ -520,8 +536,30 @@ impl Adjustment<'_> {
         let mut camera = Camera::from_array(&globals, long_side(self.size));
         camera.tilt = self.tilt(&camera, p)?;
         globals[TILT] = camera.tilt;
-        globals[TARGET] = ground_angle(&camera, self.anchor(), ANGLE_UNIT * p[TARGET], 0.0)?;
+        globals[TARGET] = self.target_angle(&camera, p)?;
         Some(globals)
+    }
+
+    /// The target line's angle on the ground. Its parameter is what it is known by: where a line
+    /// is marked, its direction in the picture; where a reference lies along or across it, how far
+    /// that is off; else its angle to square.
+    fn target_angle(&self, camera: &Camera, p: &[f64]) -> Option<f64> {
+        let beside = |i: usize| {
+            let from = GLOBALS + self.bodies[..i].iter().map(Body::unknowns).sum::<usize>();
+            let own = &p[from..from + self.bodies[i].unknowns()];
+            Some(self.bodies[i].lie(camera, own)?.angle + ALONG_SPREAD * p[TARGET])
+        };
+        match &self.target_line {
+            TargetLine::Points([a, b]) => {
+                let direction = (b.y - a.y).atan2(b.x - a.x) + ANGLE_UNIT * p[TARGET];
+                ground_angle(camera, mean(&[*a, *b]), direction, 0.0).map(line_angle)
+            }
+            TargetLine::Along(of) => beside(*of.first()?).map(line_angle),
+            TargetLine::Across(of) => {
+                Some(line_angle(beside(*of.first()?)? - std::f64::consts::FRAC_PI_2))
+            }
+            TargetLine::Assumed => Some(SQUARE_SPREAD * p[TARGET]),
+        }
     }
 
     /// The tilt at which the first reference is as large as it is: exactly for a length by
@@ -558,10 +596,13 @@ impl Adjustment<'_> {
         let mut out = Vec::with_capacity(64);
         let mut from = GLOBALS;
         let mut angles = Vec::new();
+        let [_, depth] = camera.place_at_height(self.about, 0.0)?;
+        let mut priors = Vec::with_capacity(self.bodies.len());
         for (i, body) in self.bodies.iter().enumerate() {
             let own = &p[from..from + body.unknowns()];
             let lie = body.residuals(&camera, own, &mut out)?;
             angles.push(lie.angle);
+            priors.push((lie.place[1] - depth) / DEPTH_SPREAD);
             // The first one's size has gone into the tilt; its error is a parameter.
             out.extend(body.nominal().map(|nominal| match i {
                 0 => p[TILT],
@@ -569,17 +610,29 @@ impl Adjustment<'_> {
             }));
             from += body.unknowns();
         }
+        out.append(&mut priors);
         out.extend((0..CAMERA_PARAMETERS).filter(|i| *i != TILT).map(|i| p[i]));
         let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
         out.push((x.hypot(y) / DISTANCE).ln() / DISTANCE_SPREAD);
-        self.target_residuals(&camera, globals[TARGET], &angles, &mut out)?;
+        out.push(self.measure_residual(camera.height.atan2(x.hypot(y)).sin().ln())?);
+        self.target_residuals(&camera, (globals[TARGET], p[TARGET]), &angles, &mut out)?;
         Some(DVector::from_vec(out))
+    }
+
+    /// Things lie evenly on the ground, but their places are unknowns of the picture: where the
+    /// ground is seen at a shallow angle α, a row of the picture holds 1 / sin α as much of it, and
+    /// a degree along a row is 1 / sin α degrees there. So the density has a factor (sin α)^-n,
+    /// written as a residual: r² / 2 = n ln sin α + a constant that keeps it positive down to 1°.
+    fn measure_residual(&self, log_sine: f64) -> Option<f64> {
+        let powers: f64 = self.bodies.iter().map(Body::power_of_sine).sum();
+        let half = powers * log_sine + 1.0 + 4.0 * powers.max(0.0);
+        (half > 0.0).then(|| (2.0 * half).sqrt())
     }
 
     fn target_residuals(
         &self,
         camera: &Camera,
-        angle: f64,
+        (angle, own): (f64, f64),
         angles: &[f64],
         out: &mut Vec<f64>,
     ) -> Option<()> {
@@ -594,22 +647,26 @@ impl Adjustment<'_> {
                 let off = distance_from_line(*b, *a, there)?;
                 out.push(off / (CLICK_SIGMA * SQRT_2));
             }
+            // The first one gave the angle; its own error is the parameter.
             TargetLine::Along(of) => {
-                out.extend(of.iter().map(|i| line_angle(angles[*i] - angle) / ALONG_SPREAD));
+                out.push(own);
+                let off = |i: &usize| line_angle(angles[*i] - angle) / ALONG_SPREAD;
+                out.extend(of[1..].iter().map(off));
             }
             TargetLine::Across(of) => {
+                out.push(own);
                 let off = |i: &usize| line_angle(angles[*i] - angle - FRAC_PI_2) / ALONG_SPREAD;
-                out.extend(of.iter().map(off));
+                out.extend(of[1..].iter().map(off));
             }
-            TargetLine::Assumed(at) => {
-                let [x, y] = camera.place_at_height(*at, 0.0)?;
+            TargetLine::Assumed => {
+                let [x, y] = camera.place_at_height(self.about, 0.0)?;
                 let ahead = camera.project([x + 50.0 * cos, y + 50.0 * sin, 0.0])?;
                 let behind = camera.project([x - 50.0 * cos, y - 50.0 * sin, 0.0])?;
                 let slope = (ahead.y - behind.y).atan2(ahead.x - behind.x);
                 out.push(slope / LEVEL_SPREAD);
-                out.push(angle / SQUARE_SPREAD);
             }
         }
+        out.push(angle / SQUARE_SPREAD);
         Some(())
     }
 
@@ -639,12 +696,20 @@ impl Adjustment<'_> {
             .into_iter()
             .filter_map(|start| minimise(|p| self.residuals(p), start))
             .min_by(|a, b| a.sum_of_squares().total_cmp(&b.sum_of_squares()))?;
+        let (globals, covariance) = self.carry(&minimum.parameters, &minimum.covariance)?;
+        Some(Adjusted { globals, covariance, minimum })
+    }
+
+    /// The globals at `p` and their covariance if that of `p` is given.
+    pub(super) fn carry(
+        &self,
+        p: &DVector<f64>,
+        covariance: &DMatrix<f64>,
+    ) -> Option<([f64; GLOBALS], DMatrix<f64>)> {
         let as_vector =
             |p: &DVector<f64>| self.globals(p.as_slice()).map(|g| DVector::from_row_slice(&g));
-        let slopes = derivatives(&as_vector, &minimum.parameters)?;
-        let covariance = &slopes * &minimum.covariance * slopes.transpose();
-        let globals = self.globals(minimum.parameters.as_slice())?;
-        Some(Adjusted { globals, covariance, minimum })
+        let slopes = derivatives(&as_vector, p)?;
+        Some((self.globals(p.as_slice())?, &slopes * covariance * slopes.transpose()))
     }
 
     /// The globals of a full parameter vector and its sum of squared residuals.

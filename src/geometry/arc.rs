@@ -8,15 +8,21 @@
 //! and the turf slow the head by a fifth and more, so equal times are not equal angles.
 
 use nalgebra::{DMatrix, DVector};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 
 use super::adjust::GLOBALS;
+use super::calibrate::resample;
 use super::club::{Expected, expected};
 use super::error::GeometryError;
+use super::expand::check_against_draws;
 use super::least_squares::{Minimum, derivatives, minimise};
 use super::offset::{ImageMark, Origin};
 use super::view::{GroundView, State, source_of_cause};
 use crate::domain::{
-    Club, ClubHeadSighting, Contribution, GroundPoint, ImagePoint, Measured, Source, WorldPoint,
+    Club, ClubHeadSighting, Contribution, GroundPoint, ImagePoint, Interval, Measured, Source,
+    WorldPoint,
 };
 
 /// How far from the low point the club moves as one rigid piece about one centre, radians: the
@@ -27,17 +33,23 @@ const RIGID: f64 = 0.42;
 // Priors, standard; common practice, no source.
 
 /// Of the path's direction on the ground against the target line, degrees.
-const PATH_SPREAD: f64 = 2.5;
+pub(super) const PATH_SPREAD: f64 = 2.5;
 /// Of the leading edge's middle to the side of a struck ball's centre, mm: toe and heel strikes.
-const STRIKE_SPREAD: f64 = 10.0;
+pub(super) const STRIKE_SPREAD: f64 = 10.0;
 /// The same where nothing is struck and a point on the ground stands in for the ball.
 const PRACTICE_SPREAD: f64 = 60.0;
 /// Leading edge's height over the ground at a ball on the ground, and its spread, mm.
-const EDGE_HEIGHT: (f64, f64) = (3.0, 12.0);
+pub(super) const EDGE_HEIGHT: (f64, f64) = (3.0, 12.0);
 /// The same at a ball on a tee.
-const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
+pub(super) const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
 /// How near to the middle of a mark its ends are marked across the target line, mm.
 const MIDDLE_SPREAD: f64 = 4.0;
+
+const SEED: u64 = 26_717;
+/// The draws' normal distribution is taken a little too wide, so that its edges are not missed.
+const WIDER: f64 = 1.1;
+/// The draws count if they are worth at least this part of as many even ones.
+const MOST_UNEVEN: f64 = 0.05;
 
 /// Units of the unknowns: mm and radians.
 const PLACE_UNIT: f64 = 20.0;
@@ -123,19 +135,19 @@ pub fn fit_arc(request: &ArcRequest) -> Result<ArcFit, GeometryError> {
 
 /// Low point, direction, radius and plane of a path, in the ground frame of the origin.
 #[derive(Clone, Copy)]
-struct Arc {
-    low: [f64; 3],
+pub(super) struct Arc {
+    pub(super) low: [f64; 3],
     radius: f64,
     plane: f64,
     direction: f64,
     /// Angle at which it passes x = 0.
-    at_ball: f64,
+    pub(super) at_ball: f64,
 }
 
 impl Arc {
     /// The arc with its low point at `low_x` that passes x = 0 at `side` and `height`; `None` if
     /// it does not reach x = 0.
-    fn through(
+    pub(super) fn through(
         low_x: f64,
         side: f64,
         height: f64,
@@ -161,7 +173,7 @@ impl Arc {
     }
 
     /// The point at the angle `phi` past the low point.
-    fn at(&self, phi: f64) -> [f64; 3] {
+    pub(super) fn at(&self, phi: f64) -> [f64; 3] {
         let (along, up) = (self.radius * phi.sin(), self.radius * (1.0 - phi.cos()));
         let (sin, cos) = self.direction.sin_cos();
         let away = up * self.plane.cos();
@@ -173,7 +185,7 @@ impl Arc {
     }
 
     /// Slope of the path to the ground at the origin, radians: sin A = sin φ sin θ.
-    fn attack(&self) -> f64 {
+    pub(super) fn attack(&self) -> f64 {
         (self.at_ball.sin() * self.plane.sin()).asin()
     }
 
@@ -352,23 +364,28 @@ impl<'a> Problem<'a> {
     fn answer(&self, minimum: &Minimum) -> Result<ArcFit, GeometryError> {
         let failed = || GeometryError::NotSettled { what: "arc".into() };
         let arc = self.arc(minimum.parameters.as_slice()).ok_or_else(failed)?;
-        let measured = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
-            self.measured(minimum, quantity).ok_or_else(failed)
+        let drawn = self.draws(minimum).unwrap_or_default();
+        let maybe = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
+            let linear = self.measured(minimum, quantity)?;
+            let mut values: Vec<f64> = drawn.iter().filter_map(quantity).collect();
+            Some(check_against_draws(linear, &mut values))
         };
+        let measured = |quantity: &dyn Fn(&Arc) -> Option<f64>| maybe(quantity).ok_or_else(failed);
         let first_contact = match arc.contact() {
-            Some(_) => self.measured(minimum, &|a| a.contact().map(|phi| a.at(phi)[0])),
+            Some(_) => maybe(&|a| a.contact().map(|phi| a.at(phi)[0])),
             None => None,
         };
+        let height_at_ball = measured(&|a| Some(a.at(a.at_ball)[2]))?;
         let across = self.across(minimum);
         let squares = across.iter().zip(&self.sightings).map(|(r, s)| (r * s.sigma[1].0).powi(2));
         Ok(ArcFit {
             low_point: measured(&|a| Some(a.low[0]))?,
             attack_angle: measured(&|a| Some(a.attack().to_degrees()))?,
             radius: measured(&|a| Some(a.radius))?,
-            height_at_ball: measured(&|a| Some(a.at(a.at_ball)[2]))?,
+            edge_at_contact: self.edge_at_contact(&height_at_ball),
+            height_at_ball,
             low_point_height: measured(&|a| Some(a.low[2]))?,
             first_contact,
-            edge_at_contact: self.edge_at_contact(measured(&|a| Some(a.at(a.at_ball)[2]))?),
             path: self.path(minimum, &arc),
             used: self.sightings.len(),
             residual: (squares.sum::<f64>() / across.len() as f64).sqrt(),
@@ -376,20 +393,59 @@ impl<'a> Problem<'a> {
     }
 
     /// The leading edge's place when the face meets the ball, from its height there and the loft.
-    fn edge_at_contact(&self, height: Measured) -> Measured {
+    fn edge_at_contact(&self, height: &Measured) -> Measured {
         let Expected { loft, loft_spread, .. } = *self.expected;
+        // Linear in the height: the face is flat.
+        let slope = edge_at_contact(1.0, loft) - edge_at_contact(0.0, loft);
+        let scaled = |c: &Contribution| Contribution { standard: c.standard * slope, ..c.clone() };
+        let mut budget: Vec<Contribution> = height.budget.iter().map(scaled).collect();
         let place = |loft: f64| edge_at_contact(height.value, loft);
-        let slope = (edge_at_contact(height.value + 1.0, loft)
-            - edge_at_contact(height.value - 1.0, loft))
-            / 2.0;
-        let mut budget: Vec<Contribution> = height
-            .budget
-            .iter()
-            .map(|c| Contribution { standard: c.standard * slope, ..c.clone() })
-            .collect();
         let lofts = (place(loft + loft_spread) - place(loft - loft_spread)) / 2.0;
         budget.push(Contribution::new(Source::Model, lofts));
-        Measured::new(place(loft), budget)
+        let mut edge = Measured::new(place(loft), budget);
+        // The height's own interval where it is not the linear one, with the loft's part added.
+        edge.monte_carlo = height.monte_carlo.map(|interval| {
+            let reach = |limit: f64| {
+                let part = (limit - height.value) * slope;
+                edge.value + part.signum() * part.hypot(1.96 * lofts)
+            };
+            let (a, b) = (reach(interval.low), reach(interval.high));
+            Interval { low: a.min(b), high: a.max(b) }
+        });
+        edge
+    }
+
+    /// Equally likely arcs: cameras as the calibration drew them, for each the rest from its normal
+    /// distribution given that camera, weighted by how likely it truly is and drawn again in
+    /// proportion (JCGM 101:2008 by importance resampling). `None` if too few of them count.
+    fn draws(&self, minimum: &Minimum) -> Option<Vec<Arc>> {
+        let view = self.request.view;
+        let rest = minimum.parameters.len() - GLOBALS;
+        let whole = &minimum.covariance;
+        let seen = whole.view((0, 0), (GLOBALS, GLOBALS)).clone_owned();
+        let cross = whole.view((GLOBALS, 0), (rest, GLOBALS)).clone_owned();
+        let gain = &cross * seen.cholesky()?.inverse();
+        let own = whole.view((GLOBALS, GLOBALS), (rest, rest)) - &gain * cross.transpose();
+        let own_root = own.cholesky()?.l() * WIDER;
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut weighted = Vec::with_capacity(view.draws.len());
+        for globals in &view.draws {
+            let off = DVector::from_fn(GLOBALS, |i, _| globals[i] - view.globals[i]);
+            let camera = view.root.solve_lower_triangular(&off)?;
+            let z = DVector::from_fn(rest, |_, _| StandardNormal.sample(&mut rng));
+            let moved = &gain * (&camera - minimum.parameters.rows(0, GLOBALS)) + &own_root * &z;
+            let mut p = minimum.parameters.clone();
+            p.rows_mut(0, GLOBALS).copy_from(&camera);
+            let mut others = p.rows_mut(GLOBALS, rest);
+            others += moved;
+            let Some((residuals, arc)) = self.residuals(&p).zip(self.arc(p.as_slice())) else {
+                continue;
+            };
+            // The cameras are drawn from their own distribution, so only the rest is weighed.
+            let sum = residuals.rows_range(GLOBALS..).norm_squared();
+            weighted.push((arc, (z.norm_squared() - sum) / 2.0));
+        }
+        resample(&weighted, weighted.len(), MOST_UNEVEN, &mut rng)
     }
 
     fn path(&self, minimum: &Minimum, arc: &Arc) -> Vec<WorldPoint> {

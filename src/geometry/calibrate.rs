@@ -58,11 +58,12 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
         check_target_line(points)?;
     }
     let about = request.about.unwrap_or_else(|| bodies[0].middle());
-    let target_line = target_line(request, &ranked, about);
+    let target_line = target_line(request, &ranked);
     let adjustment = Adjustment {
         size: request.size,
         bodies: &bodies,
         target_line: target_line.clone(),
+        about,
         lens: request.lens,
     };
     let no_camera = || GeometryError::NoCamera { which: list(&bodies) };
@@ -73,22 +74,16 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
     // by how much (Birge 1932).
     let stretch = disagreement.as_ref().map_or(1.0, |(_, stretch)| *stretch);
     warnings.extend(disagreement.map(|(warning, _)| warning));
-    let covariance = &adjusted.covariance * (stretch * stretch);
-    let root = covariance.cholesky().ok_or_else(no_camera)?.l();
-    let draws = if stretch > 1.0 {
-        normal_draws(&adjusted.globals, &root)
-    } else {
-        draws(&adjustment, &adjusted, &root)
-    };
-    let camera = Camera::from_array(&adjusted.globals, long_side(request.size));
+    let known = Posterior::of(&adjustment, &adjusted, stretch).ok_or_else(no_camera)?;
+    let camera = Camera::from_array(&known.globals, long_side(request.size));
     let zero = camera.place_at_height(about, 0.0).ok_or(GeometryError::AboveHorizon {
         which: "point that the calibration is about".into(),
     })?;
     let references = fits(&adjustment, &adjusted);
     let mut view = GroundView {
-        globals: adjusted.globals,
-        root,
-        draws,
+        globals: known.globals,
+        root: known.root,
+        draws: known.draws,
         size: request.size,
         direction: request.direction,
         zero,
@@ -125,11 +120,7 @@ fn check_target_line([a, b]: [ImagePoint; 2]) -> Result<(), GeometryError> {
     }
 }
 
-fn target_line(
-    request: &CalibrationRequest,
-    ranked: &[&Reference],
-    about: ImagePoint,
-) -> TargetLine {
+fn target_line(request: &CalibrationRequest, ranked: &[&Reference]) -> TargetLine {
     let which = |test: &dyn Fn(&Reference) -> bool| -> Vec<usize> {
         (0..ranked.len()).filter(|i| test(ranked[*i])).collect()
     };
@@ -141,7 +132,7 @@ fn target_line(
         Some(points) => TargetLine::Points(points),
         None if !along.is_empty() => TargetLine::Along(along),
         None if !across.is_empty() => TargetLine::Across(across),
-        None => TargetLine::Assumed(about),
+        None => TargetLine::Assumed,
     }
 }
 
@@ -183,7 +174,7 @@ fn disagreement(
     // 3.3 standard uncertainties: one false alarm in a thousand.
     const MOST: f64 = 3.3;
     let scale_of = |bodies: &[Body]| {
-        let target_line = TargetLine::Assumed(about);
+        let target_line = TargetLine::Assumed;
         let alone = Adjustment { bodies, target_line, ..*adjustment };
         let a = alone.solve()?;
         scale_and_uncertainty(&a, adjustment.size, about)
@@ -246,7 +237,7 @@ fn pose_warnings(view: &GroundView, bodies: &[Body], target_line: &TargetLine) -
     if pose.tilt.standard > 2.0 {
         warnings.push(Warning::CameraAngleUnknown);
     }
-    if matches!(target_line, TargetLine::Assumed(_)) {
+    if matches!(target_line, TargetLine::Assumed) {
         warnings.push(Warning::TargetLineAssumed);
     }
     // At 5° a mark 50 mm deeper than the ball is read 4 mm off (50 sin 5°).
@@ -256,63 +247,99 @@ fn pose_warnings(view: &GroundView, bodies: &[Body], target_line: &TargetLine) -
     warnings
 }
 
-fn normal_draws(globals: &[f64; GLOBALS], root: &DMatrix<f64>) -> Vec<[f64; GLOBALS]> {
-    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-    (0..DRAWS)
-        .map(|_| {
-            let moved = root * normal_vector(GLOBALS, &mut rng);
-            std::array::from_fn(|i| globals[i] + moved[i])
-        })
-        .collect()
+/// What is known of camera and target line: best values, covariance (its lower triangular root)
+/// and equally likely draws.
+struct Posterior {
+    globals: [f64; GLOBALS],
+    root: DMatrix<f64>,
+    draws: Vec<[f64; GLOBALS]>,
+}
+
+impl Posterior {
+    /// From proposals out of the normal distribution about the adjustment's minimum, slightly
+    /// wider, weighted by how likely each truly is (JCGM 101:2008 by importance sampling): the
+    /// best value is their mean and not the minimum, which is to one side where the view is
+    /// shallow. Where fewer than a fortieth of the proposals count, or where references contradict
+    /// each other (`stretch` > 1), the minimum and its normal distribution.
+    fn of(adjustment: &Adjustment, adjusted: &Adjusted, stretch: f64) -> Option<Self> {
+        const WIDER: f64 = 1.15;
+        let minimum = &adjusted.minimum;
+        let full_root = minimum.covariance.clone().cholesky()?.l();
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut weighted = Vec::with_capacity(PROPOSALS);
+        for _ in 0..PROPOSALS {
+            let z = normal_vector(minimum.parameters.len(), &mut rng);
+            let p = &minimum.parameters + &full_root * &z * (WIDER * stretch);
+            if let Some((globals, sum)) = adjustment.look(&p) {
+                weighted.push(((p, globals), (z.norm_squared() - sum) / 2.0));
+            }
+        }
+        let drawn = match stretch > 1.0 {
+            true => None,
+            false => resample(&weighted, DRAWS, 1.0 / 40.0, &mut rng),
+        };
+        match drawn {
+            Some(drawn) => Self::about_the_mean(adjustment, &drawn),
+            None => {
+                let draws = weighted.into_iter().take(DRAWS).map(|((_, globals), _)| globals);
+                let covariance = &adjusted.covariance * (stretch * stretch);
+                Some(Self {
+                    globals: adjusted.globals,
+                    root: covariance.cholesky()?.l(),
+                    draws: draws.collect(),
+                })
+            }
+        }
+    }
+
+    fn about_the_mean(
+        adjustment: &Adjustment,
+        drawn: &[(DVector<f64>, [f64; GLOBALS])],
+    ) -> Option<Self> {
+        let n = drawn.len() as f64;
+        let size = drawn[0].0.len();
+        // The mean of the adjustment's own unknowns, in which the marks are nearly linear: a mean
+        // of cameras would not see the references at their size.
+        let mean = drawn.iter().fold(DVector::zeros(size), |sum, (p, _)| sum + p) / n;
+        let scatter = drawn.iter().fold(DMatrix::zeros(size, size), |sum, (p, _)| {
+            let off = p - &mean;
+            sum + &off * off.transpose()
+        });
+        let (globals, covariance) = adjustment.carry(&mean, &(scatter / n))?;
+        let draws = drawn.iter().map(|(_, globals)| *globals).collect();
+        Some(Self { globals, root: covariance.cholesky()?.l(), draws })
+    }
 }
 
 fn normal_vector(n: usize, rng: &mut ChaCha8Rng) -> DVector<f64> {
     DVector::from_fn(n, |_, _| StandardNormal.sample(rng))
 }
 
-/// Equally likely cameras: proposals from the normal distribution about the minimum, slightly
-/// wider, weighted by how likely each truly is, and drawn again in proportion (JCGM 101:2008 by
-/// importance resampling). Where fewer than a fortieth of the proposals count, the proposals
-/// themselves, unweighted.
-fn draws(adjustment: &Adjustment, adjusted: &Adjusted, root: &DMatrix<f64>) -> Vec<[f64; GLOBALS]> {
-    const WIDER: f64 = 1.15;
-    let minimum = &adjusted.minimum;
-    let Some(full_root) = minimum.covariance.clone().cholesky().map(|c| c.l()) else {
-        return normal_draws(&adjusted.globals, root);
-    };
-    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-    let mut weighted = Vec::with_capacity(PROPOSALS);
-    for _ in 0..PROPOSALS {
-        let z = normal_vector(minimum.parameters.len(), &mut rng);
-        let p = &minimum.parameters + &full_root * &z * WIDER;
-        if let Some((globals, sum)) = adjustment.look(&p) {
-            weighted.push((globals, (z.norm_squared() - sum) / 2.0));
-        }
-    }
-    resample(&weighted, &mut rng)
-        .unwrap_or_else(|| weighted.iter().take(DRAWS).map(|(globals, _)| *globals).collect())
-}
-
-/// Systematic resampling in proportion to the weights.
-fn resample(
-    weighted: &[([f64; GLOBALS], f64)],
+/// Draws `count` of the weighted things in proportion to their weights (given as logarithms).
+/// `None` if they are worth less than `least` of as many even ones (Kong's effective number).
+///
+/// Method: systematic resampling (Kitagawa 1996).
+pub(super) fn resample<T: Clone>(
+    weighted: &[(T, f64)],
+    count: usize,
+    least: f64,
     rng: &mut ChaCha8Rng,
-) -> Option<Vec<[f64; GLOBALS]>> {
+) -> Option<Vec<T>> {
     let top = weighted.iter().map(|w| w.1).fold(f64::NEG_INFINITY, f64::max);
     let weights: Vec<f64> = weighted.iter().map(|w| (w.1 - top).exp()).collect();
     let total: f64 = weights.iter().sum();
     let effective = total * total / weights.iter().map(|w| w * w).sum::<f64>();
-    if effective.is_nan() || effective < PROPOSALS as f64 / 40.0 {
+    if effective.is_nan() || effective < least * weighted.len() as f64 {
         return None;
     }
-    let step = total / DRAWS as f64;
+    let step = total / count as f64;
     let mut next = rng.random_range(0.0..step);
     let mut passed = 0.0;
-    let mut drawn = Vec::with_capacity(DRAWS);
-    for ((globals, _), weight) in weighted.iter().zip(&weights) {
+    let mut drawn = Vec::with_capacity(count);
+    for ((thing, _), weight) in weighted.iter().zip(&weights) {
         passed += weight;
-        while next < passed && drawn.len() < DRAWS {
-            drawn.push(*globals);
+        while next < passed && drawn.len() < count {
+            drawn.push(thing.clone());
             next += step;
         }
     }

@@ -12,13 +12,13 @@ use crate::domain::{Contribution, ImagePoint, Measured, Pixels, Source};
 
 /// Height of a mark's edge about the ground plane, mm, standard: bare soil lies some millimetres
 /// under the level the ball rests on, the grass beside it some above (common practice, no source).
-const MARK_HEIGHT_SPREAD: f64 = 2.0;
+pub(super) const MARK_HEIGHT_SPREAD: f64 = 2.0;
 /// How far a ball settles into grass, mm, standard (common practice, no source).
-const SETTLING: f64 = 2.0;
+pub(super) const SETTLING: f64 = 2.0;
 /// A tee's height, mm: 20 to 50 for drivers and irons; the Equipment Rules only bound its length
 /// by 101.6 mm.
-const TEE_HEIGHT: f64 = 35.0;
-const TEE_SPREAD: f64 = 15.0;
+pub(super) const TEE_HEIGHT: f64 = 35.0;
+pub(super) const TEE_SPREAD: f64 = 15.0;
 const SEED: u64 = 9_297;
 
 /// A point of the steadied picture with its standard uncertainty in x and y, pixels.

@@ -1,0 +1,49 @@
+//! `scuffline coverage`: does the ± keep its word? Simulated set-ups through the real code.
+
+use std::io::Write;
+
+use crate::geometry::{Cameras, Ruler, coverage};
+
+/// What to simulate.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  scuffline coverage --count 1000")]
+pub struct CoverageArgs {
+    /// How many set-ups for each calibration.
+    #[arg(long, default_value_t = 1000, value_parser = clap::value_parser!(u32).range(1..))]
+    pub count: u32,
+
+    /// Where the random numbers start.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// Simulates set-ups, measures them and prints how often the 95 % intervals held the truth, as a
+/// table in Markdown.
+///
+/// # Errors
+/// The table can't be written.
+pub fn run(args: &CoverageArgs, out: &mut dyn Write) -> anyhow::Result<()> {
+    for (cameras, title) in [
+        (Cameras::AsAssumed, "Cameras as widely spread as the calibration assumes"),
+        (Cameras::OneKind, "Cameras of one kind that the calibration is not told about"),
+    ] {
+        writeln!(out, "{title}, {} set-ups a row:\n", args.count)?;
+        writeln!(out, "| calibration | quantity | held | median error | median ± |")?;
+        writeln!(out, "|---|---|---|---|---|")?;
+        for ruler in Ruler::ALL {
+            for row in coverage(ruler, cameras, args.count as usize, args.seed) {
+                writeln!(
+                    out,
+                    "| {} | {} | {:.1} % | {:.2} | {:.2} |",
+                    ruler.words(),
+                    row.quantity,
+                    100.0 * row.share(),
+                    row.median_error,
+                    row.median_half_width
+                )?;
+            }
+        }
+        writeln!(out)?;
+    }
+    Ok(())
+}
