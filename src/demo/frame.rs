@@ -269,7 +269,10 @@ impl Painter {
             }
         }
         for ball in balls(scenario, t) {
-            paint_ball(view, ball, rows, &mut |x, y, cover, c| layer.put(x, y, cover, c));
+            let light = 1.0 - shaded(scenario, &pose, ball) * scenario.ground.shadow;
+            paint_ball(view, ball, rows, &mut |x, y, cover, c| {
+                layer.put(x, y, cover, c.map(|c| c * light));
+            });
         }
         for swing in &scenario.swings {
             if let Some((at, size)) = turf_at(swing, t) {
@@ -489,6 +492,24 @@ fn balls(scenario: &Scenario, t: f64) -> impl Iterator<Item = V3> {
 
 fn same_ball(a: &Swing, b: &Swing) -> bool {
     matches!((a.ball, b.ball), (Some(a), Some(b)) if a.at == b.at)
+}
+
+/// How much of the sun the golfer keeps from a point, 0..1.
+fn shaded(scenario: &Scenario, pose: &Pose, point: V3) -> f32 {
+    let sun = scenario.ground.sun;
+    let mut limbs = still_body(scenario, pose);
+    limbs.extend(moving_body(scenario, pose));
+    let dark = limbs.iter().map(|limb| {
+        // As the sun sees it: the point's distance from the limb across the rays.
+        let flat = |p: V3| (p - point) - sun * (p - point).dot(&sun);
+        let (a, b) = (flat(limb.from), flat(limb.to));
+        let along = (b - a).norm_squared();
+        let u = if along > 0.0 { (-a.dot(&(b - a)) / along).clamp(0.0, 1.0) } else { 0.0 };
+        let radius = limb.radii[0] + (limb.radii[1] - limb.radii[0]) * u;
+        let inside = (radius - a.lerp(&b, u).norm()) / (2.0 * RADIUS) + 0.5;
+        (inside.clamp(0.0, 1.0) * (radius / RADIUS).min(1.0)) as f32
+    });
+    dark.fold(0.0, f32::max)
 }
 
 fn ball_limb(centre: V3) -> Limb {
