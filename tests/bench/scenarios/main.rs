@@ -2,6 +2,7 @@
 //!
 //! ```text
 //! cargo run --example scenarios -- pictures FOLDER [CONDITION] [SEED]
+//! cargo run --example scenarios -- clips FOLDER [CONDITION] [SEED]
 //! cargo run --example scenarios -- speed [CONDITION]
 //! cargo run --example scenarios -- sweep OUTCOMES.jsonl FROM_SEED TO_SEED [CONDITION]
 //! cargo run --example scenarios -- table OUTCOMES.jsonl
@@ -15,18 +16,20 @@ use std::path::Path;
 use anyhow::{Context, Result, bail};
 use scuffline::demo::{Condition, Scenario, Scene};
 use scuffline::domain::{FrameIndex, Pictures, Seconds};
+use scuffline::video::ClipWriter;
 
 fn main() -> Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     match words[..] {
         ["pictures", folder, ..] => pictures(Path::new(folder), &words[2..]),
+        ["clips", folder, ..] => clips(Path::new(folder), &words[2..]),
         ["speed", ..] => speed(&words[1..]),
         ["sweep", out, from, to, ..] => {
             sweep::sweep(&chosen(words.get(4)), from.parse()?..to.parse()?, Path::new(out))
         }
         ["table", file] => sweep::table(Path::new(file)),
-        _ => bail!("Say pictures, speed, sweep or table; the head of this file says how."),
+        _ => bail!("Say pictures, clips, speed, sweep or table; the head of this file says how."),
     }
 }
 
@@ -66,6 +69,31 @@ fn pictures(folder: &Path, rest: &[&str]) -> Result<()> {
         }
         println!("{} built {built:?}, 4 frames {:?}", scene.scenario().name, begun.elapsed());
         println!("  {:?}", truth.swings[0].contact);
+    }
+    Ok(())
+}
+
+/// Writes scenes as silent clips with their truth files, as a real coder leaves them.
+fn clips(folder: &Path, rest: &[&str]) -> Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let seed = rest.get(1).map_or(Ok(1), |s| s.parse()).context("The seed is a number")?;
+    for condition in chosen(rest.first()) {
+        let mut scenario = Scenario::draw(condition, seed);
+        // The coder compresses; there is no sound to write.
+        scenario.faults.quantiser = 0.0;
+        scenario.sound = None;
+        let mut scene = Scene::new(scenario);
+        let timeline = scene.timeline().clone();
+        let name = scene.scenario().name.clone();
+        let path = folder.join(format!("{name}.mp4"));
+        let mut clip = ClipWriter::create(&path, scene.size(), timeline.time_base)?;
+        for (i, entry) in timeline.frames.iter().enumerate() {
+            clip.write(&*scene.colour(FrameIndex(i))?, entry.pts)?;
+        }
+        clip.finish()?;
+        let truth = serde_json::to_vec(&scene.truth().to_json())?;
+        std::fs::write(folder.join(format!("{name}.truth.json")), truth)?;
+        println!("{name}");
     }
     Ok(())
 }

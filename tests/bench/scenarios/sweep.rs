@@ -7,6 +7,7 @@ use std::path::Path;
 use anyhow::Result;
 use scuffline::demo::{Condition, Scenario, Scene};
 use scuffline::domain::Pictures;
+use scuffline::workflow::{Progress, measure};
 
 use crate::judge::{Outcome, Reading, judge};
 
@@ -29,16 +30,7 @@ fn run(condition: Condition, seed: u32) -> Result<Vec<Outcome>> {
     let mut scene = Scene::new(Scenario::draw(condition, seed));
     let (truth, sound) = (scene.truth(), scene.sound());
     let begun = std::time::Instant::now();
-    let setup = truth.setup();
-    let hints =
-        scuffline::vision::Hints { origin: setup.origin.map(|m| m.point), ..Default::default() };
-    let found = scuffline::vision::find_swings(&mut scene, sound.as_ref(), &hints, &mut |_| true)?;
-    let inputs: Vec<_> = found
-        .into_iter()
-        .map(|f| scuffline::workflow::SwingInput { found: Some(f), ..Default::default() })
-        .collect();
-    let timeline = scene.timeline().clone();
-    let measured = scuffline::workflow::evaluate(scene.size(), &timeline, &setup, &inputs)?;
+    let measured = measure(&mut scene, sound.as_ref(), &truth.setup(), &mut Progress::silent())?;
     let blank = Outcome {
         condition: condition.name(),
         seed,
