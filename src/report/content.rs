@@ -65,6 +65,18 @@ pub struct SwingRow {
     pub notes: String,
 }
 
+impl SwingRow {
+    /// Which came first, in words.
+    pub fn contact_words(&self) -> Option<&'static str> {
+        self.contact_order.map(|order| match order {
+            ContactOrder::BallFirst => "ball first",
+            ContactOrder::TurfFirst => "turf first",
+            ContactOrder::TooClose => "too close to call",
+            ContactOrder::NoGroundContact => "no ground contact",
+        })
+    }
+}
+
 /// Mean and spread of one quantity over a block.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Spread {

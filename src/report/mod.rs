@@ -7,8 +7,15 @@
 pub mod content;
 pub mod csv;
 pub mod drawing;
+pub mod html;
 pub mod json;
+pub mod page;
+pub mod paint;
+pub mod pdf;
+pub mod picture;
 pub mod ruler;
+pub mod svg;
+pub mod typeface;
 
 /// Why something could not be written down or read back.
 #[derive(Debug, thiserror::Error)]
@@ -32,6 +39,12 @@ pub enum ReportError {
         found: u64,
         /// The newest one read here.
         known: u64,
+    },
+    /// A picture that cannot be written.
+    #[error("The picture cannot be written: {why}; choose another frame.")]
+    Picture {
+        /// What is wrong.
+        why: String,
     },
     /// Not JSON, or not of our shape.
     #[error("The file is not a scuffline export: {why}; export it again.")]

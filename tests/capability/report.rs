@@ -1,13 +1,19 @@
 //! Writing a session down and reading it back.
 
+use std::path::Path;
+use std::process::Command;
+
 use scuffline::domain::{
-    ContactOrder, GroundMark, LengthUnit, LowPointMethod, Reviewable, SwingKind,
+    ColourFrame, ContactOrder, GroundMark, LengthUnit, LowPointMethod, Reviewable, SwingKind,
 };
 use scuffline::report::content::{
     AimWindow, BlockSummary, CAUTIONS, Comparison, Content, Figure, PLUS_MINUS, Share, Spread,
     SwingRow,
 };
-use scuffline::report::{ReportError, csv, json};
+use scuffline::report::page::Paper;
+use scuffline::report::picture::{self, Focus, OnGround, Picture};
+use scuffline::report::ruler::Place;
+use scuffline::report::{ReportError, csv, html, json, pdf};
 
 fn figure(value: f64, half: f64, words: &str) -> Figure {
     let interval_95 = [value - half, value + half];
@@ -214,4 +220,167 @@ fn json_says_its_schema_and_refuses_newer_ones() {
         Err(ReportError::Json { .. })
     ));
     assert!(matches!(json::read("[1"), Err(ReportError::Json { .. })));
+}
+
+/// A turf-coloured picture, 960 by 540, with the ruler of a swing burnt in.
+fn turf(number: &str) -> Picture {
+    let (width, height) = (960, 540);
+    let pixel = |i: usize| {
+        let (x, y) = (i % width, i / width);
+        let grain = (x * 7919 + y * 104_729) % 23;
+        [58 + grain as u8, 96 + (y / 12) as u8, 48 + grain as u8 / 2, 255]
+    };
+    let data = (0..width * height).flat_map(pixel).collect();
+    let mut frame = ColourFrame { width, height, data };
+    // Seen from the front and above: 0.6 pixels a millimetre at the ball, less farther away.
+    let project = |x: f64, y: f64| {
+        let scale = 0.6 * 4000.0 / (4000.0 + y);
+        Some([430.0 + scale * x, 330.0 - scale * 0.35 * y])
+    };
+    let place =
+        |value: f64, half: f64| Some(Place { value, interval_95: [value - half, value + half] });
+    let ground = OnGround {
+        start: place(18.7, 4.1),
+        end: place(141.0, 5.2),
+        low_point: place(72.0, 17.0),
+        aim: Some([0.0, 60.0]),
+        unit: LengthUnit::Mm,
+    };
+    let size = [width, height];
+    let ruler = picture::ground_ruler(&project, &ground, picture::line_width(size));
+    picture::burn_in(&mut frame, [ruler]);
+    let focus = Some(Focus { centre: [430.0, 360.0], reach: 200.0 });
+    Picture { frame, caption: format!("Divot start {number}"), focus }
+}
+
+fn run(program: &str, arguments: &[&str], folder: &Path) -> String {
+    let output = Command::new(program).args(arguments).current_dir(folder).output().unwrap();
+    let errors = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.success() && errors.is_empty(), "{program}: {errors}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+/// Writes the page and returns its text as poppler's pdftotext reads it.
+fn page_text(content: &Content, pictures: &[Picture], paper: Paper, folder: &Path) -> String {
+    std::fs::write(folder.join("page.pdf"), pdf::write(content, pictures, paper).unwrap()).unwrap();
+    run("pdftotext", &["-layout", "page.pdf", "-"], folder)
+}
+
+#[test]
+fn the_page_says_what_the_screen_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let content = lesson();
+    let pictures = [turf("22 mm behind ± 4"), turf("19 mm ahead ± 4")];
+    for paper in [Paper::A4, Paper::Letter] {
+        let text = page_text(&content, &pictures, paper, folder.path());
+        let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(joined.contains("Robin Example (invented)") && joined.contains("14 May 2026"));
+        for block in &content.blocks {
+            let spreads = [&block.divot_start, &block.low_point];
+            for spread in spreads.into_iter().flatten() {
+                assert!(joined.contains(&spread.mean_mm.words), "{text}");
+                assert!(joined.contains(&spread.sd_mm.as_ref().unwrap().words), "{text}");
+            }
+        }
+        for shown in ["2 of 5", "6 of 6", "target", "Your coach's words", "Please mind", "± (95 %)"]
+        {
+            assert!(joined.contains(shown), "{shown} is missing in {text}");
+        }
+        for picture in &pictures {
+            assert!(joined.contains(&picture.caption), "{text}");
+        }
+        assert!(joined.contains("more than luck."));
+    }
+}
+
+#[test]
+fn the_page_is_one_tagged_page_with_embedded_fonts() {
+    let folder = tempfile::tempdir().unwrap();
+    page_text(&lesson(), &[turf("19 mm ahead ± 4")], Paper::A4, folder.path());
+    let info = run("pdfinfo", &["page.pdf"], folder.path());
+    let line = |name: &str| {
+        let found = info.lines().find(|l| l.starts_with(name)).unwrap_or_default();
+        found.split_once(':').map_or("", |(_, value)| value.trim()).to_owned()
+    };
+    assert_eq!([line("Pages"), line("Tagged"), line("PDF version")], ["1", "yes", "1.7"]);
+    assert!(line("Page size").ends_with("(A4)"), "{info}");
+    let structure = run("pdfinfo", &["-struct-text", "page.pdf"], folder.path());
+    for part in ["H1", "Figure", "Table", "TH", "LBody", "Caption"] {
+        assert!(structure.lines().any(|l| l.trim_start().starts_with(part)), "{part}: {structure}");
+    }
+    let fonts = run("pdffonts", &["page.pdf"], folder.path());
+    let fonts: Vec<&str> = fonts.lines().skip(2).collect();
+    assert_eq!(fonts.len(), 2);
+    for font in fonts {
+        // Columns: name, type, encoding, embedded, subset, Unicode map, object.
+        assert!(font.contains("Lato") && font.contains("Identity-H"), "{font}");
+        assert_eq!(font.matches("yes").count(), 3, "{font}");
+    }
+    // Small enough to send.
+    let size = folder.path().join("page.pdf").metadata().unwrap().len();
+    assert!(size < 400_000, "{size} bytes");
+}
+
+#[test]
+fn the_page_looks_like_a_page() {
+    let folder = tempfile::tempdir().unwrap();
+    page_text(
+        &lesson(),
+        &[turf("22 mm behind ± 4"), turf("19 mm ahead ± 4")],
+        Paper::A4,
+        folder.path(),
+    );
+    run("pdftoppm", &["-r", "50", "-png", "-singlefile", "page.pdf", "page"], folder.path());
+    let image = image::open(folder.path().join("page.png")).unwrap().to_rgb8();
+    let (width, height) = (image.width(), image.height());
+    assert!(width.abs_diff(413) <= 1 && height.abs_diff(585) <= 1, "{width} x {height}");
+    let is_white = |x: u32, y: u32| image.get_pixel(x, y).0.iter().all(|v| *v > 250);
+    // Nothing runs into the margins (48 points at the sides, 50 pixels an inch).
+    for y in 0..height {
+        assert!((0..30).chain(width - 30..width).all(|x| is_white(x, y)), "row {y}");
+    }
+    let ink = image.pixels().filter(|p| p.0.iter().any(|v| *v < 250)).count();
+    let share = ink as f64 / f64::from(width * height);
+    assert!((0.15..0.6).contains(&share), "{share}");
+    // The accent of the aim window, a tint of blue, is on the page.
+    assert!(image.pixels().any(|p| p.0[2] > p.0[0].saturating_add(12) && p.0[0] > 200));
+}
+
+#[test]
+fn any_amount_of_words_and_swings_stays_on_one_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut content = lesson();
+    for number in 13..=90 {
+        content.swings.push(swing(number, "after", 10.0 + (number % 17) as f64, 110.0));
+    }
+    content.golfer = "Maximiliana Theodora von und zu Example-Longname (invented) ".repeat(3);
+    content.coach_words = "Let the ball get in the way of the swing. ".repeat(60);
+    content.practise = vec!["Ten swings over the two lines without a ball. ".repeat(9); 12];
+    content.how_measured = vec!["An A4 sheet on the ground gives scale and angle. ".repeat(8); 9];
+    let text = page_text(&content, &[turf("19 mm ahead ± 4")], Paper::Letter, folder.path());
+    assert!(text.contains('…') && text.contains("of 90 swings"), "{text}");
+    assert!(run("pdfinfo", &["page.pdf"], folder.path()).contains("Pages:           1"));
+    let empty = page_text(&Content::default(), &[], Paper::A4, folder.path());
+    assert!(empty.contains("0 swings"), "{empty}");
+}
+
+#[test]
+fn the_web_page_asks_nobody() {
+    let mut content = lesson();
+    content.golfer = "<script>alert(1)</script> & \"Co\"".into();
+    let page = html::write(&content, &[turf("19 mm ahead ± 4")]).unwrap();
+    assert!(
+        !page.contains("<script") && page.contains("&lt;script&gt;alert(1)&lt;/script&gt; &amp;")
+    );
+    // Outside addresses could only stand in these; names of XML vocabularies are not fetched.
+    for way in ["src=\"http", "href=", "url(", "@import", "<link", "<iframe"] {
+        assert!(!page.contains(way), "{way}");
+    }
+    assert!(page.contains("default-src 'none'") && page.contains("data:image/jpeg;base64,"));
+    for swing in &content.swings {
+        for figure in [&swing.divot_start_mm, &swing.low_point_mm, &swing.attack_angle_deg] {
+            assert!(page.contains(&figure.as_ref().unwrap().words));
+        }
+    }
+    assert!(page.contains(&html::escape(&content.comparison.unwrap().sentence)));
 }
