@@ -54,18 +54,31 @@ impl SwingOffsets {
     /// The numbers of a result; club, tee, surface and standing are filled in by the caller.
     pub fn of(result: &SwingResult) -> Self {
         Self {
-            kind: result.kind,
-            club: None,
-            on_tee: false,
-            surface: Surface::default(),
-            calibration: None,
-            left_out: false,
             divot_start: result.divot_start_offset.clone(),
             divot_end: result.divot_end_offset.clone(),
             low_point: result.low_point.clone(),
             attack_angle: result.attack_angle.clone(),
             height_at_ball: result.height_at_ball.clone(),
             contact_order: result.contact_order,
+            ..Self::without_numbers(result.kind)
+        }
+    }
+
+    /// A swing that is not measured yet.
+    pub fn without_numbers(kind: SwingKind) -> Self {
+        Self {
+            kind,
+            club: None,
+            on_tee: false,
+            surface: Surface::default(),
+            calibration: None,
+            left_out: false,
+            divot_start: None,
+            divot_end: None,
+            low_point: None,
+            attack_angle: None,
+            height_at_ball: None,
+            contact_order: None,
         }
     }
 
@@ -492,8 +505,9 @@ fn offset_cautions(offset: &OffsetSummary) -> Vec<Caution> {
     if let Some(drift) = offset.drift.filter(|d| d.p < 0.01) {
         list.push(Caution::Drifting { quantity, drift });
     }
-    // The 95 % band of an autocorrelation without any: e-Handbook 1.3.3.1.
-    let band = |r: &f64| n >= 8.0 && r.abs() > t_quantile(UPPER, f64::INFINITY) / n.sqrt();
+    // The 95 % band of an autocorrelation without any: e-Handbook 1.3.3.1. Below it neighbours
+    // alternate, which makes no interval too narrow.
+    let band = |r: &f64| n >= 8.0 && *r > t_quantile(UPPER, f64::INFINITY) / n.sqrt();
     if let Some(lag_1) = offset.lag_1.filter(band) {
         list.push(Caution::Following { quantity, lag_1 });
     }

@@ -2,6 +2,7 @@
 //! functions, so a number seen in both is computed once.
 
 mod check_setup;
+mod consistency;
 mod evaluate;
 mod kept;
 mod measure;
@@ -9,6 +10,9 @@ mod progress;
 mod state;
 
 pub use check_setup::{SetupFault, check_mark, check_setup};
+pub use consistency::{
+    SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season, summarise,
+};
 pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate};
 pub use kept::{
     KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,

@@ -1,6 +1,7 @@
 //! One module for each thing a user can do.
 
 mod calibrate;
+mod compare;
 mod demo;
 mod find_swing;
 mod library;

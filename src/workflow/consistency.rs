@@ -1,0 +1,190 @@
+//! Blocks, sessions and clubs of the library in numbers: the same for window, command line
+//! and report.
+
+use std::collections::BTreeMap;
+
+use crate::domain::{Club, Quantity, Setup, Surface};
+use crate::stats::{
+    AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, season_point,
+    summarise_block,
+};
+use crate::store::{
+    BlockId, CalibrationId, GolferId, Library, Of, RecordingId, Result, SessionId, SwingFigures,
+    SwingRow,
+};
+
+/// A golfer's aim windows: common practice, and their own in its place.
+///
+/// # Errors
+/// The library can't be read.
+pub fn aim_table(library: &Library, golfer: GolferId) -> Result<AimTable> {
+    let own = library.aim_windows(golfer)?.into_iter().map(|row| {
+        let window = AimWindow { low_mm: row.low_mm, high_mm: row.high_mm };
+        (row.club, row.quantity, window)
+    });
+    Ok(AimTable::with_own(own.collect()))
+}
+
+/// The swings meant as statistics see them, in the order they were played; swings that are not
+/// measured yet have no numbers.
+///
+/// # Errors
+/// The library can't be read.
+pub fn offsets_of(library: &Library, of: Of) -> Result<Vec<SwingOffsets>> {
+    let mut contexts = Contexts::default();
+    library.swings(of)?.iter().map(|row| Ok(offsets(row, contexts.of(library, row)?))).collect()
+}
+
+/// What a recording or session says for all its swings.
+#[derive(Clone, Debug)]
+struct Context {
+    club: Option<Club>,
+    on_tee: bool,
+    surface: Surface,
+    calibration: Option<CalibrationId>,
+}
+
+#[derive(Default)]
+struct Contexts {
+    surfaces: BTreeMap<SessionId, Surface>,
+    recordings: BTreeMap<RecordingId, (Setup, Option<CalibrationId>)>,
+}
+
+impl Contexts {
+    fn of(&mut self, library: &Library, row: &SwingRow) -> Result<Context> {
+        if !self.surfaces.contains_key(&row.session) {
+            let surface = library.session(row.session)?.session.surface;
+            self.surfaces.insert(row.session, surface);
+        }
+        let surface = self.surfaces[&row.session];
+        let Some(recording) = row.recording else {
+            return Ok(Context { club: None, on_tee: false, surface, calibration: None });
+        };
+        if !self.recordings.contains_key(&recording) {
+            let calibration = library.recording(recording)?.calibration;
+            let setup = library.shared_setup(recording)?;
+            self.recordings.insert(recording, (setup, calibration));
+        }
+        let (setup, calibration) = &self.recordings[&recording];
+        Ok(Context {
+            club: setup.club.clone(),
+            on_tee: setup.on_tee.unwrap_or(false),
+            surface: setup.surface.unwrap_or(surface),
+            // Without a set-up of its own each recording is calibrated by itself: a number that
+            // no standing has keeps it apart.
+            calibration: Some(calibration.unwrap_or(CalibrationId(-recording.0))),
+        })
+    }
+}
+
+fn offsets(row: &SwingRow, context: Context) -> SwingOffsets {
+    let numbers = row.result.as_ref().map(SwingOffsets::of);
+    let numbers = numbers.unwrap_or_else(|| SwingOffsets::without_numbers(row.kind));
+    SwingOffsets {
+        kind: row.kind,
+        on_tee: context.on_tee || row.club.as_ref().is_some_and(Club::is_driver),
+        club: row.club.clone().or(context.club),
+        surface: context.surface,
+        calibration: context.calibration.map(|id| id.0),
+        left_out: row.left_out.is_some(),
+        ..numbers
+    }
+}
+
+/// The swings meant in numbers.
+///
+/// # Errors
+/// The library can't be read.
+pub fn summarise(library: &Library, golfer: GolferId, of: Of) -> Result<BlockSummary> {
+    Ok(summarise_block(&offsets_of(library, of)?, &aim_table(library, golfer)?))
+}
+
+/// Two blocks, recordings or sessions of a golfer against each other, the earlier one first.
+///
+/// # Errors
+/// The library can't be read.
+pub fn compare(library: &Library, golfer: GolferId, first: Of, second: Of) -> Result<Comparison> {
+    let aim = aim_table(library, golfer)?;
+    Ok(compare_blocks(&offsets_of(library, first)?, &offsets_of(library, second)?, &aim))
+}
+
+/// The swings meant, club by club in the order of the clubs' names; swings without a named
+/// club come last.
+///
+/// # Errors
+/// The library can't be read.
+pub fn club_by_club(
+    library: &Library,
+    golfer: GolferId,
+    of: Of,
+) -> Result<Vec<(Option<Club>, BlockSummary)>> {
+    let aim = aim_table(library, golfer)?;
+    let mut clubs: BTreeMap<(bool, String), Vec<SwingOffsets>> = BTreeMap::new();
+    for swing in offsets_of(library, of)? {
+        let name = swing.club.as_ref().map(|c| c.0.clone());
+        clubs.entry((name.is_none(), name.unwrap_or_default())).or_default().push(swing);
+    }
+    let summed = clubs.into_iter().map(|((none, name), swings)| {
+        ((!none).then_some(Club(name)), summarise_block(&swings, &aim))
+    });
+    Ok(summed.collect())
+}
+
+/// One session of a season.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SeasonPoint {
+    /// The session.
+    pub session: SessionId,
+    /// How many swings count.
+    pub n: usize,
+    /// The mean.
+    pub mean: f64,
+    /// Its 95 % interval by scatter alone.
+    pub interval: Option<crate::domain::Interval>,
+}
+
+/// A number of a golfer's sessions, oldest first; sessions without it are passed over.
+///
+/// # Errors
+/// The library can't be read.
+pub fn season(library: &Library, golfer: GolferId, of: Quantity) -> Result<Vec<SeasonPoint>> {
+    let figures = library.golfer_figures(golfer)?;
+    let sessions = figures.chunk_by(|a, b| a.session == b.session);
+    let point = |swings: &[SwingFigures]| {
+        let counting = swings.iter().filter(|s| !s.left_out);
+        let values: Vec<f64> = counting.filter_map(|s| figure(s, of)).collect();
+        let (mean, interval) = season_point(&values)?;
+        Some(SeasonPoint { session: swings[0].session, n: values.len(), mean, interval })
+    };
+    Ok(sessions.filter_map(point).collect())
+}
+
+fn figure(swing: &SwingFigures, of: Quantity) -> Option<f64> {
+    match of {
+        Quantity::DivotStart => swing.divot_start.map(|(v, _)| v),
+        Quantity::DivotEnd => swing.divot_end,
+        Quantity::LowPoint => swing.low_point.map(|(v, _)| v),
+        Quantity::AttackAngle => swing.attack_angle,
+    }
+}
+
+/// The most points a golfer made in a drill, and in which block; `None`: never played.
+///
+/// # Errors
+/// The library can't be read.
+pub fn personal_best(
+    library: &Library,
+    golfer: GolferId,
+    drill: &crate::stats::Drill,
+) -> Result<Option<(usize, BlockId)>> {
+    let aim = aim_table(library, golfer)?;
+    let mut best = None;
+    for (_, block) in library.drill_runs(golfer, drill.key)? {
+        let swings = offsets_of(library, Of::Block(block))?;
+        let points = crate::stats::score_drill(drill.scoring, &swings, &aim).points(drill.scoring);
+        if best.is_none_or(|(most, _)| points > most) {
+            best = Some((points, block));
+        }
+    }
+    Ok(best)
+}
