@@ -2,6 +2,7 @@
 //! and report.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use crate::domain::{Club, Quantity, Setup, Surface};
 use crate::stats::{
@@ -52,20 +53,20 @@ struct Contexts {
 
 impl Contexts {
     fn of(&mut self, library: &Library, row: &SwingRow) -> Result<Context> {
-        if !self.surfaces.contains_key(&row.session) {
-            let surface = library.session(row.session)?.session.surface;
-            self.surfaces.insert(row.session, surface);
-        }
-        let surface = self.surfaces[&row.session];
+        let surface = match self.surfaces.entry(row.session) {
+            Entry::Occupied(known) => *known.get(),
+            Entry::Vacant(place) => *place.insert(library.session(row.session)?.session.surface),
+        };
         let Some(recording) = row.recording else {
             return Ok(Context { club: None, on_tee: false, surface, calibration: None });
         };
-        if !self.recordings.contains_key(&recording) {
-            let calibration = library.recording(recording)?.calibration;
-            let setup = library.shared_setup(recording)?;
-            self.recordings.insert(recording, (setup, calibration));
-        }
-        let (setup, calibration) = &self.recordings[&recording];
+        let (setup, calibration) = match self.recordings.entry(recording) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => {
+                let calibration = library.recording(recording)?.calibration;
+                place.insert((library.shared_setup(recording)?, calibration))
+            }
+        };
         Ok(Context {
             club: setup.club.clone(),
             on_tee: setup.on_tee.unwrap_or(false),

@@ -7,6 +7,7 @@ mod evaluate;
 mod kept;
 mod measure;
 mod progress;
+mod sample;
 mod state;
 
 pub use check_setup::{SetupFault, check_mark, check_setup};
@@ -20,4 +21,5 @@ pub use kept::{
 };
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use progress::Progress;
+pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{Stated, length_words, place_words, state, unit_words, words_for_offset};

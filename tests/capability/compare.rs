@@ -11,6 +11,8 @@ use scuffline::stats::{
     AimTable, AimWindow, Caution, DRILLS, DrillScore, Scoring, SwingOffsets, compare_blocks,
     correct_several, score_drill, summarise_block,
 };
+use scuffline::store::{Library, Of};
+use scuffline::workflow::{build_sample, club_by_club, compare, offsets_of, personal_best, season};
 
 /// A strike on turf: `start` with a measuring doubt of its own and a shared part.
 fn swing(start: f64, own: f64, shared: f64, calibration: i64) -> SwingOffsets {
@@ -279,4 +281,53 @@ fn drills_are_scored_from_the_marks() {
     assert_eq!(score(Scoring::OwnWindow, &drawn).hits, 2);
     let keys: std::collections::BTreeSet<_> = DRILLS.iter().map(|d| d.key).collect();
     assert_eq!(keys.len(), DRILLS.len(), "keys tell drills apart");
+}
+
+#[test]
+fn the_sample_library_has_something_to_compare() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut library = Library::open(folder.path().join("sample.scuffline")).expect("opens");
+    let footage = crate::support::sample("");
+    let sample = build_sample(&mut library, &footage).expect("built").expect("the first time");
+    assert!(build_sample(&mut library, &footage).expect("looked").is_none(), "once only");
+    assert_eq!(sample.recordings.len(), 2, "the shipped recordings are found");
+    let golfer = library.golfer(sample.golfer).expect("the golfer");
+    assert!(golfer.invented && golfer.name.contains("invented"));
+    assert_eq!(library.sessions(sample.golfer).expect("sessions").len(), 3);
+    for &session in &sample.sessions {
+        for swing in library.swings(Of::Session(session)).expect("swings") {
+            assert!(swing.invented && swing.result_is_current, "{swing:?}");
+        }
+    }
+
+    let blocks = library.blocks(sample.sessions[1]).expect("blocks");
+    let (before, after) = (Of::Block(blocks[0].0), Of::Block(blocks[1].0));
+    let c = compare(&library, sample.golfer, before, after).expect("a comparison");
+    assert!(c.offset(Quantity::DivotStart).expect("both").is_shown(), "{c:?}");
+    assert!(
+        c.sentence(LengthUnit::Mm).starts_with("Divot start "),
+        "{}",
+        c.sentence(LengthUnit::Mm)
+    );
+    // The gap between practice without and strikes with a ball.
+    let blocks = library.blocks(sample.sessions[0]).expect("blocks");
+    let (bare, with) = (Of::Block(blocks[0].0), Of::Block(blocks[1].0));
+    let (a, b) =
+        (offsets_of(&library, bare).expect("swings"), offsets_of(&library, with).expect("swings"));
+    let gap = compare(&library, sample.golfer, bare, with).expect("a comparison");
+    assert!(gap.is_ball_gap(&a, &b));
+    assert!(gap.offset(Quantity::DivotStart).expect("both").means.difference < 0.0);
+
+    let points = season(&library, sample.golfer, Quantity::DivotStart).expect("a season");
+    assert_eq!(points.iter().map(|p| p.n).collect::<Vec<_>>(), vec![20, 20, 10]);
+    let clubs = club_by_club(&library, sample.golfer, Of::Session(sample.sessions[1]));
+    let clubs = clubs.expect("clubs");
+    assert_eq!(clubs.len(), 1);
+    assert_eq!(clubs[0].0, Some(Club("7-iron".into())));
+    assert_eq!(clubs[0].1.n, 20);
+    let drill = DRILLS.iter().find(|d| d.key == "two-lines-bare").expect("the drill");
+    let (points, block) =
+        personal_best(&library, sample.golfer, drill).expect("looked").expect("played");
+    assert_eq!(block, blocks[0].0);
+    assert!(points <= 10);
 }

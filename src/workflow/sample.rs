@@ -1,0 +1,270 @@
+//! The sample library: an invented golfer, so that there is something to look at on the first
+//! start. Nothing in it is real; the numbers of its swings are drawn from a fixed seed and
+//! marked as invented, except those that are measured on the shipped, rendered recordings.
+
+use std::path::{Path, PathBuf};
+
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+use crate::domain::{
+    BallUse, Block, Club, ContactOrder, Contribution, Direction, Golfer, GroundMark, ImagePoint,
+    LowPointMethod, Measured, Millimetres, Phase, PlacedBy, Reference, ReferenceKind, Session,
+    Setup, Source, Surface, SwingKind, SwingResult, Warning,
+};
+use crate::store::{Edit, GolferId, Library, NewSwing, SessionId, StoreError};
+use crate::video::Recording;
+
+use super::kept::{KeptError, read_in};
+use super::progress::Progress;
+
+/// The golfer's name, which says what he is.
+const NAME: &str = "Robin Example (invented)";
+
+/// What was put into the library.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sample {
+    /// The invented golfer.
+    pub golfer: GolferId,
+    /// The sessions, oldest first.
+    pub sessions: Vec<SessionId>,
+    /// Rendered recordings to be read into the newest session, with their set-ups.
+    pub recordings: Vec<(PathBuf, Setup)>,
+}
+
+/// Puts the invented golfer with three sessions into the library and returns what is left to
+/// be read in; `None`: he is there already. Takes milliseconds; `folder` is where the sample
+/// footage lies and need not exist.
+///
+/// # Errors
+/// The library can't be read or written; nothing is kept then.
+pub fn build_sample(library: &mut Library, folder: &Path) -> Result<Option<Sample>, StoreError> {
+    if library.golfers()?.iter().any(|(_, g)| g.invented && g.name == NAME) {
+        return Ok(None);
+    }
+    let golfer = Golfer {
+        name: NAME.into(),
+        notes: "Invented: the golfer, the places and the swings. The recordings are rendered."
+            .into(),
+        consent: "Not needed: nobody real.".into(),
+        invented: true,
+        ..Golfer::default()
+    };
+    let (golfer, sessions) = library.save(|edit| {
+        let golfer = edit.add_golfer(&golfer)?;
+        let mut dice = ChaCha8Rng::seed_from_u64(7);
+        let sessions =
+            [first_visit, lesson, a_week_later].map(|visit| visit(edit, golfer, &mut dice));
+        Ok((golfer, sessions.into_iter().collect::<Result<Vec<_>, _>>()?))
+    })?;
+    Ok(Some(Sample { golfer, sessions, recordings: recordings(folder) }))
+}
+
+/// Reads the sample's recordings into its newest session and measures them.
+///
+/// # Errors
+/// As [`read_in`]; what was read before stays.
+pub fn read_sample_recordings(
+    library: &mut Library,
+    sample: &Sample,
+    progress: &mut Progress,
+) -> Result<(), KeptError> {
+    let Some(&session) = sample.sessions.last() else { return Ok(()) };
+    for (path, setup) in &sample.recordings {
+        let mut recording = Recording::open(path)?;
+        read_in(library, session, &mut recording, Some(setup), progress)?;
+    }
+    Ok(())
+}
+
+fn visit(day: jiff::civil::Date, cue: &str) -> Session {
+    Session {
+        place: "Invented Range, bay 4".into(),
+        camera: "Face on, 3 m away, hip high".into(),
+        cue: cue.into(),
+        ..Session::on(day)
+    }
+}
+
+fn first_visit(
+    edit: &Edit<'_>,
+    golfer: GolferId,
+    dice: &mut ChaCha8Rng,
+) -> Result<SessionId, StoreError> {
+    let session =
+        edit.add_session(golfer, &visit(jiff::civil::date(2026, 5, 3), "No cue: how is it now?"))?;
+    let bare = block("Two lines, no ball", Phase::Plain, BallUse::WithoutBall);
+    add_block(
+        edit,
+        session,
+        &Block { drill: Some("two-lines-bare".into()), ..bare },
+        62.0,
+        14.0,
+        dice,
+    )?;
+    let with = block("Two lines with a ball", Phase::Plain, BallUse::WithBall);
+    add_block(
+        edit,
+        session,
+        &Block { drill: Some("two-lines-ball".into()), ..with },
+        4.0,
+        27.0,
+        dice,
+    )?;
+    Ok(session)
+}
+
+fn lesson(
+    edit: &Edit<'_>,
+    golfer: GolferId,
+    dice: &mut ChaCha8Rng,
+) -> Result<SessionId, StoreError> {
+    let cue = "Brush the reach line";
+    let session = edit.add_session(golfer, &visit(jiff::civil::date(2026, 5, 10), cue))?;
+    add_block(edit, session, &block("Before", Phase::Before, BallUse::WithBall), 2.0, 26.0, dice)?;
+    let after = Block { cue: cue.into(), ..block("After", Phase::After, BallUse::WithBall) };
+    add_block(edit, session, &after, 31.0, 17.0, dice)?;
+    Ok(session)
+}
+
+fn a_week_later(
+    edit: &Edit<'_>,
+    golfer: GolferId,
+    dice: &mut ChaCha8Rng,
+) -> Result<SessionId, StoreError> {
+    let session =
+        edit.add_session(golfer, &visit(jiff::civil::date(2026, 5, 17), "Brush the reach line"))?;
+    let later = block("A week later", Phase::Later, BallUse::WithBall);
+    add_block(edit, session, &later, 22.0, 19.0, dice)?;
+    Ok(session)
+}
+
+fn block(title: &str, phase: Phase, ball: BallUse) -> Block {
+    Block {
+        title: title.into(),
+        phase,
+        ball,
+        club: Some(Club("7-iron".into())),
+        ..Block::default()
+    }
+}
+
+/// Ten invented swings about `mean` with spread `sd`, mm.
+fn add_block(
+    edit: &Edit<'_>,
+    session: SessionId,
+    block: &Block,
+    mean: f64,
+    sd: f64,
+    dice: &mut ChaCha8Rng,
+) -> Result<(), StoreError> {
+    let id = edit.add_block(session, block)?;
+    let kind = match block.ball {
+        BallUse::WithBall => SwingKind::Strike,
+        BallUse::WithoutBall => SwingKind::Practice,
+    };
+    for _ in 0..10 {
+        let mut normal = || Distribution::<f64>::sample(&StandardNormal, &mut *dice);
+        let (start, length) = (mean + sd * normal(), 105.0 + 14.0 * normal());
+        let new = NewSwing {
+            recording: None,
+            block: Some(id),
+            kind,
+            club: None,
+            strike_time: None,
+            strike_by: PlacedBy::Program,
+            invented: true,
+        };
+        let swing = edit.add_swing(session, &new)?;
+        edit.set_result(swing, &invented_result(kind, start, length))?;
+    }
+    Ok(())
+}
+
+/// A result such as measuring gives: clicks, ball and a scale good to 1 %.
+fn invented_result(kind: SwingKind, start: f64, length: f64) -> SwingResult {
+    let measured = |value: f64, model: f64| {
+        let mut budget = vec![
+            Contribution::new(Source::Ball, 1.2),
+            Contribution::new(Source::Mark, 2.0),
+            Contribution::new(Source::Calibration(0), 0.01 * value),
+        ];
+        if model > 0.0 {
+            budget.push(Contribution::new(Source::Model, model));
+        }
+        Measured::new(value, budget)
+    };
+    SwingResult {
+        kind,
+        strike_time: None,
+        strike_frame: None,
+        ball: None,
+        divot_start: None,
+        divot_end: None,
+        ground_mark: Some(GroundMark::Divot),
+        divot_start_offset: Some(measured(start, 0.0)),
+        divot_end_offset: Some(measured(start + length, 0.0)),
+        low_point: Some((measured(start + 0.55 * length, 0.12 * length), LowPointMethod::Mark)),
+        attack_angle: None,
+        height_at_ball: None,
+        contact_order: (kind == SwingKind::Strike).then(|| order(start)),
+        needs_review: Vec::new(),
+        warnings: vec![Warning::Note {
+            note: "These numbers are invented, for show; record a swing to see real ones.".into(),
+        }],
+    }
+}
+
+/// The edge meets the ball 12 mm behind its centre (± 4 standard, the measure contract's
+/// figure); nearer to it than the expanded uncertainty is too close to call.
+fn order(start: f64) -> ContactOrder {
+    let ahead = start + 12.0;
+    let expanded = 1.96 * (4.0_f64.powi(2) + 1.2_f64.powi(2) + 2.0_f64.powi(2)).sqrt();
+    match ahead {
+        _ if ahead.abs() <= expanded => ContactOrder::TooClose,
+        _ if ahead > 0.0 => ContactOrder::BallFirst,
+        _ => ContactOrder::TurfFirst,
+    }
+}
+
+/// The rendered recordings with their sheets, where they are in `folder`.
+fn recordings(folder: &Path) -> Vec<(PathBuf, Setup)> {
+    let named = [
+        (
+            "iron_turf_sheet.mp4",
+            [[835.622, 644.248], [986.457, 638.278], [959.208, 605.861], [817.198, 611.197]],
+        ),
+        (
+            "iron_four_swings.mp4",
+            [[909.908, 645.077], [1078.762, 649.114], [1051.273, 604.627], [894.929, 600.859]],
+        ),
+    ];
+    named
+        .into_iter()
+        .map(|(name, corners)| (folder.join(name), sheet_setup(corners)))
+        .filter(|(path, _)| path.is_file())
+        .collect()
+}
+
+/// A 7-iron on turf beside an A4 sheet (ISO 216: 210 mm × 297 mm) lying 6 mm above the ground.
+fn sheet_setup(corners: [[f64; 2]; 4]) -> Setup {
+    let sheet = Reference {
+        kind: ReferenceKind::Sheet {
+            size: [Millimetres(297.0), Millimetres(210.0)],
+            corners: corners.map(ImagePoint::from),
+        },
+        height: Millimetres(6.0),
+        along_target: false,
+        frame: None,
+        point_sigma: None,
+    };
+    Setup {
+        target: Some(Direction::Right),
+        surface: Some(Surface::Turf),
+        club: Some(Club("7-iron".into())),
+        on_tee: Some(false),
+        references: vec![sheet],
+        ..Setup::default()
+    }
+}
