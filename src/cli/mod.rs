@@ -9,6 +9,7 @@ pub mod mark;
 pub mod measure;
 pub mod picture;
 pub mod scan;
+pub mod sessions;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -57,6 +58,12 @@ pub enum Verb {
     Mark(mark::MarkArgs),
     /// Count, over simulated set-ups, how often the 95 % intervals hold the truth.
     Coverage(coverage::CoverageArgs),
+    /// List golfers and their sessions.
+    Sessions(sessions::SessionsArgs),
+    /// Number, mean and spread of a session's swings.
+    Summary(sessions::SummaryArgs),
+    /// What changed from one session to another, and whether it is shown.
+    Compare(sessions::CompareArgs),
     /// Print the time stamp of every frame of a recording.
     Index(index::IndexArgs),
     /// Write frames of a recording as PNG pictures.
@@ -73,6 +80,9 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
         Verb::Coverage(args) => coverage::run(args, out),
+        Verb::Sessions(args) => sessions::list(args, library, out),
+        Verb::Summary(args) => sessions::sum_up(args, library, out),
+        Verb::Compare(args) => sessions::set_beside(args, library, out),
         Verb::Index(args) => index::run(args, out),
         Verb::Picture(args) => picture::run(args, out),
     }

@@ -46,6 +46,13 @@ fn a_mark_set_today_is_there_tomorrow() {
         run(&library, &["mark", clip, "--swing", "1", "divot-end", "739.413", "599.661"]);
     assert!(done, "{trouble}");
     assert_eq!(line_with(&said, "divot start"), marked);
+    let (done, sum, trouble) = run(&library, &["summary", "1"]);
+    assert!(done, "{trouble}");
+    let place = marked.trim_start().trim_start_matches("divot start").trim();
+    let place = place.split(" ±").next().expect("a place");
+    assert!(line_with(&sum, "divot start").contains(&format!("n 1, mean {place}")), "{sum}");
+    let (done, list, trouble) = run(&library, &["sessions"]);
+    assert!(done && list.contains("2026-05-31: 1 swing\n"), "{list}{trouble}");
     // Reading the same file in again changes nothing.
     let (done, again, trouble) = run(&library, &["scan", clip, "--date", "2026-05-31"]);
     assert!(done, "{trouble}");
