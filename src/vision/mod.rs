@@ -4,8 +4,13 @@
 //! through [`crate::domain::Pictures`].
 
 mod ball;
+mod clear_plate;
 mod club_head;
+mod edge;
 mod find;
+mod ground_strip;
+mod mark_edges;
+mod mark_shape;
 mod motion;
 mod phase_correlation;
 mod plane;
@@ -13,8 +18,12 @@ mod shaft;
 mod sound;
 mod steady;
 mod swings;
+mod turf_change;
 mod window;
 
 pub use find::{GivenStrike, Hints, find_swings};
 pub use sound::{Click, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};
+pub use turf_change::{
+    BeforeAfter, GroundMarkFinding, GroundMarkRequest, before_after, find_ground_mark,
+};

@@ -1,0 +1,236 @@
+//! Start and end of a mark: its share averaged over the middle of its width, column by column,
+//! and the half-way points of that profile.
+
+use super::edge::{Column, Step, find_rise};
+use super::ground_strip::{Cover, Strip};
+use super::mark_shape::{Rect, Shares, robust_sigma};
+use super::steady::median;
+
+/// Neighbouring columns share texture and coding blocks: so many make one independent one.
+const COLUMNS_TOGETHER: f64 = 3.0;
+/// Unevenness of the mark itself: variance of a cell's share.
+const UNEVEN: f64 = 0.02;
+
+/// The mark's profile along the line.
+pub(crate) struct Profile {
+    pub columns: Vec<Column>,
+    /// Level inside the mark; 1 if the core is typical of it.
+    pub inner: f64,
+    /// Spread of the profile inside the mark.
+    pub inner_sigma: f64,
+    /// The row of the mark's middle and its width in rows.
+    pub middle: f64,
+    pub width: f64,
+    /// Share that the ground had before already, column by column.
+    pub earlier: Vec<f64>,
+    core: [usize; 2],
+    /// Columns a millimetre.
+    per_mm: f64,
+}
+
+/// One end of the mark.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct End {
+    pub step: Step,
+    /// Share of the columns within 12 mm of it in which the ground could be compared.
+    pub seen: f64,
+    /// Share that the ground just outside had before already: over a half, an older mark hides
+    /// where this one begins.
+    pub earlier: f64,
+}
+
+impl Profile {
+    /// Averages `shares` over the middle of the mark's width. `ball`: radius of the ball in
+    /// columns, the noise being told from columns away from it.
+    pub fn new(strip: &Strip, shares: &Shares, core: Rect, per_mm: f64, ball: f64) -> Option<Self> {
+        let (from, to) = (core.columns[0], core.columns[1]);
+        let sixth = (to - from) / 6;
+        let inside = from + sixth..(to - sixth).max(from + sixth + 1);
+        let [low, high] = half_rows(strip, shares, core, inside.clone());
+        let first = f64::from(strip.extent.rows[0]);
+        let middle = first + (low + high) as f64 / 2.0;
+        let width = (high - low + 1) as f64;
+        let reach = (0.3 * width).max(1.01);
+        let rows: Vec<usize> =
+            (0..strip.height).filter(|&y| (first + y as f64 - middle).abs() <= reach).collect();
+        let mut profile = Self {
+            columns: Vec::with_capacity(strip.width),
+            inner: 1.0,
+            inner_sigma: 0.0,
+            middle,
+            width,
+            earlier: Vec::with_capacity(strip.width),
+            core: core.columns,
+            per_mm,
+        };
+        for x in 0..strip.width {
+            profile.add_column(strip, shares, x, &rows);
+        }
+        let values: Vec<f64> = profile.columns[inside.clone()].iter().map(|c| c.value).collect();
+        profile.inner = median(values.clone());
+        profile.inner_sigma = robust_sigma(values).max(0.05);
+        profile.scale_variances(ball);
+        (profile.inner > 0.2).then_some(profile)
+    }
+
+    /// Weighted mean of one column; its variance still as if cells were independent.
+    fn add_column(&mut self, strip: &Strip, shares: &Shares, x: usize, rows: &[usize]) {
+        let (mut weight, mut sum, mut earlier) = (0.0, 0.0, 0.0);
+        for i in rows.iter().map(|y| y * strip.width + x) {
+            if shares.variance[i].is_finite() {
+                let w = 1.0 / (shares.variance[i] + UNEVEN);
+                weight += w;
+                sum += w * shares.share[i];
+            }
+            earlier += shares.earlier[i] / rows.len() as f64;
+        }
+        let value = if weight > 0.0 { sum / weight } else { 0.0 };
+        let variance = if weight > 0.0 { 1.0 / weight } else { f64::INFINITY };
+        self.columns.push(Column { at: strip.column(x), value, variance });
+        self.earlier.push(earlier);
+    }
+
+    /// Brings the variances to what untouched columns really scatter by.
+    fn scale_variances(&mut self, ball: f64) {
+        let from = self.core[0] as f64 - 25.0 * self.per_mm;
+        let to = self.core[1] as f64 + 120.0 * self.per_mm;
+        let outside: Vec<Column> = (self.columns.iter().enumerate())
+            .filter(|(x, c)| {
+                ((*x as f64) < from || *x as f64 > to)
+                    && c.at.abs() > 2.5 * ball
+                    && c.variance.is_finite()
+            })
+            .map(|(_, c)| *c)
+            .collect();
+        let known: Vec<f64> =
+            self.columns.iter().map(|c| c.variance).filter(|v| v.is_finite()).collect();
+        let (scatter, typical) = if outside.len() >= 12 {
+            let typical = median(outside.iter().map(|c| c.variance).collect());
+            (robust_sigma(outside.iter().map(|c| c.value).collect()), typical)
+        } else {
+            (0.1, median(known))
+        };
+        let scatter = scatter.max(0.02);
+        for column in &mut self.columns {
+            column.variance = scatter.powi(2) * (column.variance / typical).max(1.0);
+        }
+    }
+
+    fn tells(&self, x: usize) -> bool {
+        self.columns[x].variance.sqrt() < 0.5 * self.inner.max(0.3)
+    }
+
+    /// Where the mark begins.
+    pub fn start(&self) -> Option<End> {
+        let indices: Vec<usize> = (0..self.columns.len()).collect();
+        self.rise(&indices, self.core[0])
+    }
+
+    /// Where it ends: torn turf and crumbs make that less plain than the start. Where the profile
+    /// falls below its half and comes back within 28 mm, the end lies between the two.
+    pub fn end(&self) -> Option<End> {
+        let indices: Vec<usize> = (0..self.columns.len()).rev().collect();
+        let mut end = self.rise(&indices, self.core[1].min(self.columns.len()) - 1)?;
+        if let Some([first, last]) = self.torn_end().filter(|_| end.seen > 0.7) {
+            let near = (end.step.at - first).abs() < 6.0 * self.per_mm;
+            end.step.at = (if near { end.step.at } else { first } + last) / 2.0;
+            end.step.sigma = end.step.sigma.hypot((last - first) / 12f64.sqrt());
+        }
+        Some(end)
+    }
+
+    /// First and last place where the smoothed profile falls below a half, if they differ.
+    fn torn_end(&self) -> Option<[f64; 2]> {
+        let count = self.columns.len();
+        let smooth = |x: usize| {
+            let range = x.saturating_sub(1)..(x + 2).min(count);
+            let n = range.len() as f64;
+            self.columns[range].iter().map(|c| c.value).sum::<f64>() / n / self.inner
+        };
+        let below: Vec<bool> = (0..count).map(|x| smooth(x) < 0.5).collect();
+        let run = (8.0 * self.per_mm).round().max(2.0) as usize;
+        let middle = (self.core[0] + self.core[1]) / 2;
+        let first =
+            (middle..count.saturating_sub(run)).find(|&x| below[x..x + run].iter().all(|&b| b))?;
+        let limit = (first + (28.0 * self.per_mm) as usize).min(count - 1);
+        let last = (first..limit).rev().find(|&x| !below[x])? + 1;
+        Some([self.columns[first].at - 0.5, self.columns[last].at - 0.5])
+    }
+
+    /// The step from untouched to marked ground, walking along `order` (outside first) past the
+    /// column `near`.
+    fn rise(&self, order: &[usize], near: usize) -> Option<End> {
+        let at = order.iter().position(|&x| x == near)?;
+        let outside = self.walk(order[..at].iter().rev(), 35.0 * self.per_mm);
+        let length = (self.core[1] - self.core[0]) as f64;
+        let inside = self.walk(order[at..].iter(), (40.0 * self.per_mm).min(0.6 * length));
+        let window = &order[at - outside..at + inside];
+        let sign = if order.first() < order.last() { 1.0 } else { -1.0 };
+        let columns: Vec<Column> = window
+            .iter()
+            .enumerate()
+            .map(|(k, &x)| {
+                let c = self.columns[x];
+                let own = if k >= outside { self.inner_sigma.powi(2) } else { 0.0 };
+                let variance = COLUMNS_TOGETHER * (c.variance + own);
+                Column { at: sign * c.at, value: c.value, variance }
+            })
+            .collect();
+        let step = find_rise(&columns, self.inner)?;
+        let step = Step { at: sign * step.at, sigma: step.sigma };
+        let close: Vec<usize> = window
+            .iter()
+            .copied()
+            .filter(|&x| (self.columns[x].at - step.at).abs() <= 12.0 * self.per_mm)
+            .collect();
+        let seen = close.iter().filter(|&&x| self.tells(x)).count();
+        let seen = seen as f64 / close.len().max(1) as f64;
+        let before_it = |x: &&usize| {
+            let ahead = sign * (step.at - self.columns[**x].at) / self.per_mm;
+            (3.0..20.0).contains(&ahead)
+        };
+        let earlier = median(window.iter().filter(before_it).map(|&x| self.earlier[x]).collect());
+        Some(End { step, seen, earlier })
+    }
+
+    /// How many columns to take until `wanted` of them tell something.
+    fn walk<'a>(&self, order: impl Iterator<Item = &'a usize>, wanted: f64) -> usize {
+        let (mut taken, mut telling) = (0, 0.0);
+        for &x in order {
+            if telling >= wanted {
+                break;
+            }
+            taken += 1;
+            telling += if self.tells(x) { 1.0 } else { 0.0 };
+        }
+        taken
+    }
+}
+
+/// First and last row in which the mark's inner columns are marked by more than a half.
+fn half_rows(
+    strip: &Strip,
+    shares: &Shares,
+    core: Rect,
+    inside: std::ops::Range<usize>,
+) -> [usize; 2] {
+    // Rows that cannot be seen (the ball in front) do not end the mark.
+    let is_marked = |y: usize| {
+        let values: Vec<f64> = inside
+            .clone()
+            .map(|x| y * strip.width + x)
+            .filter(|&i| strip.cover[i] == Cover::Open)
+            .map(|i| shares.share[i])
+            .collect();
+        values.len() > 5 && median(values) > 0.5
+    };
+    let middle = (core.rows[0] + core.rows[1]) / 2;
+    let (mut low, mut high) = (middle, middle);
+    while low > 0 && is_marked(low - 1) {
+        low -= 1;
+    }
+    while high + 1 < strip.height && is_marked(high + 1) {
+        high += 1;
+    }
+    [low, high]
+}

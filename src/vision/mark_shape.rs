@@ -1,0 +1,373 @@
+//! The mark on the raster: where it is, which colour it has, how it begins and ends.
+//!
+//! A rectangle of changed ground is looked for twice, in the tint (grass becomes soil; shadows
+//! leave it alone) and in the light (a scuff is paler or darker). The colour that sets the found
+//! rectangle apart from noise best (Fisher's discriminant) then turns each cell into a share:
+//! 0 for untouched ground, 1 for the mark.
+
+use nalgebra::Matrix3;
+
+use super::ground_strip::{Axes, Colour, Cover, Strip};
+use super::steady::median;
+
+/// The chance tint of a shadow: standard deviation of each log colour against the others.
+const SHADE_TINT: f64 = 0.04;
+/// Share of a shadow's darkness that its tint can reach (blue sky against yellow sun).
+const SHADE_TINT_SHARE: f64 = 0.3;
+/// Differences beyond this say no more than "different" (log units).
+const CLIP: f64 = 0.6;
+
+/// A rectangle of changed cells: half-open ranges of raster indices.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Rect {
+    pub columns: [usize; 2],
+    pub rows: [usize; 2],
+}
+
+/// What a search found: the best rectangle, its mean change, and how far that stands out of the
+/// noise (standard deviations).
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sighting {
+    pub rect: Rect,
+    pub contrast: f64,
+    pub significance: f64,
+}
+
+/// Limits of a search, in cells.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Limits {
+    /// The middle of the mark lies within so many rows of the middle line.
+    pub band: f64,
+    /// Shortest and longest mark.
+    pub length: [f64; 2],
+    /// Widest mark.
+    pub width: f64,
+    /// Columns that a mark must overlap.
+    pub reach: [f64; 2],
+    /// Rows outside of which the ground is taken to be unchanged.
+    pub quiet: f64,
+    /// Cells in a patch over which noise is told from texture: columns, rows.
+    pub noise_patch: [usize; 2],
+}
+
+/// The two ways of looking.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Sense {
+    Tint,
+    Light,
+}
+
+/// Noise of one cell and how much slower it averages out than independent noise would.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Noise {
+    pub sigma: f64,
+    pub inflation: f64,
+}
+
+/// Looks for the most significant rectangle; `None` if there is no room to look.
+pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Option<Sighting>) {
+    let values: Vec<f64> = (0..strip.cover.len())
+        .map(|i| match (sense, strip.cover[i]) {
+            (Sense::Tint, Cover::Shade) => {
+                let allowed = SHADE_TINT_SHARE * strip.light(i).max(0.0);
+                let tint = strip.tint(i);
+                tint - tint.clamp(-allowed, allowed)
+            }
+            (Sense::Tint, _) => strip.tint(i),
+            (Sense::Light, _) => strip.light(i),
+        })
+        .collect();
+    let noise = measure_noise(strip, &values, limits);
+    let is_seen = |i: usize| match strip.cover[i] {
+        Cover::Open => true,
+        Cover::Shade => sense == Sense::Tint,
+        Cover::Ball | Cover::Unknown => false,
+    };
+    let sums = Sums::new(strip, &values, &is_seen);
+    let mut best: Option<(f64, Rect, f64)> = None;
+    for height in [2usize, 3, 4, 6, 8, 11, 15, 20, 27] {
+        if height as f64 > limits.width || height >= strip.height {
+            continue;
+        }
+        for top in 0..strip.height - height {
+            let middle = f64::from(strip.extent.rows[0]) + top as f64 + (height as f64 - 1.0) / 2.0;
+            if middle.abs() > limits.band {
+                continue;
+            }
+            sums.best_in_rows(strip, [top, top + height], limits, &mut best);
+        }
+    }
+    let sighting = best.map(|(score, rect, contrast)| Sighting {
+        rect,
+        contrast,
+        significance: score.sqrt() / (noise.sigma * noise.inflation),
+    });
+    (noise, sighting)
+}
+
+/// Column sums, down the rows, of values and of cells seen.
+struct Sums {
+    values: Vec<f64>,
+    seen: Vec<f64>,
+}
+
+impl Sums {
+    fn new(strip: &Strip, values: &[f64], is_seen: &dyn Fn(usize) -> bool) -> Self {
+        let (w, h) = (strip.width, strip.height);
+        let (mut sum, mut seen) = (vec![0.0; w * (h + 1)], vec![0.0; w * (h + 1)]);
+        for i in 0..w * h {
+            let one = if is_seen(i) { 1.0 } else { 0.0 };
+            sum[i + w] = sum[i] + one * values[i].clamp(-CLIP, CLIP);
+            seen[i + w] = seen[i] + one;
+        }
+        Self { values: sum, seen }
+    }
+
+    /// The best run of columns within `rows`; every second column is tried.
+    fn best_in_rows(
+        &self,
+        strip: &Strip,
+        rows: [usize; 2],
+        limits: &Limits,
+        best: &mut Option<(f64, Rect, f64)>,
+    ) {
+        let w = strip.width;
+        let mut run = vec![[0.0; 2]];
+        for x in 0..w {
+            let [value, seen] = run[x];
+            let (top, bottom) = (rows[0] * w + x, rows[1] * w + x);
+            run.push([
+                value + self.values[bottom] - self.values[top],
+                seen + self.seen[bottom] - self.seen[top],
+            ]);
+        }
+        let height = (rows[1] - rows[0]) as f64;
+        let first = f64::from(strip.extent.columns[0]);
+        let shortest = limits.length[0].ceil().max(3.0) as usize;
+        for from in (0..w.saturating_sub(shortest)).step_by(2) {
+            let longest = (from + limits.length[1] as usize).min(w);
+            for to in (from + shortest..=longest).step_by(2) {
+                if first + (to as f64) < limits.reach[0] || first + from as f64 > limits.reach[1] {
+                    continue;
+                }
+                let seen = run[to][1] - run[from][1];
+                // Less than two fifths seen is a guess, not a sighting.
+                if seen < 0.4 * height * (to - from) as f64 {
+                    continue;
+                }
+                let sum = run[to][0] - run[from][0];
+                let score = sum * sum / seen;
+                if best.is_none_or(|b| score > b.0) {
+                    let rect = Rect { columns: [from, to], rows };
+                    *best = Some((score, rect, sum / seen));
+                }
+            }
+        }
+    }
+}
+
+/// Noise of `values` on quiet ground: of single cells, and of means over small patches.
+fn measure_noise(strip: &Strip, values: &[f64], limits: &Limits) -> Noise {
+    let quiet = strip.open_outside(limits.quiet);
+    let sigma = robust_sigma(quiet.iter().map(|&i| values[i]).collect()).max(1e-3);
+    let [across, down] = limits.noise_patch;
+    let mut means = Vec::new();
+    for top in (0..strip.height.saturating_sub(down)).step_by(down) {
+        for left in (0..strip.width.saturating_sub(across)).step_by(across) {
+            let cells: Vec<usize> = (top..top + down)
+                .flat_map(|y| (left..left + across).map(move |x| y * strip.width + x))
+                .collect();
+            let is_quiet =
+                |&i: &usize| strip.cover[i] == Cover::Open && strip.row(i).abs() >= limits.quiet;
+            if cells.iter().all(is_quiet) {
+                let sum: f64 =
+                    cells.iter().map(|&i| values[i].clamp(-4.0 * sigma, 4.0 * sigma)).sum();
+                means.push(sum / cells.len() as f64);
+            }
+        }
+    }
+    let inflation = if means.len() >= 12 {
+        (robust_sigma(means) * ((across * down) as f64).sqrt() / sigma).max(1.0)
+    } else {
+        3.0
+    };
+    Noise { sigma, inflation }
+}
+
+/// 1.4826 times the median absolute deviation: the standard deviation of normal noise.
+pub(crate) fn robust_sigma(values: Vec<f64>) -> f64 {
+    let middle = median(values.clone());
+    1.4826 * median(values.into_iter().map(|v| (v - middle).abs()).collect())
+}
+
+/// Each cell's share in the mark and the variance of that share.
+pub(crate) struct Shares {
+    pub share: Vec<f64>,
+    /// Infinite where the cell tells nothing.
+    pub variance: Vec<f64>,
+    /// Share of bare soil (or earlier scuff) that the ground had before already.
+    pub earlier: Vec<f64>,
+}
+
+/// Turns colours into shares, given where the mark's core is.
+///
+/// In the ball's shade only the tint counts; behind the ball the ground before is not known and
+/// is taken to be like its surroundings, with their variety as variance.
+pub(crate) fn to_shares(
+    strip: &Strip,
+    core: Rect,
+    limits: &Limits,
+    ball_gone: bool,
+) -> Option<Shares> {
+    let core_cells = core_cells(strip, core);
+    let core_changes: Vec<Colour> = core_cells.iter().map(|&i| strip.change[i]).collect();
+    let centre = median_colour(&core_changes)?;
+    let quiet: Vec<Colour> =
+        strip.open_outside(limits.quiet).into_iter().map(|i| strip.change[i]).collect();
+    let noise = covariance(&quiet, true) + Matrix3::identity() * 1e-7;
+    let inner = covariance(&core_changes, true) * 0.5;
+    let flat = Matrix3::from_element(4.0) + Matrix3::identity() * SHADE_TINT.powi(2);
+    let full = Discriminant::new(noise + inner, &centre)?;
+    let tint = Discriminant::new(noise + inner + flat, &centre)?;
+    let near = surroundings(strip, core);
+    let typical = median_colour(&near).unwrap_or_else(Colour::zeros);
+    let variety = covariance(&near, true);
+    let hidden = Discriminant::new(noise + variety + flat, &centre)?;
+    let tint_noise = Matrix3::identity() * SHADE_TINT.powi(2);
+    let variances = [
+        full.variance(&noise),
+        tint.variance(&(noise + tint_noise)),
+        // Ground texture hangs together over some cells, so averages shrink slower: four times.
+        hidden.variance(&(variety * 4.0 + tint_noise)) + 0.02,
+    ];
+    let mut shares = Shares { share: Vec::new(), variance: Vec::new(), earlier: Vec::new() };
+    for i in 0..strip.cover.len() {
+        let (share, variance) = match strip.cover[i] {
+            Cover::Open => (full.share(&strip.change[i]), variances[0]),
+            Cover::Shade => (tint.share(&strip.change[i]), variances[1]),
+            Cover::Ball if ball_gone => (hidden.share(&(strip.after[i] - typical)), variances[2]),
+            Cover::Ball | Cover::Unknown => (0.0, f64::INFINITY),
+        };
+        shares.share.push(share.clamp(-4.0, 5.0));
+        shares.variance.push(variance);
+        shares.earlier.push(hidden.share(&(strip.before[i] - typical)));
+    }
+    Some(shares)
+}
+
+/// A direction in colour space, scaled so that the mark's own colour gives 1.
+struct Discriminant(Colour);
+
+impl Discriminant {
+    fn new(noise: Matrix3<f64>, mark: &Colour) -> Option<Self> {
+        let weights = noise.try_inverse()? * mark;
+        let reach = weights.dot(mark);
+        (reach > 1e-12).then(|| Self(weights / reach))
+    }
+
+    fn share(&self, change: &Colour) -> f64 {
+        self.0.dot(change)
+    }
+
+    fn variance(&self, noise: &Matrix3<f64>) -> f64 {
+        (self.0.transpose() * noise * self.0)[0]
+    }
+}
+
+/// Cells of the core that were clear; with those in shade where nothing else is left.
+fn core_cells(strip: &Strip, core: Rect) -> Vec<usize> {
+    let all = (core.rows[0]..core.rows[1])
+        .flat_map(|y| (core.columns[0]..core.columns[1]).map(move |x| y * strip.width + x));
+    let (open, shade): (Vec<usize>, Vec<usize>) = all
+        .filter(|&i| matches!(strip.cover[i], Cover::Open | Cover::Shade))
+        .partition(|&i| strip.cover[i] == Cover::Open);
+    if open.len() >= 10 { open } else { [open, shade].concat() }
+}
+
+/// Ground before, around the ball or the mark, on the strip.
+fn surroundings(strip: &Strip, core: Rect) -> Vec<Colour> {
+    let height = core.rows[1] - core.rows[0];
+    let rows = core.rows[0].saturating_sub(height)..(core.rows[1] + height).min(strip.height);
+    let reach = 60;
+    let columns = core.columns[0].saturating_sub(reach)..(core.columns[1] + reach).min(strip.width);
+    rows.flat_map(|y| columns.clone().map(move |x| y * strip.width + x))
+        .filter(|&i| strip.cover[i] == Cover::Open)
+        .map(|i| strip.before[i])
+        .collect()
+}
+
+fn median_colour(colours: &[Colour]) -> Option<Colour> {
+    let middle = |c: usize| median(colours.iter().map(|v| v[c]).collect());
+    (!colours.is_empty()).then(|| Colour::new(middle(0), middle(1), middle(2)))
+}
+
+/// Covariance of colours; `trim` leaves out the tenth farthest from the median.
+fn covariance(colours: &[Colour], trim: bool) -> Matrix3<f64> {
+    let Some(centre) = median_colour(colours) else { return Matrix3::zeros() };
+    let mut squares: Vec<(f64, Colour)> =
+        colours.iter().map(|c| ((c - centre).norm_squared(), c - centre)).collect();
+    squares.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let keep = if trim { squares.len() * 9 / 10 } else { squares.len() }.max(1);
+    let mut sum = Matrix3::zeros();
+    squares[..keep.min(squares.len())].iter().for_each(|(_, d)| sum += d * d.transpose());
+    // Without its outer tenth a normal cloud of three dimensions keeps 0.76 of its variance.
+    sum / (keep as f64 * if trim { 0.76 } else { 1.0 })
+}
+
+/// The raster laid along the mark's own middle line, told from the core column group by group.
+pub(crate) fn follow_middle(strip: &Strip, shares: &Shares, core: Rect) -> Axes {
+    let height = core.rows[1] - core.rows[0];
+    let rows = core.rows[0].saturating_sub(3)..(core.rows[1] + 3).min(strip.height);
+    let group = ((core.columns[1] - core.columns[0]) / 10).max(4);
+    let mut places: Vec<[f64; 2]> = Vec::new();
+    let mut from = core.columns[0];
+    while from + group <= core.columns[1] {
+        if let Some(row) = middle_row(strip, shares, from..from + group, rows.clone(), height) {
+            let column = f64::from(strip.extent.columns[0]) + from as f64;
+            places.push([column + (group as f64 - 1.0) / 2.0, row]);
+        }
+        from += group;
+    }
+    let fallback = f64::from(strip.extent.rows[0]) + (core.rows[0] + core.rows[1] - 1) as f64 / 2.0;
+    let span = places.last().map_or(0.0, |p| p[0]) - places.first().map_or(0.0, |p| p[0]);
+    if places.len() < 4 || span < 20.0 {
+        return strip.axes.follow(fallback, 0.0);
+    }
+    let slope = theil_slope(&places).clamp(-0.09, 0.09);
+    let row = median(places.iter().map(|p| p[1] - slope * p[0]).collect());
+    strip.axes.follow(row, slope)
+}
+
+/// Centre of gravity of a column group's shares across the strip.
+fn middle_row(
+    strip: &Strip,
+    shares: &Shares,
+    columns: std::ops::Range<usize>,
+    rows: std::ops::Range<usize>,
+    height: usize,
+) -> Option<f64> {
+    let (mut weight, mut moment) = (0.0, 0.0);
+    for y in rows {
+        let cells: Vec<usize> = columns.clone().map(|x| y * strip.width + x).collect();
+        if cells.iter().any(|&i| strip.cover[i] != Cover::Open) {
+            return None;
+        }
+        let mean = cells.iter().map(|&i| shares.share[i].clamp(-0.2, 1.2)).sum::<f64>()
+            / cells.len() as f64;
+        let level = (mean - 0.15).max(0.0);
+        weight += level;
+        moment += level * (f64::from(strip.extent.rows[0]) + y as f64);
+    }
+    (weight > 0.3 * height as f64).then(|| moment / weight)
+}
+
+/// The median of all pairwise slopes (Theil 1950, Sen 1968).
+fn theil_slope(places: &[[f64; 2]]) -> f64 {
+    let mut slopes = Vec::new();
+    for (k, a) in places.iter().enumerate() {
+        for b in &places[k + 1..] {
+            slopes.push((b[1] - a[1]) / (b[0] - a[0]));
+        }
+    }
+    median(slopes)
+}

@@ -1,0 +1,452 @@
+//! What a swing left in the ground: before against after.
+//!
+//! Clear plates of the ground before and after the strike are laid on each other, the change of
+//! exposure is taken out, and a mark is looked for on the strip through the ball along the target
+//! line (register, normalise, threshold against a noise model: Radke et al. 2005).
+
+use super::clear_plate::{Patch, Plate};
+use super::ground_strip::{Axes, Cover, Disc, Extent, Strip};
+use super::mark_edges::{End, Profile};
+use super::mark_shape::{
+    Limits, Noise, Rect, Sense, Sighting, follow_middle, robust_sigma, search, to_shares,
+};
+use super::steady::Steadying;
+use crate::domain::{
+    BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MillimetresPerPixel,
+    PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, Warning,
+};
+
+/// Least diameter of a golf ball, mm (Equipment Rules of The R&A and USGA, part 4).
+const BALL_MM: f64 = 42.67;
+/// Frames averaged on each side.
+const FRAMES: usize = 14;
+/// Before: from the address to just before the strike, seconds of capture.
+const BEFORE: [f64; 2] = [1.2, 0.05];
+/// After: turf and club have left the strip by a tenth of a second, crumbs come to rest later.
+const AFTER: [f64; 2] = [0.12, 1.5];
+/// A change that stands out of the noise by less is not called a mark. The search tries some
+/// millions of rectangles on ground whose noise is not quite normal; unmarked ground reaches 12.
+const SIGNIFICANT: f64 = 14.0;
+/// Least change of tint (log units) that is called soil or a scuff: the tint of soil differs from
+/// grass by 0.1 to 0.4.
+const LEAST_TINT: f64 = 0.06;
+/// Least change of light that is called a scuff, log units: three per cent.
+const LEAST_LIGHT: f64 = 0.03;
+/// A start that is less certain than this (standard, mm) could not be told.
+const VAGUE: f64 = 9.0;
+/// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
+const RAGGED_START: f64 = 2.2;
+/// The torn end, mm.
+const RAGGED_END: f64 = 3.5;
+/// Register and colour sampling of the pictures, pixels.
+const PIXEL_SIGMA: f64 = 0.3;
+
+/// Where and when to look.
+#[derive(Clone, Debug)]
+pub struct GroundMarkRequest {
+    /// The last frame before contact.
+    pub strike_frame: FrameIndex,
+    /// The way the club goes: +1 to the right of the picture, -1 to the left.
+    pub heading: f64,
+    /// The ball at rest, in the steadied picture.
+    pub ball: Option<BallOutline>,
+    /// A point on the ground that stands in for the ball, in the steadied picture; where the
+    /// club's bottom was seen will do, the mark being looked for 130 mm to both sides of it.
+    pub origin: Option<ImagePoint>,
+    /// The first frame that shows the ground as this swing found it.
+    pub earliest: FrameIndex,
+    /// The last frame that shows the ground as this swing left it.
+    pub latest: FrameIndex,
+    /// What the ball lies on.
+    pub surface: Option<Surface>,
+    /// Scale at the ball; `None`: from the ball's diameter.
+    pub scale: Option<MillimetresPerPixel>,
+    /// The target line's direction in the picture, either way; `None`: level.
+    pub along: Option<[f64; 2]>,
+}
+
+/// What was found in the ground.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GroundMarkFinding {
+    /// What the swing left; `None`: could not look.
+    pub mark: Option<Found<GroundMark>>,
+    /// Where the mark begins, on its middle line, in the steadied picture; `None`: could not tell.
+    pub start: Option<Found<ImagePoint>>,
+    /// Where it ends.
+    pub end: Option<Found<ImagePoint>>,
+    /// A clear frame before and one after, for a person to compare.
+    pub compared: Option<(FrameIndex, FrameIndex)>,
+    /// The frames that were averaged, before and after.
+    pub averaged: [Vec<FrameIndex>; 2],
+    /// Standard uncertainty of laying after on before, at the ball.
+    pub steadying_sigma: Pixels,
+    /// What was odd on the way.
+    pub warnings: Vec<Warning>,
+}
+
+impl GroundMarkFinding {
+    fn could_not_look() -> Self {
+        Self {
+            mark: None,
+            start: None,
+            end: None,
+            compared: None,
+            averaged: [Vec::new(), Vec::new()],
+            steadying_sigma: Pixels(0.0),
+            warnings: Vec::new(),
+        }
+    }
+}
+
+/// Looks for the mark that one swing left in the ground.
+///
+/// Points come in the steadied picture, their `sigma` in pixels along the target line, without
+/// the register's own uncertainty, which stands beside them. Where the ground cannot be compared
+/// the mark is `None`; where it can, and nothing shows, it is [`GroundMark::None`].
+///
+/// # Errors
+/// What the reader of pictures says.
+pub fn find_ground_mark(
+    pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
+    request: &GroundMarkRequest,
+) -> Result<GroundMarkFinding, PictureError> {
+    let mut finding = GroundMarkFinding::could_not_look();
+    let Some(place) = Place::new(request, pictures.size()) else { return Ok(finding) };
+    let averaged = choose_frames(pictures, request);
+    if averaged.iter().any(|frames| frames.len() < 3) {
+        finding.warnings.push(Warning::Note {
+            note: "The recording shows too little of the ground before or after the strike; keep the camera running two seconds longer.".into(),
+        });
+        return Ok(finding);
+    }
+    let before = Plate::new(pictures, steadying, &averaged[0], place.patch)?;
+    let after = Plate::new(pictures, steadying, &averaged[1], place.patch)?;
+    let (b, a) = (averaged[0][averaged[0].len() * 2 / 3], averaged[1][averaged[1].len() / 2]);
+    finding.compared = Some((b, a));
+    let (there, here) = (steadying.motion(pictures, b)?, steadying.motion(pictures, a)?);
+    let sigmas = [there.sigma_at(place.origin).0, here.sigma_at(place.origin).0];
+    finding.steadying_sigma = Pixels(sigmas[0].hypot(sigmas[1]));
+    finding.averaged = averaged;
+    if !(there.is_trusted && here.is_trusted) {
+        finding.warnings.push(Warning::CameraMoved { pixels: steadying.largest_shift().0 });
+        return Ok(finding);
+    }
+    place.look(&before, &after, &mut finding);
+    Ok(finding)
+}
+
+/// Two pictures of the ground and what differs, laid on each other.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BeforeAfter {
+    /// Where the pictures' first pixel lies in the steadied picture.
+    pub corner: ImagePoint,
+    /// The ground before.
+    pub before: ColourFrame,
+    /// The ground after, registered on before.
+    pub after: ColourFrame,
+    /// What differs, four times enlarged, about a middle grey.
+    pub difference: ColourFrame,
+}
+
+/// Averages clear frames before and after over an area `[left, top, width, height]` of the
+/// steadied picture, for a person to compare; single frames are taken as they are. `None` if the
+/// area lies outside the picture.
+///
+/// # Errors
+/// What the reader of pictures says.
+pub fn before_after(
+    pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
+    averaged: &[Vec<FrameIndex>; 2],
+    area: [f64; 4],
+) -> Result<Option<BeforeAfter>, PictureError> {
+    let [left, top, width, height] = area;
+    let corners = [ImagePoint::new(left, top), ImagePoint::new(left + width, top + height)];
+    let Some(patch) = bounding_patch(&corners, pictures.size()) else { return Ok(None) };
+    if averaged.iter().any(Vec::is_empty) {
+        return Ok(None);
+    }
+    let before = Plate::new(pictures, steadying, &averaged[0], patch)?.to_colour();
+    let after = Plate::new(pictures, steadying, &averaged[1], patch)?.to_colour();
+    let enlarge = |(i, (b, a)): (usize, (&u8, &u8))| match i % 4 {
+        3 => 255,
+        _ => (128 + 4 * (i32::from(*a) - i32::from(*b))).clamp(0, 255) as u8,
+    };
+    let data = before.data.iter().zip(&after.data).enumerate().map(enlarge).collect();
+    let difference = ColourFrame { width: before.width, height: before.height, data };
+    let corner = ImagePoint::new(patch.left as f64, patch.top as f64);
+    Ok(Some(BeforeAfter { corner, before, after, difference }))
+}
+
+/// Evenly spread frames before and after the strike.
+fn choose_frames(pictures: &dyn Pictures, request: &GroundMarkRequest) -> [Vec<FrameIndex>; 2] {
+    let timeline = pictures.timeline();
+    if request.strike_frame.0 >= timeline.len() {
+        return [Vec::new(), Vec::new()];
+    }
+    let strike = timeline.time_of(request.strike_frame);
+    let at = |seconds: f64| strike + Seconds(seconds * timeline.slow_factor);
+    let after_or_at = |time: Seconds| {
+        let frame = timeline.frame_at(time);
+        if timeline.time_of(frame) < time { frame.0 + 1 } else { frame.0 }
+    };
+    let last = request.latest.0.min(timeline.len() - 1);
+    let before = [
+        after_or_at(at(-BEFORE[0])).max(request.earliest.0),
+        timeline.frame_at(at(-BEFORE[1])).0.min(request.strike_frame.0.saturating_sub(1)),
+    ];
+    let after = [
+        after_or_at(at(AFTER[0])).max(request.strike_frame.0 + 2),
+        timeline.frame_at(at(AFTER[1])).0.min(last),
+    ];
+    [before, after].map(|[from, to]| spread(from, to))
+}
+
+fn spread(from: usize, to: usize) -> Vec<FrameIndex> {
+    if to < from {
+        return Vec::new();
+    }
+    let count = FRAMES.min(to - from + 1);
+    let step = (to - from) as f64 / (count - 1).max(1) as f64;
+    (0..count).map(|i| FrameIndex(from + (i as f64 * step).round() as usize)).collect()
+}
+
+/// Whole pixels about some points, inside the picture.
+fn bounding_patch(points: &[ImagePoint], size: PictureSize) -> Option<Patch> {
+    let low = |of: &dyn Fn(&ImagePoint) -> f64, most: usize| {
+        points.iter().map(of).fold(f64::INFINITY, f64::min).floor().clamp(0.0, most as f64) as usize
+    };
+    let high = |of: &dyn Fn(&ImagePoint) -> f64, most: usize| {
+        points.iter().map(of).fold(f64::NEG_INFINITY, f64::max).ceil().clamp(0.0, most as f64)
+            as usize
+    };
+    let (left, right) = (low(&|p| p.x, size.width), high(&|p| p.x, size.width));
+    let (top, bottom) = (low(&|p| p.y, size.height), high(&|p| p.y, size.height));
+    (right >= left + 8 && bottom >= top + 8).then(|| Patch {
+        left,
+        top,
+        width: right - left,
+        height: bottom - top,
+    })
+}
+
+/// The ground to look at.
+struct Place {
+    origin: ImagePoint,
+    axes: Axes,
+    extent: Extent,
+    patch: Patch,
+    ball: Option<Disc>,
+    surface: Option<Surface>,
+    /// Millimetres a raster cell.
+    cell: f64,
+}
+
+impl Place {
+    fn new(request: &GroundMarkRequest, size: PictureSize) -> Option<Self> {
+        // The ball's centre stands a radius over its resting point, seen from 10° to 30° above.
+        let ball = request.ball.map(|b| {
+            let radius = b.diameter.0 / 2.0;
+            Disc { centre: b.centre, radius, foot: b.centre.moved(0.0, 0.94 * radius) }
+        });
+        let scale = match (request.scale, ball) {
+            (Some(scale), _) => scale.0,
+            (None, Some(disc)) => BALL_MM / (2.0 * disc.radius),
+            // A golfer with room for the swing fills the picture: some 2.7 m across.
+            (None, None) => 2700.0 / size.width as f64,
+        };
+        let origin = match ball {
+            Some(disc) => disc.foot,
+            None => request.origin?,
+        };
+        let usable = scale.is_finite() && scale > 0.05 && origin.is_finite();
+        if !usable || request.heading == 0.0 {
+            return None;
+        }
+        let pitch = (1.5 / scale).max(1.0);
+        let cell = pitch * scale;
+        let cells = |mm: f64| (mm / cell).round() as i32;
+        let aside = if ball.is_some() { [-75.0, 60.0] } else { [-150.0, 150.0] };
+        let extent = Extent { columns: [cells(-340.0), cells(440.0)], rows: aside.map(cells) };
+        let axes = Axes { origin, along: direction(request), pitch };
+        let turned = f64::from(extent.columns[1]) * 0.1;
+        let corner = |c: usize, r: usize| {
+            let row = f64::from(extent.rows[r]) + if r == 0 { -turned } else { turned };
+            axes.point(f64::from(extent.columns[c]), row)
+        };
+        let corners = [corner(0, 0), corner(0, 1), corner(1, 0), corner(1, 1)];
+        let patch = bounding_patch(&corners, size)?;
+        Some(Self { origin, axes, extent, patch, ball, surface: request.surface, cell })
+    }
+
+    fn limits(&self) -> Limits {
+        let cells = |mm: f64| mm / self.cell;
+        let count = |mm: f64, least: f64| cells(mm).round().max(least) as usize;
+        let band = if self.ball.is_some() { 32.0 } else { 130.0 };
+        Limits {
+            band: cells(band),
+            length: [cells(30.0), cells(420.0)],
+            width: cells(75.0),
+            reach: [cells(-270.0), cells(330.0)],
+            quiet: if self.ball.is_some() { cells(32.0) } else { 0.0 },
+            noise_patch: [count(20.0, 3.0), count(8.0, 2.0)],
+        }
+    }
+
+    fn strip(&self, before: &Plate, after: &Plate, axes: Axes) -> Strip {
+        Strip::new(before, after, axes, self.extent, self.ball, self.limits().quiet)
+    }
+
+    /// Fills in what the two plates tell.
+    fn look(&self, before: &Plate, after: &Plate, finding: &mut GroundMarkFinding) {
+        let limits = self.limits();
+        let strip = self.strip(before, after, self.axes);
+        let (noise, sighting) = look_both_ways(&strip, &limits);
+        let ball_gone = is_ball_gone(&strip);
+        let Some((sense, sighting)) = sighting else {
+            finding.mark = self.nothing_found(&strip, noise, &limits);
+            return;
+        };
+        // Once more along the mark's own middle line.
+        let followed = to_shares(&strip, sighting.rect, &limits, ball_gone)
+            .map(|shares| follow_middle(&strip, &shares, sighting.rect));
+        let strip = self.strip(before, after, followed.unwrap_or(self.axes));
+        let centred = Limits { band: 0.012 * strip.width as f64 + 3.0, ..limits };
+        let again = search(&strip, sense, &centred).1;
+        let sighting = again.filter(|s| is_mark(sense, s)).unwrap_or(sighting);
+        let ball = self.ball.map_or(0.0, |d| d.radius / strip.axes.pitch);
+        let profile = to_shares(&strip, sighting.rect, &limits, ball_gone)
+            .and_then(|shares| Profile::new(&strip, &shares, sighting.rect, 1.0 / self.cell, ball));
+        let Some(profile) = profile else { return };
+        finding.mark = Some(Found {
+            value: self.kind(sense, &strip, sighting.rect),
+            sigma: 0.0,
+            confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
+        });
+        let say = |end: Option<End>, ragged| self.point(&strip, &profile, end?, ragged, &sighting);
+        finding.start = say(profile.start(), RAGGED_START);
+        finding.end = say(profile.end(), RAGGED_END);
+    }
+
+    /// A point with its doubt; `None` where it could not be told.
+    fn point(
+        &self,
+        strip: &Strip,
+        profile: &Profile,
+        end: End,
+        ragged: f64,
+        sighting: &Sighting,
+    ) -> Option<Found<ImagePoint>> {
+        let pixel = strip.axes.pitch;
+        let scale = self.cell / pixel;
+        let fit = end.step.sigma * self.cell;
+        if fit > VAGUE || end.seen < 0.1 {
+            return None;
+        }
+        let sigma = (fit.hypot(ragged) / scale).hypot(PIXEL_SIGMA);
+        let mut confidence = 0.95;
+        for (doubt, worth) in [
+            (sighting.significance < 2.0 * SIGNIFICANT, 0.85),
+            (end.seen < 0.5, 0.8),
+            (fit > 5.0, 0.85),
+            // Seen from 5° to 45° above, a mark 15 to 80 mm wide.
+            (!(3.0..=60.0).contains(&(profile.width * self.cell)), 0.6),
+            (end.earlier > 0.5, 0.5),
+        ] {
+            confidence *= if doubt { worth } else { 1.0 };
+        }
+        let value = strip.axes.point(end.step.at, profile.middle);
+        Some(Found { value, sigma, confidence })
+    }
+
+    /// Nothing stands out: was the ground to be seen, and would a divot have shown?
+    fn nothing_found(
+        &self,
+        strip: &Strip,
+        [tint, light]: [Noise; 2],
+        limits: &Limits,
+    ) -> Option<Found<GroundMark>> {
+        let strip_cells: Vec<usize> = (0..strip.cover.len())
+            .filter(|&i| {
+                strip.row(i).abs() * self.cell < 15.0
+                    && (limits.reach[0]..limits.reach[1]).contains(&strip.column(i))
+            })
+            .collect();
+        let seen = strip_cells.iter().filter(|&&i| strip.cover[i] != Cover::Unknown).count();
+        if (seen as f64) < 0.7 * strip_cells.len() as f64 {
+            return None;
+        }
+        // A mark 60 mm long and 10 mm high in the picture.
+        let cells = (600.0 / self.cell.powi(2)).sqrt();
+        let least = |noise: Noise| SIGNIFICANT * noise.sigma * noise.inflation / cells;
+        let confidence = match self.surface {
+            Some(Surface::Mat) if least(light) > LEAST_LIGHT => return None,
+            // A mat may keep no trace at all.
+            Some(Surface::Mat) => 0.75,
+            _ if least(tint) > 2.0 * LEAST_TINT => return None,
+            _ => 0.95,
+        };
+        Some(Found { value: GroundMark::None, sigma: 0.0, confidence })
+    }
+
+    /// Soil where grass was is a divot; a white line gone is a smear; all else is a scuff.
+    fn kind(&self, sense: Sense, strip: &Strip, rect: Rect) -> GroundMark {
+        let cells: Vec<usize> = (rect.rows[0]..rect.rows[1])
+            .flat_map(|y| (rect.columns[0]..rect.columns[1]).map(move |x| y * strip.width + x))
+            .filter(|&i| strip.cover[i] == Cover::Open)
+            .collect();
+        let mean = |of: &dyn Fn(usize) -> f64| {
+            cells.iter().map(|&i| of(i)).sum::<f64>() / cells.len().max(1) as f64
+        };
+        let (before_light, light) = (mean(&|i| strip.before[i].mean()), mean(&|i| strip.light(i)));
+        let grey = mean(&|i| strip.before[i].max() - strip.before[i].min());
+        // Chalk: brighter than level 150 and nearly without colour before, a fifth darker after.
+        if before_light > 5.08 && grey < 0.12 && light < -0.2 {
+            GroundMark::Smear
+        } else if sense == Sense::Tint && self.surface != Some(Surface::Mat) {
+            GroundMark::Divot
+        } else {
+            GroundMark::Scuff
+        }
+    }
+}
+
+/// Unit vector of the target line, the way the club goes.
+fn direction(request: &GroundMarkRequest) -> [f64; 2] {
+    let [x, y] = request.along.unwrap_or([1.0, 0.0]);
+    let length = x.hypot(y);
+    if !length.is_finite() || x.abs() < 0.5 * length || length == 0.0 {
+        return [request.heading.signum(), 0.0];
+    }
+    let sign = request.heading.signum() * x.signum() / length;
+    [x * sign, y * sign]
+}
+
+/// Searches the tint, then the light; the tint has the say where it stands out.
+fn look_both_ways(strip: &Strip, limits: &Limits) -> ([Noise; 2], Option<(Sense, Sighting)>) {
+    let (tint_noise, tint) = search(strip, Sense::Tint, limits);
+    let (light_noise, light) = search(strip, Sense::Light, limits);
+    let pick =
+        |sense, found: Option<Sighting>| found.filter(|s| is_mark(sense, s)).map(|s| (sense, s));
+    let best = pick(Sense::Tint, tint).or_else(|| pick(Sense::Light, light));
+    ([tint_noise, light_noise], best)
+}
+
+fn is_mark(sense: Sense, sighting: &Sighting) -> bool {
+    let least = match sense {
+        Sense::Tint => LEAST_TINT,
+        Sense::Light => LEAST_LIGHT,
+    };
+    sighting.significance >= SIGNIFICANT && sighting.contrast.abs() >= least
+}
+
+/// Behind the ball's outline the picture has changed for good.
+fn is_ball_gone(strip: &Strip) -> bool {
+    let changes: Vec<f64> = (0..strip.cover.len())
+        .filter(|&i| strip.cover[i] == Cover::Ball)
+        .map(|i| strip.light(i))
+        .collect();
+    let spread = robust_sigma(changes.clone());
+    !changes.is_empty() && (super::steady::median(changes).abs() > 0.15 || spread > 0.3)
+}
