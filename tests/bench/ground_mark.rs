@@ -37,9 +37,7 @@ fn main() -> anyhow::Result<()> {
 fn truth_files(folder: &Path) -> anyhow::Result<Vec<PathBuf>> {
     let entries = std::fs::read_dir(folder)?.collect::<Result<Vec<_>, _>>()?;
     let mut files: Vec<PathBuf> = entries.into_iter().map(|e| e.path()).collect();
-    files.retain(|p| {
-        p.to_string_lossy().ends_with(".truth.json") && recording_of(p).exists()
-    });
+    files.retain(|p| p.to_string_lossy().ends_with(".truth.json") && recording_of(p).exists());
     files.sort();
     Ok(files)
 }
@@ -66,15 +64,12 @@ fn judge(truth_path: &Path, ends: &mut [Vec<[f64; 2]>; 2]) -> anyhow::Result<usi
     Ok(wrong)
 }
 
-fn request(
-    recording: &Recording,
-    truth: &Value,
-    swings: &[Value],
-    k: usize,
-) -> GroundMarkRequest {
+fn request(recording: &Recording, truth: &Value, swings: &[Value], k: usize) -> GroundMarkRequest {
     let timeline = recording.timeline();
     let swing = &swings[k];
-    let strike = |k: usize| swings[k]["strike"]["last_frame_before_contact"].as_u64().map_or(0, |f| f as usize);
+    let strike = |k: usize| {
+        swings[k]["strike"]["last_frame_before_contact"].as_u64().map_or(0, |f| f as usize)
+    };
     let beside = |k: usize, seconds: f64| {
         timeline.nearest_frame(timeline.time_of(FrameIndex(strike(k))) + Seconds(seconds))
     };
