@@ -1,14 +1,23 @@
 //! The strip of ground along the target line, before against after, on a raster of its own:
 //! columns along the line, rows across it.
 
-use nalgebra::{Matrix4, Vector3, Vector4};
+use nalgebra::{SMatrix, SVector, Vector3};
 
 use super::clear_plate::Plate;
 use super::steady::median;
 use crate::domain::ImagePoint;
 
+/// A colour above level 248 (as a logarithm, see `clear_plate`) no longer follows the light.
+const SATURATED: f64 = 5.553;
+
 /// Colours as logarithms of red, green, blue, or their change.
 pub(crate) type Colour = Vector3<f64>;
+
+/// Terms of the correction of exposure.
+type Basis = SVector<f64, 5>;
+
+/// Logarithm of a middling ground colour (level 80), the unit of the black level's term.
+const DARK_GROUND: f64 = 4.5;
 
 /// How the raster lies in the steadied picture.
 #[derive(Clone, Copy, Debug)]
@@ -112,8 +121,11 @@ impl Strip {
         for i in 0..width * height {
             let point = axes.point(strip.column(i), strip.row(i));
             let (Some(b), Some(a)) = (before.at(point), after.at(point)) else { continue };
-            // Coding smears the ball's edge over a pixel or so.
-            let hidden = ball.is_some_and(|d| point.distance(d.centre) < 1.03 * d.radius + 1.3);
+            // Coding smears the ball's edge, its colours (stored at half size) over two pixels.
+            let hidden = ball.is_some_and(|d| point.distance(d.centre) < 1.03 * d.radius + 2.0);
+            if !hidden && b.iter().chain(&a).any(|&v| v > SATURATED) {
+                continue;
+            }
             strip.cover[i] = if hidden { Cover::Ball } else { Cover::Open };
             strip.before[i] = Colour::from(b);
             strip.after[i] = Colour::from(a);
@@ -153,37 +165,22 @@ impl Strip {
             .collect()
     }
 
-    /// Takes a bilinear surface out of the change: exposure, white balance and wide shadows.
+    /// Takes exposure, white balance and wide shadows out of the change: a bilinear surface of
+    /// gain, and an offset of the black level, which weighs more the darker the ground is.
     fn correct_exposure(&mut self, band: f64) {
         let cells = self.open_outside(band);
-        let basis = |i: usize| {
-            let (x, y) = (self.column(i) / 200.0, self.row(i) / 40.0);
-            Vector4::new(1.0, x, y, x * y)
-        };
         let raw: Vec<Colour> = self.after.iter().zip(&self.before).map(|(a, b)| a - b).collect();
-        let mut weights = vec![1.0; cells.len()];
-        let mut surface = [Vector4::zeros(); 3];
-        for _ in 0..6 {
-            surface = fit_surface(&cells, &weights, &raw, &basis);
-            let rests: Vec<f64> = cells
-                .iter()
-                .map(|&i| {
-                    let b = basis(i);
-                    (0..3).map(|c| (raw[i][c] - surface[c].dot(&b)).powi(2)).sum::<f64>().sqrt()
-                })
-                .collect();
-            let limit = 3.0 * median(rests.clone());
-            weights = rests.iter().map(|&r| if r <= limit { 1.0 } else { 0.0 }).collect();
-        }
-        let light: Vec<Colour> = (0..raw.len())
-            .map(|i| {
-                let b = basis(i);
-                Colour::new(surface[0].dot(&b), surface[1].dot(&b), surface[2].dot(&b))
-            })
-            .collect();
-        for (i, light) in light.into_iter().enumerate() {
-            self.change[i] = raw[i] - light;
-            self.after[i] -= light;
+        for c in 0..3 {
+            let basis = |i: usize| {
+                let (x, y) = (self.column(i) / 200.0, self.row(i) / 40.0);
+                Basis::from([1.0, x, y, x * y, (DARK_GROUND - self.before[i][c]).exp()])
+            };
+            let surface = fit_surface(&cells, &|i| raw[i][c], &basis);
+            let light: Vec<f64> = (0..raw.len()).map(|i| surface.dot(&basis(i))).collect();
+            for (i, light) in light.into_iter().enumerate() {
+                self.change[i][c] = raw[i][c] - light;
+                self.after[i][c] -= light;
+            }
         }
     }
 
@@ -194,8 +191,8 @@ impl Strip {
         let open: Vec<usize> =
             (0..self.cover.len()).filter(|&i| self.cover[i] == Cover::Open).collect();
         let noise = 1.4826 * median(open.iter().map(|&i| self.light(i).abs()).collect());
-        let limit = (6.0 * noise).max(0.12);
         let radius = ball.radius / self.axes.pitch;
+        let limit = (6.0 * noise).max(0.12).max(0.4 * self.shade_depth(ball));
         let near: Vec<bool> = (0..self.cover.len())
             .map(|i| {
                 self.axes.point(self.column(i), self.row(i)).distance(ball.centre)
@@ -216,11 +213,11 @@ impl Strip {
                 cells.iter().for_each(|&i| shade[i] = true);
             }
         }
-        for i in 0..self.cover.len() {
+        for (i, is_shade) in shade.iter_mut().enumerate() {
             let point = self.axes.point(self.column(i), self.row(i));
             let u = (point.x - ball.foot.x) / (1.35 * ball.radius);
             let v = (point.y - ball.foot.y) / (0.6 * ball.radius);
-            shade[i] |= u * u + v * v < 1.0;
+            *is_shade |= u * u + v * v < 1.0;
         }
         let reach = (0.2 * radius).round().max(1.0) as usize;
         for (i, is_shade) in self.grow(&shade, reach).into_iter().enumerate() {
@@ -228,6 +225,21 @@ impl Strip {
                 self.cover[i] = Cover::Shade;
             }
         }
+    }
+
+    /// How much the ground brightens where the ball's shadow was darkest: the ninth decile of the
+    /// ground within half a radius of the ball's outline, below its middle.
+    fn shade_depth(&self, ball: Disc) -> f64 {
+        let mut levels: Vec<f64> = (0..self.cover.len())
+            .filter(|&i| self.cover[i] == Cover::Open)
+            .filter(|&i| {
+                let point = self.axes.point(self.column(i), self.row(i));
+                point.distance(ball.centre) < 1.5 * ball.radius + 2.0 && point.y > ball.centre.y
+            })
+            .map(|i| self.light(i))
+            .collect();
+        levels.sort_by(f64::total_cmp);
+        levels.get(levels.len() * 9 / 10).copied().unwrap_or(0.0)
     }
 
     fn neighbours(&self, i: usize) -> [Option<usize>; 4] {
@@ -283,22 +295,29 @@ impl Strip {
     }
 }
 
-/// Weighted least squares of a bilinear surface for each colour.
+/// Least squares, the cells farther off than three times the median left out in each of six
+/// rounds: a mark, crumbs and feet have no say.
 fn fit_surface(
     cells: &[usize],
-    weights: &[f64],
-    raw: &[Colour],
-    basis: &dyn Fn(usize) -> Vector4<f64>,
-) -> [Vector4<f64>; 3] {
-    let mut normal = Matrix4::identity() * 1e-6;
-    let mut right = [Vector4::zeros(); 3];
-    for (&i, &w) in cells.iter().zip(weights) {
-        let b = basis(i);
-        normal += b * b.transpose() * w;
-        (0..3).for_each(|c| right[c] += b * (w * raw[i][c]));
+    raw: &dyn Fn(usize) -> f64,
+    basis: &dyn Fn(usize) -> Basis,
+) -> Basis {
+    let mut limit = f64::INFINITY;
+    let mut surface = Basis::zeros();
+    for _ in 0..6 {
+        let mut normal = SMatrix::<f64, 5, 5>::identity() * 1e-6;
+        let mut right = Basis::zeros();
+        for &i in cells {
+            let b = basis(i);
+            if (raw(i) - surface.dot(&b)).abs() <= limit {
+                normal += b * b.transpose();
+                right += b * raw(i);
+            }
+        }
+        let Some(inverse) = normal.try_inverse() else { break };
+        surface = inverse * right;
+        let rests = cells.iter().map(|&i| (raw(i) - surface.dot(&basis(i))).abs()).collect();
+        limit = 3.0 * median(rests);
     }
-    match normal.try_inverse() {
-        Some(inverse) => right.map(|r| inverse * r),
-        None => [Vector4::zeros(); 3],
-    }
+    surface
 }

@@ -37,9 +37,9 @@ const VAGUE: f64 = 9.0;
 /// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
 const RAGGED_START: f64 = 2.2;
 /// The torn end, mm.
-const RAGGED_END: f64 = 3.5;
-/// Register and colour sampling of the pictures, pixels.
-const PIXEL_SIGMA: f64 = 0.3;
+const RAGGED_END: f64 = 5.0;
+/// Coding keeps colours at half size and smooths thin marks away at their ends, pixels.
+const PIXEL_SIGMA: f64 = 0.9;
 
 /// Where and when to look.
 #[derive(Clone, Debug)]
@@ -287,7 +287,8 @@ impl Place {
         Limits {
             band: cells(band),
             length: [cells(30.0), cells(420.0)],
-            width: cells(75.0),
+            // A divot some 50 mm wide, seen from 45° above at most.
+            width: cells(45.0),
             reach: [cells(-270.0), cells(330.0)],
             quiet: if self.ball.is_some() { cells(32.0) } else { 0.0 },
             noise_patch: [count(20.0, 3.0), count(8.0, 2.0)],
