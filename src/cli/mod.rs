@@ -4,6 +4,7 @@
 //! 1 when the work could not be done, 2 when the command line was wrong.
 
 pub mod coverage;
+pub mod accuracy;
 pub mod index;
 pub mod mark;
 pub mod measure;
@@ -66,6 +67,8 @@ pub enum Verb {
     Compare(sessions::CompareArgs),
     /// Print the time stamp of every frame of a recording.
     Index(index::IndexArgs),
+    /// Judge how well recordings with known truth are measured.
+    Accuracy(accuracy::AccuracyArgs),
     /// Write frames of a recording as PNG pictures.
     Picture(picture::PictureArgs),
 }
@@ -77,6 +80,7 @@ pub enum Verb {
 pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     match verb {
         Verb::Measure(args) => measure::run(args, out),
+        Verb::Accuracy(args) => accuracy::run(args, out),
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
         Verb::Coverage(args) => coverage::run(args, out),

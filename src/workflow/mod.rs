@@ -1,6 +1,7 @@
 //! Puts the rooms together; jobs with progress and cancel. `app` and `cli` call the same
 //! functions, so a number seen in both is computed once.
 
+pub mod accuracy;
 mod check_setup;
 mod consistency;
 mod evaluate;
