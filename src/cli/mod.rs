@@ -3,8 +3,8 @@
 //! Errors are one sentence on stderr and an exit code other than 0, with nothing on stdout:
 //! 1 when the work could not be done, 2 when the command line was wrong.
 
-pub mod coverage;
 pub mod accuracy;
+pub mod coverage;
 pub mod index;
 pub mod mark;
 pub mod measure;
