@@ -142,9 +142,9 @@ pub fn median_permutation_p(first: &[f64], second: &[f64]) -> Option<f64> {
     let limit = observed * (1.0 - 1e-12);
     let all = sorted(&[first, second].concat());
     let as_far = |chosen: &[bool]| {
-        let side =
-            |want| middle_of(all.iter().zip(chosen).filter(|(_, c)| **c == want), want, chosen);
-        (side(true) - side(false)).abs() >= limit
+        let second_middle = middle_of(&all, chosen, true, second.len());
+        let first_middle = middle_of(&all, chosen, false, first.len());
+        (second_middle - first_middle).abs() >= limit
     };
     let mut chosen: Vec<bool> = (0..all.len()).map(|i| i < second.len()).collect();
     if choices(all.len() as u64, second.len() as u64) <= ALL_DEALS {
@@ -167,14 +167,10 @@ pub fn median_permutation_p(first: &[f64], second: &[f64]) -> Option<f64> {
     Some((hits + 1) as f64 / (RANDOM_DEALS + 1) as f64)
 }
 
-/// The median of those values, in ascending order, whose `chosen` is `want`.
-fn middle_of<'a>(
-    values: impl Iterator<Item = (&'a f64, &'a bool)>,
-    want: bool,
-    chosen: &[bool],
-) -> f64 {
-    let n = chosen.iter().filter(|c| **c == want).count();
-    let mut middle = values.map(|(v, _)| *v).skip((n - 1) / 2);
+/// The median of those `n` ascending values whose `chosen` is `want`.
+fn middle_of(ascending: &[f64], chosen: &[bool], want: bool, n: usize) -> f64 {
+    let those = ascending.iter().zip(chosen).filter(|(_, c)| **c == want);
+    let mut middle = those.map(|(v, _)| *v).skip((n - 1) / 2);
     let low = middle.next().unwrap_or(f64::NAN);
     if n % 2 == 1 { low } else { low / 2.0 + middle.next().unwrap_or(f64::NAN) / 2.0 }
 }

@@ -11,6 +11,9 @@ pub enum StoreError {
     /// The file or its folder cannot be opened or made.
     #[error("The library cannot be opened; check that its folder exists and may be written to: {}", .0.display())]
     CannotOpen(PathBuf),
+    /// The file was moved or its drive taken away while it was open.
+    #[error("The library is no longer where it was, so nothing was saved; bring its drive or folder back and open it again: {}", .0.display())]
+    Gone(PathBuf),
     /// The file is not a library of this program.
     #[error("This file is not a scuffline library; choose another one: {}", .0.display())]
     NotALibrary(PathBuf),

@@ -88,6 +88,7 @@ impl Library {
         words: &str,
         change: impl FnOnce(&Edit<'_>) -> Result<T>,
     ) -> Result<T> {
+        self.check_place()?;
         let run = |conn: &mut Connection| {
             let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
             capture(&tx, true)?;
@@ -111,6 +112,7 @@ impl Library {
     /// # Errors
     /// Whatever `change` returns, or why it could not be written.
     pub fn save<T>(&mut self, change: impl FnOnce(&Edit<'_>) -> Result<T>) -> Result<T> {
+        self.check_place()?;
         let run = |conn: &mut Connection| {
             let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
             let value = change(&Edit { conn: &tx })?;
@@ -154,6 +156,7 @@ impl Library {
     }
 
     fn step(&mut self, scope: Scope, undone: bool) -> Result<Option<String>> {
+        self.check_place()?;
         let run = |conn: &mut Connection| {
             let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
             let Some(step) = next_step(&tx, scope, undone)? else { return Ok(None) };

@@ -26,6 +26,7 @@ pub struct Library {
     pub(super) conn: Connection,
     pub(super) path: PathBuf,
     seen: i64,
+    place: Option<Place>,
 }
 
 /// What [`Library::check`] found.
@@ -61,8 +62,9 @@ impl Library {
         let path = path.as_ref().to_path_buf();
         prepare_file(&path)?;
         let conn = connect(&path).map_err(|e| StoreError::from(e).at(&path))?;
-        let mut library = Self { conn, path, seen: 0 };
+        let mut library = Self { conn, path, seen: 0, place: None };
         library.start().map_err(|e| e.at(&library.path))?;
+        library.place = Place::of(&library.path);
         Ok(library)
     }
 
@@ -116,6 +118,15 @@ impl Library {
         Ok(CheckReport { problems, missing: missing.collect() })
     }
 
+    /// A file that was moved or unmounted still takes what is written to it, and loses it.
+    pub(super) fn check_place(&self) -> Result<()> {
+        if Place::of(&self.path) == self.place {
+            Ok(())
+        } else {
+            Err(StoreError::Gone(self.path.clone()))
+        }
+    }
+
     fn migrate(&mut self) -> Result<()> {
         let found = user_version(&self.conn)?;
         if found > SCHEMA_VERSION {
@@ -148,6 +159,26 @@ impl Library {
     fn check_is_ours(&self) -> Result<()> {
         let id: i64 = self.conn.query_row("PRAGMA application_id", [], |row| row.get(0))?;
         if id == APPLICATION_ID { Ok(()) } else { Err(StoreError::NotALibrary(self.path.clone())) }
+    }
+}
+
+/// Which file a path leads to: device and number where the system has them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Place(u64, u64);
+
+impl Place {
+    fn of(path: &Path) -> Option<Self> {
+        let metadata = fs::metadata(path).ok()?;
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::MetadataExt;
+            Some(Self(metadata.dev(), metadata.ino()))
+        }
+        #[cfg(not(unix))]
+        {
+            drop(metadata);
+            Some(Self(0, 0))
+        }
     }
 }
 

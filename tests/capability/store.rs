@@ -669,38 +669,48 @@ fn every_older_library_opens_with_all_that_is_in_it() {
     }
 }
 
-/// Where the editing process of the kill test finds its library; not set: a short run.
-const KILL_LIBRARY: &str = "SCUFFLINE_TEST_EDIT_LIBRARY";
+/// Where the editing process finds its library; not set: a short run.
+const EDIT_LIBRARY: &str = "SCUFFLINE_TEST_EDIT_LIBRARY";
 
-/// Moves two marks in one step, again and again, telling each confirmed step. The kill test
-/// runs it in a process of its own without an end.
+/// How many edits it makes; not set: without an end.
+const EDIT_ROUNDS: &str = "SCUFFLINE_TEST_EDIT_ROUNDS";
+
+/// Moves two marks in one step, again and again, telling each confirmed step. Other tests run
+/// it in a process of its own, to kill it or to let it run out of space.
 #[test]
 fn editing_process() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let (path, rounds) = match std::env::var_os(KILL_LIBRARY) {
-        Some(path) => (PathBuf::from(path), u32::MAX),
-        None => (folder.path().join("short.scuffline"), 3),
-    };
-    let mut library = Library::open(&path).expect("opens");
-    if library.golfers().expect("golfers").is_empty() {
-        one_swing(&mut library);
+    if let Some(path) = std::env::var_os(EDIT_LIBRARY) {
+        let rounds = std::env::var(EDIT_ROUNDS).ok();
+        let rounds = rounds.map_or(u32::MAX, |n| n.parse().expect("a number of rounds"));
+        match edit_and_tell(Path::new(&path), rounds) {
+            Ok(()) => println!("\nall done"),
+            Err(error) => println!("\nrefused {error}"),
+        }
+        return;
     }
-    let (golfer, _) = library.golfers().expect("golfers").remove(0);
-    let session = library.sessions(golfer).expect("sessions")[0].id;
-    let swing = library.swings(Of::Session(session)).expect("swings").remove(0);
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("short.scuffline");
+    one_swing(&mut Library::open(&path).expect("opens"));
+    edit_and_tell(&path, 3).expect("three edits");
+    assert_eq!(last_edit(&Library::open(&path).expect("opens")), Some(2));
+}
+
+fn edit_and_tell(path: &Path, rounds: u32) -> Result<(), StoreError> {
+    let mut library = Library::open(path)?;
+    let (golfer, _) = library.golfers()?.remove(0);
+    let session = library.sessions(golfer)?[0].id;
+    let swing = library.swings(Of::Session(session))?.remove(0);
     let recording = swing.recording.expect("it has one");
     let first = last_edit(&library).map_or(0, |n| n + 1);
-    for n in (first..).take(usize::try_from(rounds).expect("64 bits")) {
-        library
-            .edit(Scope::Session(session), "both marks", |e| {
-                e.set_mark(recording, Some(swing.id), &mark(MarkKind::Ball, f64::from(n), 1.0))?;
-                let start = mark(MarkKind::DivotStart, f64::from(n), 2.0);
-                e.set_mark(recording, Some(swing.id), &start)
-            })
-            .expect("an edit");
+    for n in first..first.saturating_add(rounds) {
+        library.edit(Scope::Session(session), "both marks", |e| {
+            e.set_mark(recording, Some(swing.id), &mark(MarkKind::Ball, f64::from(n), 1.0))?;
+            let start = mark(MarkKind::DivotStart, f64::from(n), 2.0);
+            e.set_mark(recording, Some(swing.id), &start)
+        })?;
         println!("\nconfirmed {n}");
     }
-    assert_eq!(last_edit(&library), Some(first + 2));
+    Ok(())
 }
 
 /// The number both marks carry; a half-kept step would show as two numbers.
@@ -752,7 +762,7 @@ fn a_killed_process_loses_no_confirmed_edit() {
 fn edit_until_killed(path: &Path, after: Duration) -> Vec<u32> {
     let mut child = Command::new(std::env::current_exe().expect("this test"))
         .args(["--exact", "store::editing_process", "--nocapture"])
-        .env(KILL_LIBRARY, path)
+        .env(EDIT_LIBRARY, path)
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()
@@ -767,4 +777,72 @@ fn edit_until_killed(path: &Path, after: Duration) -> Vec<u32> {
     child.wait().expect("it ended");
     all.extend(confirmed);
     all
+}
+
+/// Lets files grow to a little more each time, so that the edits fail at the first write, the
+/// second, and so on, until twelve edits pass.
+#[cfg(unix)]
+#[test]
+fn no_room_left_at_any_write_is_a_sentence_and_no_loss() {
+    let (mut refusals, mut limit) = (0, 0);
+    loop {
+        limit += 8;
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("full.scuffline");
+        one_swing(&mut Library::open(&path).expect("opens"));
+        let lines = edit_with_room(&path, limit);
+        let confirmed = lines.iter().filter_map(|l| l.strip_prefix("confirmed ")).next_back();
+        let confirmed = confirmed.map(|n| n.parse::<u32>().expect("a number"));
+        let library = Library::open(&path).expect("opens again once there is room");
+        assert!(library.check().expect("a check").is_sound(), "limit {limit}");
+        assert_eq!(last_edit(&library), confirmed, "limit {limit}: {lines:?}");
+        if lines.iter().any(|l| l == "all done") {
+            break;
+        }
+        let refused = lines.iter().find_map(|l| l.strip_prefix("refused "));
+        let refused = refused.unwrap_or_else(|| panic!("limit {limit}: no sentence in {lines:?}"));
+        let told = ["disk", "library cannot be opened"].iter().any(|w| refused.contains(w));
+        assert!(told, "limit {limit}: {refused}");
+        refusals += 1;
+    }
+    println!("{refusals} refusals, each with its sentence, none lost");
+    assert!(refusals > 10, "the edits were let through too early: {refusals}");
+}
+
+/// Twelve edits in a process whose files may not grow beyond `limit` blocks.
+#[cfg(unix)]
+fn edit_with_room(path: &Path, limit: u32) -> Vec<String> {
+    // Ignoring the signal makes the system report the limit as a failed write.
+    let script = format!("trap '' XFSZ; ulimit -f {limit}; exec \"$0\" \"$@\"");
+    let output = Command::new("sh")
+        .arg("-c")
+        .arg(script)
+        .arg(std::env::current_exe().expect("this test"))
+        .args(["--exact", "store::editing_process", "--nocapture"])
+        .env(EDIT_LIBRARY, path)
+        .env(EDIT_ROUNDS, "12")
+        .output()
+        .expect("a shell");
+    let text = String::from_utf8_lossy(&output.stdout);
+    text.lines().map(str::to_owned).collect()
+}
+
+#[cfg(unix)]
+#[test]
+fn a_library_that_was_taken_away_takes_no_edits() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let place = folder.path().join("drive");
+    let mut library = Library::open(place.join("test.scuffline")).expect("opens");
+    let (session, ..) = one_swing(&mut library);
+    let away = folder.path().join("away");
+    std::fs::rename(&place, &away).expect("moved");
+    let add = |library: &mut Library| {
+        library.edit(Scope::Session(session), "block", |e| e.add_block(session, &Block::default()))
+    };
+    let error = add(&mut library).expect_err("refused");
+    assert!(matches!(error, StoreError::Gone(_)), "{error:?}");
+    assert!(matches!(library.undo(Scope::Library), Err(StoreError::Gone(_))));
+    std::fs::rename(&away, &place).expect("brought back");
+    add(&mut library).expect("goes on");
+    assert_eq!(library.blocks(session).expect("blocks").len(), 1);
 }
