@@ -532,7 +532,7 @@ fn lay_mat(s: &mut Scenario, kind: MarkKind, rng: &mut ChaCha8Rng) {
             let lighter = if rng.random_bool(0.6) { 1.0 } else { -1.0 };
             mark.kind = kind;
             mark.strength = match kind {
-                MarkKind::Scuff => lighter * rng.random_range(0.08..0.3),
+                MarkKind::Scuff => lighter * rng.random_range(0.12..0.35),
                 _ => rng.random_range(0.6..0.95),
             };
             mark.opening = rng.random_range(0.004..0.02);

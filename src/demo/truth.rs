@@ -58,7 +58,7 @@ pub struct ContactTruth {
     /// Where the mark ends, m.
     pub end: f64,
     /// Where the mark is seen to begin and end: half of its inner contrast, averaged over
-    /// the middle of its width, without noise. `None`: it has no contrast.
+    /// the middle of its width, without noise. `None`: too faint to be made out.
     pub seen: Option<[f64; 2]>,
     /// Mean change of the ground's brightness inside the mark, relative.
     pub contrast: f64,
@@ -265,7 +265,8 @@ fn seen_ends(scenario: &Scenario, index: usize, mark: &CutMark) -> (Option<[f64;
     let mean = [0, 1, 2].map(|c| inner.iter().map(|p| p[c]).sum::<f64>() / inner.len() as f64);
     let square: f64 = mean.iter().map(|m| m * m).sum();
     let contrast = mean[1] / light.max(1e-6);
-    if square.sqrt() < 0.01 * light {
+    // Five per cent are what an attentive eye still finds among the ground's own pattern.
+    if square.sqrt() < 0.05 * light {
         return (None, contrast);
     }
     let level: Vec<f64> = profile
