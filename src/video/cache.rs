@@ -36,34 +36,43 @@ impl FrameCache {
         kept.picture.clone()
     }
 
+    /// Keeps a copy of the picture, in the memory of the one that has to go for it if there is
+    /// such: fresh memory for each would scatter the heap.
     pub fn insert(&mut self, frame: usize, picture: &VideoFrame) {
-        let picture = Arc::new(picture.detached());
+        if let Some(old) = self.pictures.remove(&frame) {
+            self.bytes -= old.bytes;
+        }
         let bytes = picture.bytes();
-        self.put(frame, Some(picture), bytes);
+        let mut spare = None;
+        while self.bytes + bytes > self.limit && !self.pictures.is_empty() {
+            spare = self.drop_longest_unused().or(spare);
+        }
+        let copy = match spare.and_then(Arc::into_inner) {
+            Some(old) => picture.copied_into(old),
+            None => picture.detached(),
+        };
+        let bytes = copy.bytes();
+        self.put(frame, Kept { picture: Some(Arc::new(copy)), bytes, used: 0 });
     }
 
     /// Remembers that the frame cannot be had, so that it is not prepared again and again.
     pub fn insert_damaged(&mut self, frame: usize) {
-        self.put(frame, None, 64);
+        self.put(frame, Kept { picture: None, bytes: 64, used: 0 });
     }
 
-    fn put(&mut self, frame: usize, picture: Option<Arc<VideoFrame>>, bytes: usize) {
+    fn put(&mut self, frame: usize, kept: Kept) {
         self.clock += 1;
-        let kept = Kept { picture, bytes, used: self.clock };
-        self.bytes += bytes;
-        if let Some(old) = self.pictures.insert(frame, kept) {
+        self.bytes += kept.bytes;
+        if let Some(old) = self.pictures.insert(frame, Kept { used: self.clock, ..kept }) {
             self.bytes -= old.bytes;
-        }
-        while self.bytes > self.limit && self.pictures.len() > 1 {
-            self.drop_longest_unused();
         }
     }
 
-    fn drop_longest_unused(&mut self) {
-        let oldest = self.pictures.iter().min_by_key(|(_, kept)| kept.used).map(|(&n, _)| n);
-        if let Some(old) = oldest.and_then(|n| self.pictures.remove(&n)) {
-            self.bytes -= old.bytes;
-        }
+    fn drop_longest_unused(&mut self) -> Option<Arc<VideoFrame>> {
+        let oldest = self.pictures.iter().min_by_key(|(_, kept)| kept.used).map(|(&n, _)| n)?;
+        let old = self.pictures.remove(&oldest)?;
+        self.bytes -= old.bytes;
+        old.picture
     }
 
     /// How many pictures fit, judged by those that are kept.

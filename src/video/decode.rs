@@ -77,12 +77,7 @@ impl FrameReader {
     ) -> Result<Self, VideoError> {
         let threading = purpose.threading();
         let decoder = open_decoder(container.parameters(), index.depth as usize, threading)
-            .map_err(|error| match error {
-                VideoError::NoDecoder { codec, .. } => {
-                    VideoError::NoDecoder { codec, path: path.into() }
-                }
-                other => other,
-            })?;
+            .map_err(|error| error.at(path))?;
         Ok(Self {
             path: path.into(),
             container,
@@ -299,8 +294,9 @@ impl FrameReader {
         let frames = &self.index.frames;
         let span = frames[frames.len() - 1].pts.saturating_sub(frames[0].pts);
         let spacing = (span / frames.len() as i64).max(1);
-        let exact = [0, 1, 2, 4, 8, 16].map(|steps| shown.saturating_add(steps * spacing));
-        let early = [decoded, shown.saturating_sub(60 * spacing)];
+        let exact =
+            [0, 1, 2, 4, 8, 16].map(|steps| shown.saturating_add(spacing.saturating_mul(steps)));
+        let early = [decoded, shown.saturating_sub(spacing.saturating_mul(60))];
         let attempt = |may_read_on| move |time| Attempt { time, may_read_on };
         exact.map(attempt(false)).into_iter().chain(early.map(attempt(true))).collect()
     }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::libav::{Container, StreamInfo};
+use super::libav::{Container, MOST_PIXELS, StreamInfo};
 use crate::domain::PictureSize;
 
 /// What is known of a recording from its header.
@@ -51,14 +51,16 @@ impl Facts {
 /// The stored size with square pixels, before turning.
 pub(super) fn widened(info: &StreamInfo) -> PictureSize {
     let (wide, high) = info.pixel_aspect;
-    let width = match (wide, high) {
-        // Beyond 16 the note is taken to be damage.
-        (1.., 1..) if wide / 16 <= high && high / 16 <= wide => {
-            (info.width as f64 * f64::from(wide) / f64::from(high)).round() as usize
-        }
-        _ => info.width,
-    };
-    PictureSize { width: width.max(1), height: info.height }
+    let square = PictureSize { width: info.width.max(1), height: info.height };
+    // Beyond 4 the note is taken to be damage.
+    if wide < 1 || high < 1 || wide / 4 > high || high / 4 > wide {
+        return square;
+    }
+    let width = (info.width as f64 * f64::from(wide) / f64::from(high)).round().max(1.0);
+    if width * info.height as f64 > MOST_PIXELS as f64 {
+        return square;
+    }
+    PictureSize { width: width as usize, height: info.height }
 }
 
 fn camera(container: &Container) -> Option<String> {

@@ -8,7 +8,7 @@ use crate::domain::{FrameEntry, FrameIndex, Pts, TimeBase, Timeline};
 
 /// One packet of the video stream. Its place in the list is its ordinal: the name by which a
 /// decoded picture is known.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub(super) struct PacketEntry {
     pub pts: Option<i64>,
     pub dts: Option<i64>,
@@ -45,6 +45,59 @@ pub struct Index {
     pub(super) missing: u32,
 }
 
+/// The version of [`Index::to_bytes`].
+const FORMAT: u8 = 1;
+
+impl PacketEntry {
+    fn numbers(&self) -> [i64; 6] {
+        let frame = self.frame.map_or(0, i64::from);
+        let (pts, dts) = (self.pts.unwrap_or(0), self.dts.unwrap_or(0));
+        [pts, dts, self.position, self.size.into(), self.order.into(), frame]
+    }
+
+    fn from_numbers(bits: u8, [pts, dts, position, size, order, frame]: [i64; 6]) -> Option<Self> {
+        let flag = |bit: u8| bits >> bit & 1 == 1;
+        Some(Self {
+            pts: flag(3).then_some(pts),
+            dts: flag(4).then_some(dts),
+            position,
+            size: size.try_into().ok()?,
+            key: flag(0),
+            hidden: flag(1),
+            disposable: flag(2),
+            order: order.try_into().ok()?,
+            frame: if flag(5) { Some(frame.try_into().ok()?) } else { None },
+        })
+    }
+}
+
+/// Appends a number in groups of seven bits, small ones of either sign in few.
+fn put(out: &mut Vec<u8>, number: i64) {
+    let mut rest = (number << 1 ^ number >> 63) as u64;
+    while rest >= 128 {
+        out.push(rest as u8 | 128);
+        rest >>= 7;
+    }
+    out.push(rest as u8);
+}
+
+fn take_number(bytes: &mut &[u8]) -> Option<i64> {
+    let mut value = 0u64;
+    for shift in (0..64).step_by(7) {
+        let (&byte, rest) = bytes.split_first()?;
+        *bytes = rest;
+        value |= u64::from(byte & 127) << shift;
+        if byte < 128 {
+            return Some((value >> 1) as i64 ^ -((value & 1) as i64));
+        }
+    }
+    None
+}
+
+fn take_as<T: TryFrom<i64>>(bytes: &mut &[u8]) -> Option<T> {
+    take_number(bytes)?.try_into().ok()
+}
+
 impl Index {
     /// The frames as the rest of the program knows them.
     pub(super) fn timeline(&self, slow_factor: f64) -> Timeline {
@@ -69,6 +122,68 @@ impl Index {
         (0..=target)
             .rev()
             .filter(move |&n| n == 0 || (self.packets[n].key && self.packets[n].order <= order))
+    }
+
+    /// The index in a compact form, about 12 bytes a frame.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let mut out = vec![FORMAT];
+        let head = [self.time_base.0.into(), self.time_base.1.into(), self.depth.into()];
+        let counts = [self.missing.into(), self.packets.len() as i64, self.frames.len() as i64];
+        head.iter().chain(&counts).for_each(|&number| put(&mut out, number));
+        let mut before = PacketEntry::default();
+        for packet in &self.packets {
+            let flags = [packet.key, packet.hidden, packet.disposable, packet.pts.is_some()];
+            let more = [packet.dts.is_some(), packet.frame.is_some()];
+            let bits = flags.iter().chain(&more).rev().fold(0u8, |sum, &f| sum << 1 | u8::from(f));
+            out.push(bits);
+            for (now, last) in packet.numbers().into_iter().zip(before.numbers()) {
+                put(&mut out, now.wrapping_sub(last));
+            }
+            before = *packet;
+        }
+        let mut last = 0i64;
+        for frame in &self.frames {
+            put(&mut out, frame.pts.wrapping_sub(last));
+            put(&mut out, frame.packet.into());
+            last = frame.pts;
+        }
+        out
+    }
+
+    /// The index from its compact form; `None` if it is damaged or of another version.
+    pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
+        let (&format, mut rest) = bytes.split_first()?;
+        if format != FORMAT {
+            return None;
+        }
+        let take = &mut rest;
+        let time_base = (take_as(take)?, take_as(take)?);
+        let (depth, missing) = (take_as(take)?, take_as(take)?);
+        let counts: [usize; 2] = [take_as(take)?, take_as(take)?];
+        // Every packet takes 7 bytes at least: a damaged count must not reserve memory.
+        if counts.iter().any(|&count| count > bytes.len()) {
+            return None;
+        }
+        let mut before = PacketEntry::default();
+        let mut packets = Vec::with_capacity(counts[0]);
+        for _ in 0..counts[0] {
+            let (&bits, after) = take.split_first()?;
+            *take = after;
+            let mut numbers = before.numbers();
+            for number in &mut numbers {
+                *number = number.wrapping_add(take_number(take)?);
+            }
+            before = PacketEntry::from_numbers(bits, numbers)?;
+            packets.push(before);
+        }
+        let mut last = 0i64;
+        let mut frames = Vec::with_capacity(counts[1]);
+        for _ in 0..counts[1] {
+            last = last.wrapping_add(take_number(take)?);
+            frames.push(IndexedFrame { pts: last, packet: take_as(take)? });
+        }
+        let index = Self { time_base, packets, frames, depth, missing };
+        index.is_consistent().then_some(index)
     }
 
     /// Sums of structure that hold for every index built here; an index from outside is checked.
@@ -371,4 +486,93 @@ pub(super) fn shown_by_stamps(
         .collect();
     shown.sort_by_key(|&n| packets[n as usize].order);
     shown
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Packets of three groups: I P B B in the file, shown I B B P.
+    fn index() -> Index {
+        let mut packets = Vec::new();
+        for group in 0..3i64 {
+            for (n, place) in [0i64, 3, 1, 2].into_iter().enumerate() {
+                packets.push(PacketEntry {
+                    pts: Some(100 * (4 * group + place) - 50),
+                    dts: (group > 0 || n > 0).then_some(100 * (4 * group + n as i64) - 300),
+                    position: 1000 * packets.len() as i64,
+                    size: 300 + 40 * n as u32,
+                    key: n == 0,
+                    disposable: n >= 2,
+                    ..PacketEntry::default()
+                });
+            }
+        }
+        order_by_stamps(&mut packets);
+        let shown = shown_by_stamps(&packets, 0, &[]);
+        let info = StreamInfo { time_base: (1, 9000), listed: 13, ..StreamInfo::default() };
+        assemble(packets, &shown, &info)
+    }
+
+    #[test]
+    fn the_compact_form_brings_back_the_same_index() {
+        let index = index();
+        let bytes = index.to_bytes();
+        assert_eq!(Index::from_bytes(&bytes).as_ref(), Some(&index));
+        assert!(bytes.len() < 20 * index.packets.len());
+        for cut in 0..bytes.len() {
+            assert_eq!(Index::from_bytes(&bytes[..cut]), None, "cut at {cut}");
+        }
+        let mut other = bytes.clone();
+        other[0] = FORMAT + 1;
+        assert_eq!(Index::from_bytes(&other), None);
+    }
+
+    #[test]
+    fn extreme_numbers_survive() {
+        let mut bytes = Vec::new();
+        let numbers = [0, -1, 1, 63, 64, -65, i64::MAX, i64::MIN];
+        numbers.iter().for_each(|&number| put(&mut bytes, number));
+        let rest = &mut bytes.as_slice();
+        assert!(numbers.iter().all(|&number| take_number(rest) == Some(number)));
+    }
+
+    #[test]
+    fn frames_stand_in_the_order_of_showing() {
+        let index = index();
+        assert_eq!((index.depth, index.missing), (1, 1));
+        let stamps: Vec<i64> = index.frames.iter().map(|f| f.pts).collect();
+        assert_eq!(stamps, (0..12).map(|i| 100 * i - 50).collect::<Vec<_>>());
+        // Frame 5 is the B stored after the P of its group; its key frame is packet 4.
+        assert_eq!(index.starts_for(FrameIndex(5)).collect::<Vec<_>>(), [4, 0]);
+    }
+
+    #[test]
+    fn leading_pictures_start_at_the_key_frame_before() {
+        // I0 P2 | I4 b3: the b stored after the second key frame is shown before it.
+        let packet = |pts, key| PacketEntry { pts: Some(pts), key, size: 1, ..Default::default() };
+        let mut packets =
+            vec![packet(0, true), packet(2, false), packet(4, true), packet(3, false)];
+        order_by_stamps(&mut packets);
+        let shown = shown_by_stamps(&packets, 0, &[]);
+        let index = assemble(packets, &shown, &StreamInfo::default());
+        assert_eq!(index.starts_for(FrameIndex(2)).collect::<Vec<_>>(), [0]);
+        assert_eq!(index.starts_for(FrameIndex(3)).collect::<Vec<_>>(), [2, 0]);
+    }
+
+    #[test]
+    fn slices_that_others_need_are_not_disposable() {
+        let h264 = NalFormat { hevc: false, length_size: 4 };
+        let hevc = NalFormat { hevc: true, length_size: 0 };
+        // H.264 table 7-1: nal_ref_idc in bits 5 and 6, kind 1 is a slice, 6 is SEI.
+        let reads = |data: &[u8], nal| slices(data, nal).map(|s| (s.referenced, s.temporal_layer));
+        assert_eq!(reads(&[0, 0, 0, 2, 0x01, 9], h264), Some((false, 0)));
+        assert_eq!(reads(&[0, 0, 0, 2, 0x41, 9], h264), Some((true, 0)));
+        assert_eq!(reads(&[0, 0, 0, 1, 0x06, 0, 0, 0, 1, 0x01], h264), Some((false, 0)));
+        assert_eq!(reads(&[0, 0, 0, 9, 0x01], h264), None, "a length beyond the packet");
+        // H.265 table 7-1: TRAIL_N is 0, TRAIL_R 1, TSA_N 2; the second byte holds the layer.
+        assert_eq!(reads(&[0, 0, 1, 0x00, 0x01, 0], hevc), Some((false, 1)));
+        assert_eq!(reads(&[0, 0, 1, 0x02, 0x01, 0], hevc), Some((true, 1)));
+        assert_eq!(reads(&[0, 0, 1, 0x04, 0x02, 0], hevc), Some((false, 2)));
+    }
 }

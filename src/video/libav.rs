@@ -21,7 +21,7 @@ const CONTAINERS: &str =
     "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,ogg,h264,hevc,asf,flv,mxf";
 
 /// More pixels than 8K video; beyond this a header is taken to be damaged.
-const MOST_PIXELS: i64 = 8192 * 8192;
+pub(super) const MOST_PIXELS: i64 = 8192 * 4320;
 
 /// The flag that the reader looks at, exchangeable while libav holds on to it.
 #[derive(Clone, Default)]
@@ -56,7 +56,7 @@ pub(super) struct Container {
 }
 
 /// What is known of the video stream before a picture is decoded.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct StreamInfo {
     pub codec: String,
     pub width: usize,
@@ -293,9 +293,12 @@ pub(super) fn set_packet_time_base(context: &mut Context, (num, den): (i32, i32)
     unsafe { (*context.as_mut_ptr()).pkt_timebase = ffi::AVRational { num, den } }
 }
 
-/// Refuses sizes that no camera writes.
+/// Refuses sizes that no camera writes, and those that the container refused already (0).
 pub(super) fn check_size(info: &StreamInfo, path: &Path) -> Result<(), VideoError> {
     let (width, height) = (info.width as i64, info.height as i64);
+    if width == 0 || height == 0 {
+        return Err(VideoError::NoFrames { path: path.into() });
+    }
     if width.max(height) > 32_768 || width * height > MOST_PIXELS {
         return Err(VideoError::TooLarge { width, height, path: path.into() });
     }
@@ -358,7 +361,11 @@ pub(super) fn open_decoder(
     threading: Threading,
 ) -> Result<decoder::Video, VideoError> {
     let codec = codec_name(&parameters);
-    let missing = |_| VideoError::NoDecoder { codec: codec.clone(), path: Default::default() };
+    // The caller, who knows the path, puts it in.
+    let failed = |error| match error {
+        Error::DecoderNotFound => VideoError::NoDecoder { codec, path: Default::default() },
+        _ => VideoError::NoFrames { path: Default::default() },
+    };
     let mut context = Context::from_parameters(parameters).map_err(library)?;
     // SAFETY: the context is not open yet; these fields may be set then.
     unsafe {
@@ -375,7 +382,7 @@ pub(super) fn open_decoder(
         }
         (*raw).max_pixels = MOST_PIXELS;
     }
-    context.decoder().video().map_err(missing)
+    context.decoder().video().map_err(failed)
 }
 
 /// A decoded picture of `libav`, read-only.
@@ -447,6 +454,19 @@ impl VideoFrame {
     /// was ever out at once; those that are kept must not be its own.
     pub fn detached(&self) -> Self {
         Self { frame: self.frame.clone(), tags: self.tags }
+    }
+
+    /// Like [`VideoFrame::detached`], in the memory of `old` where that fits.
+    pub fn copied_into(&self, mut old: Self) -> Self {
+        let (from, to) = (&self.frame, &mut old.frame);
+        let fits =
+            (from.format(), from.width(), from.height()) == (to.format(), to.width(), to.height());
+        if !fits {
+            return self.detached();
+        }
+        to.clone_from(from);
+        old.tags = self.tags;
+        old
     }
 
     pub fn width(&self) -> usize {

@@ -33,7 +33,7 @@ pub use recording::Recording;
 pub use sketch::{Sketcher, SketcherSource};
 pub use sound::Envelope;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::domain::PictureError;
 
@@ -135,6 +135,17 @@ pub enum VideoError {
         /// FFmpeg's words.
         reason: String,
     },
+}
+
+impl VideoError {
+    /// Names the file in an error of a decoder, which does not know it.
+    fn at(self, file: &Path) -> Self {
+        match self {
+            Self::NoDecoder { codec, .. } => Self::NoDecoder { codec, path: file.into() },
+            Self::NoFrames { .. } => Self::NoFrames { path: file.into() },
+            other => other,
+        }
+    }
 }
 
 impl From<VideoError> for PictureError {

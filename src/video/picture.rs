@@ -39,12 +39,15 @@ impl Converter {
         self.turn.apply_to_size(self.widened)
     }
 
-    /// The luma as displayed, spread to 0..255.
-    pub fn gray(&mut self, picture: &VideoFrame) -> Result<GrayFrame, VideoError> {
-        let mut data = Vec::new();
+    /// The luma as displayed, spread to 0..255; `data` is memory to be used again.
+    pub fn gray(
+        &mut self,
+        picture: &VideoFrame,
+        mut data: Vec<u8>,
+    ) -> Result<GrayFrame, VideoError> {
         match picture.luma() {
             Some(luma) if self.has_stored_size(picture) => {
-                data = read_luma(&luma, self.stored, picture.tags.limited);
+                read_luma(&luma, self.stored, picture.tags.limited, &mut data);
             }
             _ => self.to_gray.run(picture, self.stored, &mut data)?,
         }
@@ -105,8 +108,8 @@ impl Converter {
 
 /// Reads the luma values as bytes; limited range is spread to 0..255 (ITU-R BT.709: black is 16,
 /// white 235 in 8 bits).
-fn read_luma(luma: &Component<'_>, size: PictureSize, limited: bool) -> Vec<u8> {
-    let mut data = vec![0; size.width * size.height];
+fn read_luma(luma: &Component<'_>, size: PictureSize, limited: bool, data: &mut Vec<u8>) {
+    data.resize(size.width * size.height, 0);
     for (y, out) in data.chunks_exact_mut(size.width).enumerate() {
         let row = luma.row(y);
         match (luma.depth, luma.step) {
@@ -121,7 +124,6 @@ fn read_luma(luma: &Component<'_>, size: PictureSize, limited: bool) -> Vec<u8> 
             _ => deep_row(row, luma, limited, out),
         }
     }
-    data
 }
 
 /// Spreads 16..235 to 0..255 in 16-bit arithmetic, which compilers turn into vector code.

@@ -26,9 +26,9 @@ const READY_BEHIND: usize = 64;
 /// Frames after the current one that are kept ready.
 const READY_AHEAD: usize = 8;
 
-/// Bytes of decoded pictures kept: some 85 pictures of 1080p, 40 of 4K.
+/// Bytes of decoded pictures kept: some 85 pictures of 1080p, 40 of 4K (8 bits).
 const fn cache_limit(pixels: usize) -> usize {
-    if pixels <= 1920 * 1088 { 280 << 20 } else { 500 << 20 }
+    if pixels <= 1920 * 1088 { 264 << 20 } else { 500 << 20 }
 }
 
 /// A recording: its facts, its timeline, and its pictures by frame number.
@@ -311,10 +311,13 @@ impl Recording {
                 }
                 Ok(())
             });
+            let mut spare = Vec::new();
             for (frame, picture) in take {
-                if !each(frame, &converter.gray(&picture)?) {
+                let gray = converter.gray(&picture, spare)?;
+                if !each(frame, &gray) {
                     break;
                 }
+                spare = gray.data;
             }
             decoding.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
         })
@@ -332,7 +335,7 @@ impl Pictures for Recording {
 
     fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
         let picture = self.picture(frame)?;
-        Ok(Arc::new(self.converter.gray(&picture)?))
+        Ok(Arc::new(self.converter.gray(&picture, Vec::new())?))
     }
 
     fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
@@ -379,14 +382,16 @@ pub(super) fn build_index(
         let decodable = if in_doubt {
             let mut again = Container::open(path, cancel)?;
             let until = Some(first_key as u32);
-            index::decode_order(&mut again, &table.packets, info.delay, &check, until)?
+            index::decode_order(&mut again, &table.packets, info.delay, &check, until)
+                .map_err(|error| error.at(path))?
         } else {
             Vec::new()
         };
         index::shown_by_stamps(&table.packets, first_key, &decodable)
     } else {
         let mut again = Container::open(path, cancel)?;
-        let shown = index::decode_order(&mut again, &table.packets, info.delay, &check, None)?;
+        let shown = index::decode_order(&mut again, &table.packets, info.delay, &check, None)
+            .map_err(|error| error.at(path))?;
         index::order_by_showing(&mut table.packets, &shown);
         shown
     };

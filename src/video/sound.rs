@@ -15,8 +15,10 @@ use crate::domain::{Seconds, Sound, Timeline};
 /// Samples a second of the sound handed out.
 pub(super) const RATE: u32 = 48_000;
 
-/// Sound beyond this many samples (6 hours) is left out: a bound for damaged files.
-const MOST_SAMPLES: usize = 6 * 3600 * RATE as usize;
+/// Sound this long after the last picture, and anything after an hour, is left out: a bound for
+/// damaged files.
+const AFTER_PICTURES: Seconds = Seconds(10.0);
+const LONGEST: Seconds = Seconds(3600.0);
 
 /// Reads the file's best sound track; `None` if it has none.
 pub(super) fn read(
@@ -27,7 +29,8 @@ pub(super) fn read(
     let Some(mut container) = Container::open_audio(path, cancel)? else {
         return Ok(None);
     };
-    let mut track = Track::open(&container, path)?;
+    let most = (timeline.duration() + AFTER_PICTURES).0.clamp(0.0, LONGEST.0);
+    let mut track = Track::open(&container, path, (most * f64::from(RATE)) as usize)?;
     let mut packet = Packet::empty();
     while container.read(&mut packet)? {
         cancel.check()?;
@@ -35,13 +38,14 @@ pub(super) fn read(
         let _ = track.decoder.send_packet(&packet);
         clear(&mut packet);
         track.take_frames()?;
-        if track.samples.len() > MOST_SAMPLES {
+        if track.samples.len() >= track.most {
             break;
         }
     }
     let _ = track.decoder.send_eof();
     track.take_frames()?;
     track.take_rest();
+    track.samples.truncate(track.most);
     let video_start = timeline.time_base.between(crate::domain::Pts(0), timeline.frames[0].pts);
     let Some(start) = track.start else { return Ok(None) };
     Ok(Some(Sound { rate: RATE, start: Seconds(start) - video_start, samples: track.samples }))
@@ -54,10 +58,12 @@ struct Track {
     /// Of the first sample, on the file's clock, in seconds.
     start: Option<f64>,
     samples: Vec<f32>,
+    /// How many samples there may be.
+    most: usize,
 }
 
 impl Track {
-    fn open(container: &Container, path: &Path) -> Result<Self, VideoError> {
+    fn open(container: &Container, path: &Path, most: usize) -> Result<Self, VideoError> {
         let parameters = container.parameters();
         let name = libav::codec_name(&parameters);
         let mut context = codec::Context::from_parameters(parameters).map_err(library)?;
@@ -72,6 +78,7 @@ impl Track {
             resampler: None,
             start: None,
             samples: Vec::new(),
+            most,
         })
     }
 
@@ -138,7 +145,7 @@ impl Track {
         let due = start + self.samples.len() as f64 / f64::from(RATE) + held;
         // Below 20 ms it is rounding of the container's stamps.
         let gap = ((seconds - due) * f64::from(RATE)).round();
-        if gap > 0.02 * f64::from(RATE) && gap < MOST_SAMPLES as f64 {
+        if gap > 0.02 * f64::from(RATE) && gap < self.most as f64 {
             self.take_rest();
             self.samples.resize(self.samples.len() + gap as usize, 0.0);
         }

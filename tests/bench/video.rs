@@ -193,6 +193,7 @@ fn warm(path: &Path, rng: &mut Xorshift, report: &mut Map<String, Value>) {
     let timeline = recording.timeline();
     let first = timeline.frame_at(strike - Seconds(0.99)).0;
     let last = timeline.frame_at(strike + Seconds(0.99)).0;
+    let before = cpu_ms();
     let mut times: Vec<f64> = (0..60)
         .map(|_| {
             let frame = FrameIndex(first + rng.below(last - first + 1));
@@ -201,6 +202,7 @@ fn warm(path: &Path, rng: &mut Xorshift, report: &mut Map<String, Value>) {
             ms(start)
         })
         .collect();
+    report.insert("warm_random_cpu_ms".into(), json!((cpu_ms() - before) / times.len() as f64));
     put_times(report, "warm_random", &mut times);
     let _ = std::fs::remove_dir_all(&folder);
 }

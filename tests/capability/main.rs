@@ -1,5 +1,6 @@
 //! One module for each thing a user can do.
 
+mod abuse;
 mod calibrate;
 mod compare;
 mod demo;

@@ -9,7 +9,7 @@ use rand_chacha::ChaCha8Rng;
 use scuffline::domain::{
     ColourFrame, FrameIndex, GrayFrame, PictureError, Pictures, Pts, Seconds, TimeBase, Warning,
 };
-use scuffline::video::{CancelToken, ClipWriter, Facts, Recording};
+use scuffline::video::{CancelToken, ClipWriter, Facts, Index, Recording};
 
 use crate::support::numbered::{HEIGHT, WIDTH, make, read_number, rewrap, set_matrix};
 
@@ -552,5 +552,57 @@ fn clips_whose_header_is_wrong_are_counted_by_their_pictures() {
         let recording = Recording::open(&path).unwrap();
         assert_eq!(recording.timeline().len(), count, "{name}");
         check_stamps(&recording, &path, name);
+    }
+}
+
+#[test]
+fn colours_are_those_of_the_coding() {
+    let folder = tempfile::tempdir().unwrap();
+    let expected = [200.0, 50.0, 20.0];
+    for (name, matrix, range, coding) in [
+        ("a.mp4", "bt709", "tv", "libx264 -pix_fmt yuv420p"),
+        ("b.mp4", "bt709", "pc", "libx264 -pix_fmt yuv420p"),
+        ("c.mp4", "smpte170m", "tv", "libx264 -pix_fmt yuv420p"),
+        ("d.mp4", "bt2020nc", "tv", "libx265 -pix_fmt yuv420p10le -x265-params log-level=error"),
+    ] {
+        let path = folder.path().join(name);
+        let filter = format!("scale=out_color_matrix={matrix}:out_range={range}");
+        let tags = format!("-colorspace {matrix} -color_range {range} -c:v {coding}");
+        let done = Command::new("ffmpeg")
+            .args(["-v", "error", "-f", "lavfi", "-i", "color=c=0xC83214:s=128x96:r=10:d=0.5"])
+            .args(["-vf", &filter, "-preset", "veryfast", "-crf", "5"])
+            .args(tags.split_whitespace())
+            .arg(&path)
+            .status()
+            .unwrap();
+        assert!(done.success());
+        let mut recording = Recording::open(&path).unwrap();
+        let colour = recording.colour(FrameIndex(2)).unwrap();
+        let rgb = colour.rgb(64, 48).map(f64::from);
+        for (value, expected) in rgb.iter().zip(expected) {
+            assert!((value - expected).abs() <= 4.0, "{name}: {rgb:?}");
+        }
+        // ITU-R BT.709, BT.601, BT.2020: E'Y of (200, 50, 20), spread to 0..255.
+        let (red, blue) = match matrix {
+            "bt709" => (0.2126, 0.0722),
+            "smpte170m" => (0.299, 0.114),
+            _ => (0.2627, 0.0593),
+        };
+        let luma = red * expected[0] + (1.0 - red - blue) * expected[1] + blue * expected[2];
+        let found = f64::from(recording.gray(FrameIndex(2)).unwrap().at(64, 48));
+        assert!((found - luma).abs() < 2.5, "{name}: luma {found}, not {luma}");
+    }
+}
+
+#[test]
+fn a_kept_index_opens_the_same_frames() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = grouped(folder.path());
+    let recording = Recording::open(&path).unwrap();
+    let kept = Index::from_bytes(&recording.index().to_bytes()).unwrap();
+    let mut again = Recording::open_with(&path, Some(kept), CancelToken::new()).unwrap();
+    assert_eq!(again.timeline(), recording.timeline());
+    for i in shuffled(150).into_iter().take(30) {
+        assert_eq!(read_number(&again.gray(FrameIndex(i)).unwrap()), Some(i));
     }
 }

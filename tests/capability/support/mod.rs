@@ -1,5 +1,6 @@
 //! Helpers shared by the capability tests.
 
+pub mod mutate;
 pub mod noise;
 pub mod numbered;
 pub mod strd;
