@@ -482,7 +482,7 @@ fn sightings(
                     .to_first(e.line.point(along + down, across + sweep.heading * ahead)),
                 // The band's middle line wanders by some pixels as the head turns; the end is
                 // judged frame by frame.
-                sigma: [Pixels(2.0), Pixels(e.sigma.hypot(1.2))],
+                sigma: [Pixels(1.5), Pixels(0.7 * e.sigma.hypot(1.2))],
             }
         })
         .collect()

@@ -14,6 +14,7 @@ mod mark_shape;
 mod motion;
 mod phase_correlation;
 mod plane;
+mod references;
 mod shaft;
 mod sound;
 mod steady;
@@ -22,6 +23,7 @@ mod turf_change;
 mod window;
 
 pub use find::{GivenStrike, Hints, find_swings};
+pub use references::{FoundSheet, find_sheets};
 pub use sound::{Click, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};
 pub use turf_change::{

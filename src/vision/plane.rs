@@ -46,6 +46,15 @@ impl Plane {
         Self { width, height, data: vec![value; width * height] }
     }
 
+    /// The luma of a frame.
+    pub fn from_gray(frame: &GrayFrame) -> Self {
+        Self {
+            width: frame.width,
+            height: frame.height,
+            data: frame.data.iter().map(|&v| f32::from(v)).collect(),
+        }
+    }
+
     /// The luma of part of a frame.
     pub fn cut(frame: &GrayFrame, area: Area) -> Self {
         let mut data = Vec::with_capacity(area.width * area.height);

@@ -104,3 +104,24 @@ fn a_mat_with_sixty_frames_a_second() {
 fn a_drifting_tripod() {
     check("drifting_tripod", 1.0);
 }
+
+#[test]
+fn a_sheets_corners_are_proposed() {
+    use scuffline::domain::{FrameIndex, Pictures};
+    for (name, tolerance) in [("iron_turf_sheet", 2.0), ("left_handed", 1.0), ("portrait", 1.0)] {
+        let mut recording = Recording::open(&path(name, "mp4")).unwrap();
+        let frame = recording.gray(FrameIndex(0)).unwrap();
+        let sheets = scuffline::vision::find_sheets(&frame);
+        let text = std::fs::read_to_string(path(name, "truth.json")).unwrap();
+        let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+        let objects = value["reference_objects"].as_array().unwrap();
+        let sheet = objects.iter().find(|o| o["kind"] == "sheet").unwrap();
+        let corners: [ImagePoint; 4] = serde_json::from_value(sheet["corners_px"].clone()).unwrap();
+        let found = sheets.first().unwrap_or_else(|| panic!("{name}: no sheet"));
+        for corner in corners {
+            let nearest = found.value.corners.map(|c| c.distance(corner));
+            let off = nearest.into_iter().fold(f64::MAX, f64::min);
+            assert!(off < tolerance, "{name}: a corner is off by {off:.2} px");
+        }
+    }
+}
