@@ -16,7 +16,7 @@ use nalgebra::{DMatrix, DVector};
 use super::camera::{CAMERA_PARAMETERS, Camera, long_side, middle};
 use super::error::GeometryError;
 use super::least_squares::{Minimum, derivatives, minimise};
-use super::lens::LensProfile;
+use super::lens::{LensProfile, correlated};
 use crate::domain::{ImagePoint, PictureSize, Reference, ReferenceKind};
 
 /// Camera parameters and the target line's angle.
@@ -532,6 +532,9 @@ impl Adjustment<'_> {
     fn globals(&self, p: &[f64]) -> Option<[f64; GLOBALS]> {
         let (mean, spread) = self.prior();
         let mut globals: [f64; GLOBALS] = std::array::from_fn(|i| mean[i] + spread[i] * p[i]);
+        if let Some(lens) = self.lens {
+            globals[7] = mean[7] + spread[7] * correlated(lens.correlation, p[6], p[7]);
+        }
         globals[TILT] = 0.0;
         let mut camera = Camera::from_array(&globals, long_side(self.size));
         camera.tilt = self.tilt(&camera, p)?;
@@ -716,6 +719,17 @@ impl Adjustment<'_> {
     pub(super) fn look(&self, p: &DVector<f64>) -> Option<([f64; GLOBALS], f64)> {
         let r = self.residuals(p)?;
         Some((self.globals(p.as_slice())?, r.norm_squared()))
+    }
+
+    /// How badly everything fits together: the sum of squares less the part that is no misfit, and
+    /// its degrees of freedom.
+    pub(super) fn misfit(&self, adjusted: &Adjusted) -> Option<(f64, f64)> {
+        let camera = Camera::from_array(&adjusted.globals, long_side(self.size));
+        let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
+        let measure = self.measure_residual(camera.height.atan2(x.hypot(y)).sin().ln())?;
+        let minimum = &adjusted.minimum;
+        let freedom = minimum.residuals.len() - 1 - minimum.parameters.len();
+        Some((minimum.sum_of_squares() - measure * measure, freedom.max(1) as f64))
     }
 
     /// Residuals of each reference's marked points at `minimum`, whitened.

@@ -590,3 +590,178 @@ fn check_bulge(sightings: &[ClubHeadSighting]) -> Result<(), GeometryError> {
         false => Err(straight(bulge, sigma)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{
+        Direction, FrameIndex, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Seconds,
+    };
+    use crate::geometry::{CalibrationRequest, Camera, calibrate};
+
+    const AWAY: f64 = 3400.0;
+
+    fn camera() -> Camera {
+        Camera {
+            focal: 1500.0,
+            centre: [639.5, 359.5],
+            tilt: 0.2,
+            roll: 0.0,
+            height: 1050.0,
+            lens: [0.0; 2],
+            long_side: 1280.0,
+        }
+    }
+
+    fn see(p: [f64; 3]) -> ImagePoint {
+        camera().project([p[0], p[1] + AWAY, p[2]]).unwrap()
+    }
+
+    fn view_and_origin() -> (GroundView, Origin) {
+        let stick = [[-600.0, -200.0, 8.0], [600.0, -200.0, 8.0]].map(see);
+        let sheet =
+            [[300.0, -300.0, 6.0], [597.0, -300.0, 6.0], [597.0, -90.0, 6.0], [300.0, -90.0, 6.0]];
+        let reference = |kind, height, along_target| Reference {
+            kind,
+            height: Millimetres(height),
+            along_target,
+            frame: None,
+            point_sigma: None,
+        };
+        let size = [Millimetres(297.0), Millimetres(210.0)];
+        let references = [
+            reference(ReferenceKind::Line { length: Millimetres(1200.0), ends: stick }, 8.0, true),
+            reference(ReferenceKind::Sheet { size, corners: sheet.map(see) }, 6.0, false),
+        ];
+        let ball = ImageMark::click(see([0.0, 0.0, 21.335]));
+        let view = calibrate(&CalibrationRequest {
+            size: PictureSize { width: 1280, height: 720 },
+            references: &references,
+            target_line: None,
+            direction: Direction::Right,
+            about: Some(ball.point),
+            lens: None,
+        })
+        .unwrap();
+        (view, Origin::Ball { centre: ball, on_tee: false })
+    }
+
+    fn sightings(arc: &Arc, reach: f64, noise: &mut impl FnMut() -> f64) -> Vec<ClubHeadSighting> {
+        (0..8)
+            .map(|i| {
+                let phi = reach * (f64::from(i) / 3.5 - 1.0);
+                ClubHeadSighting {
+                    frame: FrameIndex(i as usize),
+                    time: Seconds(f64::from(i) / 240.0),
+                    point: see(arc.at(phi)).moved(noise(), noise()),
+                    sigma: [Pixels(2.0); 2],
+                }
+            })
+            .collect()
+    }
+
+    fn fit(sightings: &[ClubHeadSighting]) -> Result<ArcFit, GeometryError> {
+        let (view, origin) = view_and_origin();
+        let club = Club("7-iron".into());
+        fit_arc(&ArcRequest {
+            view: &view,
+            origin: &origin,
+            struck: true,
+            sightings,
+            club: Some(&club),
+            ground_mark: None,
+        })
+    }
+
+    #[test]
+    fn low_point_and_attack_angle_of_the_tilted_circle() {
+        // D = R sin |A| / sin θ with R = 1500 mm: driver 47°, -1.3°: 46.5 mm; 5-iron 59°, -3.7°:
+        // 112.9 mm; 7-iron 61°, -4.3°: 128.6 mm; PW 64°, -5.0°: 145.5 mm (exact for a circle).
+        for (plane, attack, low) in
+            [(47.0f64, -1.3, 46.5), (59.0, -3.7, 112.9), (61.0, -4.3, 128.6), (64.0, -5.0, 145.5)]
+        {
+            let arc = Arc::through(low, 0.0, 0.0, 1500.0, plane.to_radians(), 0.0).unwrap();
+            assert!((arc.attack().to_degrees() - attack).abs() < 0.01);
+            assert!((arc.at(arc.at_ball)[0]).abs() < 1e-9);
+        }
+        // First contact c = √(2 R' d) before the low point for R' = 1730 mm, d = 5 mm: 131 mm.
+        let plane = 60f64.to_radians();
+        let radius = 1730.0 * plane.sin();
+        let arc = Arc { low: [0.0, 0.0, -5.0], radius, plane, direction: 0.0, at_ball: 0.0 };
+        assert!((arc.at(arc.contact().unwrap())[0] + 131.0).abs() < 1.0);
+    }
+
+    #[test]
+    fn an_exact_arc_is_found() {
+        let arc = Arc::through(80.0, 0.0, 2.0, 1540.0, 60.6f64.to_radians(), 0.0).unwrap();
+        let fit = fit(&sightings(&arc, 0.38, &mut || 0.0)).unwrap();
+        assert_eq!(fit.used, 8);
+        assert!((fit.low_point.value - 80.0).abs() < 3.0, "{}", fit.low_point.value);
+        assert!((fit.attack_angle.value - arc.attack().to_degrees()).abs() < 0.1);
+        assert!((fit.radius.value - 1540.0).abs() < 10.0, "{}", fit.radius.value);
+        assert!((fit.height_at_ball.value - 2.0).abs() < 2.0, "{}", fit.height_at_ball.value);
+    }
+
+    /// Algebraic circle fit of Kåsa 1976.
+    fn kasa_radius(points: &[[f64; 2]]) -> f64 {
+        let rows = DMatrix::from_fn(points.len(), 3, |i, j| [points[i][0], points[i][1], 1.0][j]);
+        let squares =
+            DVector::from_fn(points.len(), |i, _| points[i][0].powi(2) + points[i][1].powi(2));
+        let p = rows.svd(true, true).solve(&squares, 1e-12).unwrap();
+        ((p[0] / 2.0).powi(2) + (p[1] / 2.0).powi(2) + p[2]).sqrt()
+    }
+
+    #[test]
+    fn the_short_arc_is_not_fitted_too_small() {
+        // Al-Sharadqah & Chernov 2009: Kåsa's fit is heavily biased to small radii on short arcs.
+        let arc = Arc::through(20.0, 0.0, 2.0, 1543.0, 60.6f64.to_radians(), 0.0).unwrap();
+        let mut rng = ChaCha8Rng::seed_from_u64(7);
+        let mut noise = || {
+            let z: f64 = StandardNormal.sample(&mut rng);
+            2.0 * z
+        };
+        let (view, origin) = view_and_origin();
+        let state = view.state();
+        let zero = state.camera.place_at_height(origin.mark().point, 21.335).unwrap();
+        let (mut ours, mut algebraic) = (0.0, 0.0);
+        const RUNS: usize = 20;
+        for _ in 0..RUNS {
+            let seen = sightings(&arc, 0.2, &mut noise);
+            let places: Vec<[f64; 2]> = seen
+                .iter()
+                .map(|s| in_plane(&state, zero, s.point, 60.6f64.to_radians()).unwrap())
+                .collect();
+            algebraic += kasa_radius(&places) / RUNS as f64;
+            ours += fit(&seen).unwrap().radius.value / RUNS as f64;
+        }
+        assert!(algebraic < 1500.0, "{algebraic}");
+        assert!((ours - 1543.0).abs() < 30.0, "{ours}");
+    }
+
+    #[test]
+    fn a_straight_path_gets_no_radius() {
+        let mut straight = Vec::new();
+        for i in 0..6 {
+            straight.push(ClubHeadSighting {
+                frame: FrameIndex(i),
+                time: Seconds(i as f64 / 240.0),
+                point: see([-300.0 + 120.0 * i as f64, 0.0, 2.0]),
+                sigma: [Pixels(1.0); 2],
+            });
+        }
+        assert!(matches!(fit(&straight), Err(GeometryError::NearlyStraight { .. })));
+        let two = fit(&straight[..2]);
+        assert_eq!(two.err(), Some(GeometryError::TooFewSightings { found: 2 }));
+    }
+
+    #[test]
+    fn one_wrong_sighting_loses_its_weight() {
+        let arc = Arc::through(80.0, 0.0, 2.0, 1540.0, 60.6f64.to_radians(), 0.0).unwrap();
+        let mut seen = sightings(&arc, 0.38, &mut || 0.0);
+        seen[2].point = seen[2].point.moved(0.0, 25.0);
+        let fit = fit(&seen).unwrap();
+        let interval = crate::geometry::expand(&fit.low_point);
+        assert!((fit.low_point.value - 80.0).abs() < 25.0, "{}", fit.low_point.value);
+        assert!(interval.contains(80.0));
+    }
+}

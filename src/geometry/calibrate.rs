@@ -69,11 +69,11 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
     let no_camera = || GeometryError::NoCamera { which: list(&bodies) };
     let adjusted = adjustment.solve().ok_or_else(no_camera)?;
     let mut warnings = Vec::new();
-    let disagreement = disagreement(&adjustment, &ranked, &adjusted, about);
-    // References that contradict each other make every uncertainty too small; the misfit tells
-    // by how much (Birge 1932).
-    let stretch = disagreement.as_ref().map_or(1.0, |(_, stretch)| *stretch);
-    warnings.extend(disagreement.map(|(warning, _)| warning));
+    // References that contradict each other, or themselves, make every uncertainty too small; the
+    // misfit tells by how much (Birge 1932).
+    let odd = disagreement(&adjustment, &ranked, about).or_else(|| misfit(&adjustment, &adjusted));
+    let stretch = odd.as_ref().map_or(1.0, |(_, stretch)| *stretch);
+    warnings.extend(odd.map(|(warning, _)| warning));
     let known = Posterior::of(&adjustment, &adjusted, stretch).ok_or_else(no_camera)?;
     let camera = Camera::from_array(&known.globals, long_side(request.size));
     let zero = camera.place_at_height(about, 0.0).ok_or(GeometryError::AboveHorizon {
@@ -165,7 +165,6 @@ fn fits(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<ReferenceFit> {
 fn disagreement(
     adjustment: &Adjustment,
     ranked: &[&Reference],
-    adjusted: &Adjusted,
     about: ImagePoint,
 ) -> Option<(Warning, f64)> {
     if adjustment.bodies.len() < 2 {
@@ -197,13 +196,26 @@ fn disagreement(
         true => (1 - i, others, alone),
         false => (i, alone, others),
     };
-    let observations: usize =
-        adjustment.of_references(&adjusted.minimum).iter().map(|part| part.len()).sum();
-    let misfit = adjusted.minimum.sum_of_squares() / observations as f64;
-    let stretch = (off / 2.0).max(misfit.sqrt()).max(1.0);
+    // The joint answer lies between the two, so it may be off by half their difference.
+    let stretch = (off / 2.0).max(1.0);
     (off > MOST).then(|| {
         let which = words(&ranked[i].kind).into();
         (Warning::ReferencesDisagree { which, says: alone.0, others: others.0 }, stretch)
+    })
+}
+
+/// Marks that fit no camera and no object of the stated size, and by how much.
+fn misfit(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<(Warning, f64)> {
+    let (squares, freedom) = adjustment.misfit(adjusted)?;
+    // Six standard deviations of chi squared above its mean: marks as noisy as they say never get
+    // there, a sheet with its sides exchanged does.
+    let most = freedom + 6.0 * (2.0 * freedom).sqrt() + 6.0;
+    (squares > most).then(|| {
+        let note = format!(
+            "The marks of the {} do not fit its size; check them, their order and the size.",
+            list(adjustment.bodies)
+        );
+        (Warning::Note { note }, (squares / freedom).sqrt())
     })
 }
 

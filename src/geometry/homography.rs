@@ -140,6 +140,38 @@ mod tests {
         }
     }
 
+    /// Brewin & Kerwin 2003, J Appl Biomech 19:79-88: over a 6 m field a two-point scale is biased
+    /// once the plane is tilted by more than about 1°, a four-point plane is not.
+    #[test]
+    fn a_plane_does_not_mind_tilt_and_a_two_point_scale_does() {
+        let rms = |tilt: f64| {
+            let see = |[x, y]: [f64; 2]| {
+                let (sin, cos) = tilt.to_radians().sin_cos();
+                let depth = 12_000.0 + y * sin;
+                [1500.0 * x / depth, 1500.0 * y * cos / depth]
+            };
+            let corners =
+                [[-3000.0, -1000.0], [3000.0, -1000.0], [3000.0, 1000.0], [-3000.0, 1000.0]];
+            let plane = homography(&corners.map(see), &corners).unwrap();
+            let scale = 6000.0 / (see([3000.0, 0.0])[0] - see([-3000.0, 0.0])[0]);
+            let mut sums = [0.0, 0.0];
+            for i in 0..30 {
+                let truth = [f64::from(i % 6) * 1000.0 - 2500.0, f64::from(i / 6) * 400.0 - 800.0];
+                let seen = see(truth);
+                let scaled = seen.map(|v| v * scale);
+                for (sum, got) in sums.iter_mut().zip([apply(&plane, seen), scaled]) {
+                    *sum += ((got[0] - truth[0]).powi(2) + (got[1] - truth[1]).powi(2)) / 30.0;
+                }
+            }
+            sums.map(f64::sqrt)
+        };
+        for tilt in [-2.0, 0.0, 1.0, 2.0, 4.0, 6.0] {
+            assert!(rms(tilt)[0] < 1e-6, "{tilt}");
+        }
+        assert!(rms(0.0)[1] < 1e-6 && rms(1.0)[1] < 3.0);
+        assert!(rms(6.0)[1] > 5.0 * rms(1.0)[1]);
+    }
+
     #[test]
     fn collinear_or_repeated_corners_are_refused() {
         let line = [[0.0, 0.0], [1.0, 1.0], [2.0, 2.0], [3.0, 3.0]];

@@ -31,7 +31,7 @@ pub use error::GeometryError;
 pub use expand::{coverage_factor, effective_freedom, expand, linear_interval};
 pub use homography::{apply, homography};
 pub use least_squares::{Minimum, minimise};
-pub use lens::{Known, LensProfile};
+pub use lens::{Board, Known, LensProfile, fit_lens_from_boards, fit_lens_from_edges};
 pub use low_point::{Contacts, combine_low_points, contact_order, low_point_from_mark};
 pub use offset::{ImageMark, Origin, measure_offset};
 pub use view::{GroundView, Pose, PoseValue, ReferenceFit};

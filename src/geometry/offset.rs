@@ -211,3 +211,93 @@ impl Spreads {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Direction, Millimetres, PictureSize, Reference, ReferenceKind};
+    use crate::geometry::{CalibrationRequest, Camera, calibrate};
+
+    const SIZE: PictureSize = PictureSize { width: 1280, height: 720 };
+
+    /// A ball 4 m away, 16 px wide, seen by f = 1500 px.
+    fn camera() -> (Camera, f64) {
+        let (height, slant) = (1000.0f64, 4000.0f64);
+        let camera = Camera {
+            focal: 1500.0,
+            centre: [639.5, 359.5],
+            tilt: (height / slant).asin(),
+            roll: 0.0,
+            height,
+            lens: [0.0; 2],
+            long_side: 1280.0,
+        };
+        (camera, (slant * slant - height * height).sqrt())
+    }
+
+    fn ball_view() -> (GroundView, Origin, ImageMark) {
+        let (camera, away) = camera();
+        let radius = BALL_DIAMETER / 2.0;
+        let (centre, width) = camera.outline_of_sphere([0.0, away, radius], radius).unwrap();
+        let reference = Reference {
+            kind: ReferenceKind::Ball { outline: Some((centre, Pixels(width))) },
+            height: Millimetres(0.0),
+            along_target: false,
+            frame: None,
+            point_sigma: None,
+        };
+        let view = calibrate(&CalibrationRequest {
+            size: SIZE,
+            references: &[reference],
+            target_line: None,
+            direction: Direction::Right,
+            about: Some(centre),
+            lens: None,
+        })
+        .unwrap();
+        let mark = camera.project([100.0, away, 0.0]).unwrap();
+        let origin = Origin::Ball { centre: ImageMark::click(centre), on_tee: false };
+        (view, origin, ImageMark::click(mark))
+    }
+
+    #[test]
+    fn a_ball_is_a_poor_ruler() {
+        // 4 m, f = 1500 px, 0.5 px: relative scale √2 s / 16 px = 4.42 %; combined standard
+        // uncertainty of a 100 mm offset 4.80 mm (scale 4.42 mm, two clicks 1.89 mm).
+        let (view, origin, mark) = ball_view();
+        let scale = view.scale_uncertainty_at(origin.mark().point).unwrap();
+        assert!((scale - 0.0442).abs() < 0.003, "{scale}");
+        let offset = measure_offset(&view, &mark, &origin, Pixels(0.0)).unwrap();
+        assert!((offset.value - 100.0).abs() < 2.0, "{}", offset.value);
+        let u = offset.standard_uncertainty();
+        assert!((u - 4.80).abs() < 0.5, "{u}");
+        let clicks = |source| {
+            offset.budget.iter().find(|c| c.source == source).map_or(0.0, |c| c.standard.abs())
+        };
+        // One click: 0.5 px at 2.67 mm a pixel.
+        assert!((clicks(Source::Ball) - 1.333).abs() < 0.05);
+    }
+
+    #[test]
+    fn the_balls_parallax_is_corrected() {
+        // From 700 mm to the side the centre is seen 21.3 mm · 700 / 1000 beyond its resting point.
+        let (camera, away) = camera();
+        let view = GroundView { zero: [700.0, away], ..ball_view().0 };
+        let state = view.state();
+        let at = |z: f64| camera.project([700.0, away, z]).unwrap();
+        let radius = BALL_DIAMETER / 2.0;
+        let flat = state.camera.place_at_height(at(radius), 0.0).unwrap();
+        let right = state.camera.place_at_height(at(radius), radius).unwrap();
+        assert!((flat[0] - right[0] - radius * 0.7).abs() < 1.5, "{flat:?} {right:?}");
+    }
+
+    #[test]
+    fn the_sky_and_what_is_no_number_are_refused() {
+        let (view, origin, _) = ball_view();
+        let measure = |x, y| {
+            measure_offset(&view, &ImageMark::click(ImagePoint::new(x, y)), &origin, Pixels(0.0))
+        };
+        assert!(matches!(measure(640.0, -3000.0), Err(GeometryError::AboveHorizon { .. })));
+        assert!(matches!(measure(f64::NAN, 300.0), Err(GeometryError::NotFinite { .. })));
+    }
+}

@@ -1,13 +1,15 @@
 //! Marks in the picture become millimetres on the ground, with a true ±.
 
-use scuffline::domain::{ImagePoint, Pixels};
+use scuffline::domain::{
+    ImagePoint, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Warning,
+};
 use scuffline::geometry::{
-    ArcRequest, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin, calibrate,
-    expand, fit_arc, measure_offset,
+    ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin, calibrate,
+    expand, fit_arc, fit_lens_from_boards, measure_offset,
 };
 
 use crate::support::noise::Noise;
-use crate::support::truth::{SCENES, SwingTruth, Truth, truth};
+use crate::support::truth::{SCENES, SwingTruth, Truth, point, truth};
 
 /// The scene's calibration from its own true reference points.
 fn view_of(scene: &Truth, about: ImagePoint) -> GroundView {
@@ -125,4 +127,176 @@ fn low_point_from_the_arc_is_right_within_its_interval() {
 fn median(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     values[values.len() / 2]
+}
+
+/// Click noise of 0.5 px on the swing marks alone, then on the references too.
+#[test]
+fn noisy_clicks_stay_within_their_interval() {
+    let mut errors = Vec::new();
+    let (mut held, mut all) = (0, 0);
+    for name in SCENES {
+        let scene = truth(name);
+        for swing in scene.swings() {
+            let (Some(mark), Some(offsets)) = (swing.mark(), swing.mark_offsets()) else {
+                continue;
+            };
+            let exact = origin_of(&scene, &swing);
+            let view = view_of(&scene, exact.mark().point);
+            for seed in 0..20 {
+                let mut noise = Noise::new(seed);
+                let clicked = |noise: &mut Noise, p| ImageMark::click(noise.moved(p, 0.5));
+                let origin = match exact {
+                    Origin::Ball { centre, on_tee } => {
+                        Origin::Ball { centre: clicked(&mut noise, centre.point), on_tee }
+                    }
+                    Origin::Ground(at) => Origin::Ground(clicked(&mut noise, at.point)),
+                };
+                let start = clicked(&mut noise, mark[0]);
+                if scene.has_sheet() {
+                    let got = measure_offset(&view, &start, &origin, Pixels(0.0)).unwrap();
+                    errors.push((got.value - offsets[0]).abs());
+                }
+                if seed < 4 {
+                    let mut references = scene.references();
+                    for reference in &mut references {
+                        for p in reference.kind.points_mut() {
+                            *p = noise.moved(*p, 0.5);
+                        }
+                    }
+                    let view = calibrate(&CalibrationRequest {
+                        size: scene.size(),
+                        references: &references,
+                        target_line: None,
+                        direction: scene.direction(),
+                        about: Some(origin.mark().point),
+                        lens: None,
+                    })
+                    .unwrap();
+                    let got = measure_offset(&view, &start, &origin, Pixels(0.0)).unwrap();
+                    held += usize::from(expand(&got).contains(offsets[0]));
+                    all += 1;
+                }
+            }
+        }
+    }
+    let middle = median(&mut errors);
+    assert!(middle < 2.0, "{middle}");
+    assert!(held * 100 >= 90 * all, "{held} of {all}");
+}
+
+#[test]
+fn references_that_disagree_are_named_and_widen_the_interval() {
+    let scene = truth("left_handed");
+    let swing = &scene.swings()[0];
+    let origin = origin_of(&scene, swing);
+    let mark = ImageMark::click(swing.mark().unwrap()[0]);
+    let with_stick = |factor: f64| {
+        let mut references = scene.references();
+        for reference in &mut references {
+            if let ReferenceKind::Line { length, .. } = &mut reference.kind {
+                *length = *length * factor;
+            }
+        }
+        calibrate(&CalibrationRequest {
+            size: scene.size(),
+            references: &references,
+            target_line: None,
+            direction: scene.direction(),
+            about: Some(origin.mark().point),
+            lens: None,
+        })
+        .unwrap()
+    };
+    let disagreement = |view: &GroundView| {
+        view.warnings.iter().find_map(|w| match w {
+            Warning::ReferencesDisagree { says, others, .. } => Some((*says, *others)),
+            _ => None,
+        })
+    };
+    let width = |view: &GroundView| {
+        expand(&measure_offset(view, &mark, &origin, Pixels(0.0)).unwrap()).half_width()
+    };
+    let (right, wrong) = (with_stick(1.0), with_stick(1.25));
+    assert_eq!(disagreement(&right), None);
+    let (says, others) = disagreement(&wrong).unwrap();
+    assert!((says / others).ln().abs() > 0.15, "{says} {others}");
+    assert!(width(&wrong) > 1.5 * width(&right));
+}
+
+#[test]
+fn what_no_camera_could_see_is_refused() {
+    let scene = truth("iron_turf_sheet");
+    let check = |change: &dyn Fn(&mut Reference)| {
+        let mut references = scene.references();
+        change(&mut references[0]);
+        calibrate(&CalibrationRequest {
+            size: scene.size(),
+            references: &references,
+            target_line: None,
+            direction: scene.direction(),
+            about: None,
+            lens: None,
+        })
+        .err()
+    };
+    let with_corners = |edit: &'static dyn Fn(&mut [ImagePoint; 4])| {
+        check(&move |r: &mut Reference| {
+            if let ReferenceKind::Sheet { corners, .. } = &mut r.kind {
+                edit(corners);
+            }
+        })
+    };
+    let collinear =
+        with_corners(&|c| c[2] = ImagePoint::new((c[0].x + c[1].x) / 2.0, (c[0].y + c[1].y) / 2.0));
+    let repeated = with_corners(&|c| c[1] = c[0]);
+    let crossed = with_corners(&|c| c.swap(0, 1));
+    for error in [collinear, repeated, crossed] {
+        assert!(matches!(error, Some(GeometryError::Degenerate { .. })), "{error:?}");
+    }
+    let no_number = with_corners(&|c| c[3].x = f64::NAN);
+    assert!(no_number.is_some());
+    let negative = check(&|r| {
+        if let ReferenceKind::Sheet { size, .. } = &mut r.kind {
+            size[0] = Millimetres(-297.0);
+        }
+    });
+    assert!(matches!(negative, Some(GeometryError::BadSize { .. })));
+    let nothing = calibrate(&CalibrationRequest {
+        size: scene.size(),
+        references: &[],
+        target_line: None,
+        direction: scene.direction(),
+        about: None,
+        lens: None,
+    });
+    assert_eq!(nothing.err(), Some(GeometryError::NoReference));
+}
+
+/// The chessboard of Debian's opencv-doc (left01 to left14): OpenCV with k1, k2 and one focal
+/// length gives rms 0.418573, f 536.2714, centre (342.438, 234.043), k1 -0.280160, k2 0.074643;
+/// with separate focal lengths rms 0.418195, fx 536.456, k1 -0.28094, k2 0.07839.
+#[test]
+fn the_chessboard_of_opencv_gives_the_same_lens() {
+    let text = include_str!("data/chessboard_corners.json");
+    let board: serde_json::Value = serde_json::from_str(text).unwrap();
+    let views: Vec<Vec<ImagePoint>> = board["views"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|v| v["corners"].as_array().unwrap().iter().map(point).collect())
+        .collect();
+    assert_eq!(views.len(), 13);
+    let size = PictureSize { width: 640, height: 480 };
+    let lens = fit_lens_from_boards(size, Board { columns: 9, rows: 6 }, &views).unwrap();
+    let focal = lens.focal.unwrap().value;
+    let [cx, cy] = lens.centre.unwrap().map(|c| c.value * 640.0);
+    // Our radial terms count the radius in long sides, OpenCV's in focal lengths.
+    let k1 = lens.radial[0].value * focal.powi(2);
+    let k2 = lens.radial[1].value * focal.powi(4);
+    assert!((lens.residual - 0.418573).abs() < 1e-4, "{}", lens.residual);
+    assert!((focal * 640.0 - 536.2714).abs() < 0.1, "{}", focal * 640.0);
+    assert!((cx + 319.5 - 342.438).abs() < 0.1 && (cy + 239.5 - 234.043).abs() < 0.1);
+    assert!((k1 + 0.280160).abs() < 1e-3 && (k2 - 0.074643).abs() < 4e-3, "{k1} {k2}");
+    // The set's own published figure, f 535.9157 (left_intrinsics.yml, five terms), lies within 1 px.
+    assert!((focal * 640.0 - 535.9157).abs() < 1.0);
 }
