@@ -108,6 +108,35 @@ impl Library {
         backup(&self.conn, target).map_err(|e| e.at(target))
     }
 
+    /// Puts the contents of a backup in the place of the library's own, of which a copy named
+    /// `….before-restore.backup` is made beside it first. The backup file is left as it is,
+    /// also when it is of an older version.
+    ///
+    /// # Errors
+    /// When the backup is no sound library or is newer than this program (nothing is changed
+    /// then), or the library cannot be written.
+    pub fn restore_from(&mut self, backup: &Path) -> Result<()> {
+        self.check_place()?;
+        let scratch = self.path.with_extension("restoring");
+        let restored = copy_private(backup, &scratch).and_then(|()| self.take_over(&scratch));
+        remove_with_companions(&scratch);
+        restored
+    }
+
+    fn take_over(&mut self, scratch: &Path) -> Result<()> {
+        // Opening migrates: what is taken over has this program's version.
+        let source = Self::open(scratch)?;
+        if !source.check()?.is_sound() {
+            return Err(StoreError::Damaged(scratch.to_path_buf()));
+        }
+        self.backup_to(&self.path.with_extension("before-restore.backup"))?;
+        let copy = |target: &mut Connection| -> Result<()> {
+            Backup::new(&source.conn, target)?.run_to_completion(256, Duration::ZERO, None)?;
+            Ok(())
+        };
+        copy(&mut self.conn).map_err(|e| e.at(&self.path))
+    }
+
     /// Looks for damage in the file and for recordings that are no longer where they were.
     ///
     /// # Errors
@@ -207,6 +236,33 @@ fn prepare_file(path: &Path) -> Result<()> {
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
     options.open(path).map_err(failed)?;
     Ok(())
+}
+
+/// A copy for its owner's eyes.
+fn copy_private(from: &Path, to: &Path) -> Result<()> {
+    remove_with_companions(to);
+    let mut source = fs::File::open(from).map_err(|e| StoreError::file(&e, from))?;
+    prepare_file(to)?;
+    let mut copy = || -> std::io::Result<()> {
+        let mut target = OpenOptions::new().write(true).open(to)?;
+        std::io::copy(&mut source, &mut target)?;
+        target.sync_all()
+    };
+    copy().map_err(|e| StoreError::file(&e, to))
+}
+
+/// Removes a scratch library with the files SQLite keeps beside it, whichever are there.
+fn remove_with_companions(path: &Path) {
+    for ending in ["", "-wal", "-shm", "-journal"] {
+        let mut name = path.as_os_str().to_owned();
+        name.push(ending);
+        match fs::remove_file(&name) {
+            Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
+                tracing::warn!("a scratch file could not be removed: {e}");
+            }
+            _ => {}
+        }
+    }
 }
 
 fn user_version(conn: &Connection) -> Result<i64> {

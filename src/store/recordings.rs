@@ -320,6 +320,37 @@ impl Library {
         })
     }
 
+    /// Looks in `folder` and below for the files of recordings that are not where they were,
+    /// told by their content, and notes where they lie now.
+    ///
+    /// Links are not followed, and what cannot be read is passed over.
+    ///
+    /// # Errors
+    /// When the library cannot be read or written.
+    pub fn find_moved(&mut self, folder: &Path) -> Result<Vec<(RecordingId, PathBuf)>> {
+        let mut missing: Vec<RecordingRow> = self
+            .rows(&format!("{RECORDING_SQL} ORDER BY id"), [], recording_from)?
+            .into_iter()
+            .filter(|row| !row.path.exists())
+            .collect();
+        let mut moved = Vec::new();
+        let mut folders = vec![folder.to_path_buf()];
+        while let Some(folder) = folders.pop().filter(|_| !missing.is_empty()) {
+            let Ok(entries) = std::fs::read_dir(&folder) else { continue };
+            for entry in entries.flatten() {
+                match entry.metadata() {
+                    Ok(data) if data.is_dir() => folders.push(entry.path()),
+                    Ok(data) if data.is_file() => {
+                        moved.extend(take_matching(&mut missing, &entry.path(), data.len()));
+                    }
+                    _ => {}
+                }
+            }
+        }
+        self.save(|edit| moved.iter().try_for_each(|(id, path)| edit.move_recording(*id, path)))?;
+        Ok(moved)
+    }
+
     pub(super) fn all_recording_paths(&self) -> Result<Vec<(RecordingId, PathBuf)>> {
         self.rows("SELECT id, path FROM recording ORDER BY id", [], |row| {
             Ok((row.get(0)?, PathBuf::from(row.get::<_, String>(1)?)))
@@ -329,6 +360,21 @@ impl Library {
 
 const RECORDING_SQL: &str = "SELECT id, session_id, calibration_id, path, size_bytes, quick_hash,
     full_hash, facts, trouble FROM recording";
+
+/// Those of `missing` whose content the file at `path` has; they are taken out of the list.
+fn take_matching(
+    missing: &mut Vec<RecordingRow>,
+    path: &Path,
+    size: u64,
+) -> Vec<(RecordingId, PathBuf)> {
+    // Reading is left to files of the right size.
+    if path.to_str().is_none() || !missing.iter().any(|row| row.identity.size_bytes == size) {
+        return Vec::new();
+    }
+    let Ok(identity) = identify_file(path) else { return Vec::new() };
+    let found = missing.extract_if(.., |row| row.identity == identity);
+    found.map(|row| (row.id, path.to_path_buf())).collect()
+}
 
 fn recording_from(row: &Row<'_>) -> Result<RecordingRow> {
     let identity = FileIdentity {

@@ -15,7 +15,7 @@ use scuffline::domain::{
 };
 use scuffline::store::{
     AimWindowRow, FileIdentity, Library, NewRecording, NewSwing, Of, RecordingId, SCHEMA_VERSION,
-    Scope, SessionId, StoreError, SwingId, TapeCheck,
+    Scope, SessionId, StoreError, SwingId, TapeCheck, identify_file,
 };
 
 fn library_in(folder: &Path) -> Library {
@@ -596,6 +596,57 @@ fn a_backup_is_a_whole_library() {
     let lost = folder.path().join("no such folder").join("backup.scuffline");
     drop(std::fs::write(folder.path().join("no such folder"), "a file in the way"));
     assert!(library.backup_to(&lost).is_err());
+}
+
+#[test]
+fn a_backup_is_restored_and_what_was_there_is_kept_aside() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut library = library_in(folder.path());
+    one_swing(&mut library);
+    let backup = folder.path().join("good.backup");
+    library.backup_to(&backup).expect("a backup");
+    let good = everything(&library);
+    library.save(|e| e.add_golfer(&Golfer::default())).expect("another golfer");
+    let later = everything(&library);
+
+    let text = folder.path().join("notes.txt");
+    std::fs::write(&text, "no library").expect("a text");
+    assert!(library.restore_from(&text).is_err());
+    assert!(library.restore_from(&folder.path().join("nowhere")).is_err());
+    assert_eq!(everything(&library), later, "a bad backup changes nothing");
+
+    library.restore_from(&backup).expect("restored");
+    assert_eq!(everything(&library), good);
+    let aside = Library::open(library.path().with_extension("before-restore.backup"));
+    assert_eq!(everything(&aside.expect("kept aside")), later);
+    library.edit(Scope::Library, "golfer", |e| e.add_golfer(&golfer())).expect("goes on");
+    assert!(library.undo(Scope::Library).expect("undo").is_some());
+    assert!(!folder.path().join("test.restoring").exists());
+}
+
+#[test]
+fn moved_recordings_are_found_again_by_their_content() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut library = library_in(folder.path());
+    let (session, gone, _) = one_swing(&mut library);
+    let old = folder.path().join("clip.mp4");
+    std::fs::write(&old, vec![7; 200_000]).expect("a file");
+    let identity = identify_file(&old).expect("its content");
+    let new = NewRecording { path: old.clone(), identity };
+    let id = library.save(|e| e.add_recording(session, &new)).expect("added");
+    let deep = folder.path().join("archive/may");
+    std::fs::create_dir_all(&deep).expect("folders");
+    // The same size, another content: told apart by reading.
+    let mut other = vec![7; 200_000];
+    other[100_000] = 8;
+    std::fs::write(deep.join("another.mp4"), other).expect("a file");
+    std::fs::rename(&old, deep.join("renamed.mp4")).expect("moved");
+    assert_eq!(library.check().expect("a check").missing.len(), 2);
+    let moved = library.find_moved(folder.path()).expect("a search");
+    assert_eq!(moved, vec![(id, deep.join("renamed.mp4"))]);
+    assert_eq!(library.recording(id).expect("the recording").path, deep.join("renamed.mp4"));
+    let missing = library.check().expect("a check").missing;
+    assert_eq!(missing.into_iter().map(|(id, _)| id).collect::<Vec<_>>(), vec![gone]);
 }
 
 #[test]
