@@ -277,6 +277,8 @@ fn swing_confidence(sweep: &Sweep, time: Seconds, kind: SwingKind, look: &Look) 
         SwingKind::Strike if heard => 1.0 - 0.2 * doubt,
         // A ball that leaves its place under a club is hardly anything else.
         SwingKind::Strike => 1.0 - 0.4 * doubt,
+        // A click at that very instant: perhaps a ball was there and not seen.
+        SwingKind::Practice if heard => fast.min(0.6),
         SwingKind::Practice => fast,
     }
 }

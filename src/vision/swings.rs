@@ -161,3 +161,76 @@ fn sweep_of(lines: Vec<LineSighting>, heading: f64) -> Option<Sweep> {
         lines,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::vision::shaft::Line;
+
+    const SPACING: f64 = 1.0 / 120.0;
+
+    /// A club of 450 pixels hanging from (640, 150), swung so that its lean in the picture is
+    /// `lean(time)`, seen 20 frames either side of time 1.
+    fn club(lean: impl Fn(f64) -> f64) -> Vec<LineSighting> {
+        (100..=140)
+            .map(|frame| (frame, f64::from(frame) * SPACING))
+            .map(|(frame, time)| {
+                let angle = lean(time);
+                let line = Line { angle, offset: 640.0 * angle.cos() + 150.0 * angle.sin() };
+                let top = line.along(640.0, 150.0);
+                LineSighting { frame: frame as usize, time, line, top, foot: top + 450.0 }
+            })
+            .filter(|s| s.line.angle.abs() < 1.3)
+            .collect()
+    }
+
+    #[test]
+    fn a_full_swing_either_way_is_a_swing() {
+        for heading in [1.0, -1.0] {
+            let seen = club(|t| heading * (LEAN_AT_STRIKE - 25.0 * (t - 1.0)));
+            let sweeps = find_sweeps(&seen, SPACING);
+            assert_eq!(sweeps.len(), 1);
+            assert_eq!(sweeps[0].heading, heading);
+            assert!((sweeps[0].time - 1.0).abs() < 0.002, "{}", sweeps[0].time);
+            assert!((sweeps[0].speed - 25.0).abs() < 1.0);
+        }
+    }
+
+    #[test]
+    fn a_waggle_is_none() {
+        let waggle = |t: f64| 0.25 * (std::f64::consts::TAU * 2.0 * t).sin();
+        assert!(find_sweeps(&club(waggle), SPACING).is_empty());
+    }
+
+    #[test]
+    fn a_shaft_above_the_hands_is_none() {
+        // Half way up, the lower end of what is seen is the hands: it turns about a point below.
+        let mut seen = club(|t| -25.0 * (t - 1.0));
+        for s in &mut seen {
+            s.top = s.line.along(640.0, 150.0) - 450.0;
+            s.foot = s.top + 400.0;
+        }
+        assert!(find_sweeps(&seen, SPACING).is_empty());
+    }
+
+    #[test]
+    fn one_strange_line_does_not_hide_a_swing() {
+        let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
+        let at = seen.iter().position(|s| s.time >= 1.0).unwrap();
+        seen[at].line.angle = 1.2;
+        assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+    }
+
+    #[test]
+    fn a_smaller_club_further_back_is_left_out() {
+        let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
+        let mut far = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
+        for s in &mut far {
+            s.time += 3.0;
+            s.frame += 360;
+            s.foot = s.top + 150.0;
+        }
+        seen.extend(far);
+        assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+    }
+}
