@@ -90,6 +90,9 @@ pub fn bindings() -> Vec<Binding> {
         NONE + F11, "F11", "Range display", false => |m| {
             Some(Message::Show(if m.page == Page::Range { Page::Measure } else { Page::Range }))
         };
+        NONE + F10, "F10", "Two sessions against each other", false => |m| {
+            Some(Message::Show(if m.page == Page::Compare { Page::Measure } else { Page::Compare }))
+        };
         NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Open(Sheet::Keys));
         NONE + Questionmark, "", "", false => |_| Some(Message::Open(Sheet::Keys));
         SHIFT + Questionmark, "", "", false => |_| Some(Message::Open(Sheet::Keys));

@@ -12,7 +12,9 @@ use crate::domain::{
     Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
     PictureSize, Reviewable, Setup, Surface, SwingKind, Timeline,
 };
+use crate::stats::Comparison;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+use crate::vision::Motion;
 
 /// What a person does, or what a job reports.
 #[derive(Clone, Debug)]
@@ -121,6 +123,10 @@ pub enum Message {
     Redo,
     /// Fill the window with this page.
     Show(Page),
+    /// Compare with this session as the earlier (0) or the later (1) one.
+    Compare(usize, SessionId),
+    /// Watch a folder for new recordings, or no longer.
+    Watch(bool),
     /// Lay a sheet over it.
     Open(Sheet),
     /// Take the sheet away.
@@ -178,6 +184,8 @@ pub enum Job {
     LoadGolfer(GolferId),
     /// Load this session.
     LoadSession(SessionId),
+    /// Load this session again if it is the one looked at.
+    Refresh(SessionId),
     /// Add a golfer.
     AddGolfer(String),
     /// Add a session for a golfer.
@@ -220,6 +228,12 @@ pub enum Job {
         /// Counted as an edit.
         number: u64,
     },
+    /// Compare two sessions.
+    Compare([SessionId; 2]),
+    /// Ask for a folder and watch it for new recordings.
+    Watch,
+    /// Watch no longer.
+    StopWatching,
     /// Keep the settings.
     SaveSettings(Settings),
 }
@@ -352,8 +366,15 @@ pub enum Event {
         frame: FrameIndex,
         /// As displayed.
         picture: Arc<ColourFrame>,
-        /// Drift against the first frame, where known.
-        drift: Option<[f64; 2]>,
+    },
+    /// How a frame has moved against the first.
+    Moved {
+        /// Which request this answers.
+        generation: u64,
+        /// Which frame.
+        frame: FrameIndex,
+        /// Its motion.
+        motion: Motion,
     },
     /// Small pictures along the recording.
     Film {
@@ -376,6 +397,8 @@ pub enum Event {
         /// The pictures.
         pictures: BeforeAfter,
     },
+    /// No clear frames before and after this swing are known.
+    NoBeforeAfter(SwingId),
     /// A file is being read.
     Importing {
         /// Which.
@@ -401,6 +424,17 @@ pub enum Event {
         /// What happened and what to do.
         sentence: Option<String>,
     },
+    /// Two sessions against each other.
+    Compared {
+        /// Which.
+        sessions: [SessionId; 2],
+        /// Their swings.
+        swings: [Vec<Swing>; 2],
+        /// What stands between them.
+        comparison: Arc<Comparison>,
+    },
+    /// A folder is watched from now on.
+    Watching(PathBuf),
     /// Files were chosen in the dialog.
     Chosen(Vec<PathBuf>),
     /// Something to tell the person.

@@ -9,11 +9,13 @@ use serde::{Deserialize, Serialize};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
-    LengthUnit, Mark, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Reviewable,
-    Setup, SwingKind, SwingMarks, SwingResult, Timeline,
+    LengthUnit, Mark, Millimetres, PictureSize, Pixels, Quantity, Reference, ReferenceKind,
+    Reviewable, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
 };
 use crate::geometry::GroundView;
+use crate::stats::Comparison;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+use crate::vision::Motion;
 
 /// The window's whole state.
 #[derive(Debug, Default)]
@@ -46,6 +48,8 @@ pub struct Model {
     pub before_after_asked: Option<SwingId>,
     /// Which page fills the window.
     pub page: Page,
+    /// Two sessions against each other.
+    pub compared: Compared,
     /// A sheet laid over the page.
     pub sheet: Option<Sheet>,
     /// Files being read, first come first served.
@@ -172,8 +176,8 @@ pub struct OpenRecording {
     pub frame: FrameIndex,
     /// The frame at hand, perhaps an older one while the newer is read.
     pub shown: Option<(FrameIndex, Arc<ColourFrame>)>,
-    /// How far frames have drifted from the first, in pixels, as far as known.
-    pub drift: HashMap<FrameIndex, [f64; 2]>,
+    /// How frames have moved against the first, as far as known.
+    pub motions: HashMap<FrameIndex, Motion>,
     /// Loudness over time, 0 to 1, evenly spread over the recording.
     pub sound: Arc<Vec<f32>>,
     /// Small pictures, evenly spread over the recording.
@@ -196,7 +200,7 @@ impl OpenRecording {
             size: PictureSize { width: 0, height: 0 },
             frame: FrameIndex(0),
             shown: None,
-            drift: HashMap::new(),
+            motions: HashMap::new(),
             sound: Arc::new(Vec::new()),
             film: Vec::new(),
             setup: Setup::default(),
@@ -210,20 +214,31 @@ impl OpenRecording {
         self.timeline.as_ref().map_or(0, |t| t.len().saturating_sub(1))
     }
 
-    fn drift_of(&self, frame: Option<FrameIndex>) -> [f64; 2] {
-        frame.and_then(|f| self.drift.get(&f).copied()).unwrap_or_default()
+    /// The motion of a frame against the first, where it is known and to be believed.
+    fn motion_of(&self, frame: Option<FrameIndex>) -> Option<&Motion> {
+        self.motions.get(&frame?).filter(|motion| motion.is_trusted)
+    }
+
+    fn shown_frame(&self) -> Option<FrameIndex> {
+        self.shown.as_ref().map(|(frame, _)| *frame)
     }
 
     /// Where a mark lies in the frame that is shown.
     pub fn place_in_shown(&self, mark: Mark) -> ImagePoint {
-        let [from_x, from_y] = self.drift_of(mark.frame);
-        let [to_x, to_y] = self.drift_of(self.shown.as_ref().map(|(f, _)| *f));
-        mark.point.moved(to_x - from_x, to_y - from_y)
+        if mark.frame.is_some() && mark.frame == self.shown_frame() {
+            return mark.point;
+        }
+        let first = self.motion_of(mark.frame).map_or(mark.point, |m| m.to_first(mark.point));
+        self.motion_of(self.shown_frame()).map_or(first, |m| m.from_first(first))
     }
 
-    /// A mark read at `point` of the frame that is shown.
+    /// A mark read at `point` of the frame that is shown: in the steadied picture where the
+    /// frame's motion is known, else in the frame itself.
     pub fn mark_at(&self, point: ImagePoint) -> Mark {
-        Mark { point, frame: self.shown.as_ref().map(|(f, _)| *f) }
+        match self.motion_of(self.shown_frame()) {
+            Some(motion) => Mark::steadied(motion.to_first(point)),
+            None => Mark { point, frame: self.shown_frame() },
+        }
     }
 }
 
@@ -463,29 +478,13 @@ pub enum Sheet {
     Reference,
 }
 
-/// A measured number by its name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Quantity {
-    /// Divot start minus ball.
-    DivotStart,
-    /// Divot end minus ball.
-    DivotEnd,
-    /// Low point minus ball.
-    LowPoint,
-    /// Attack angle at the ball.
-    AttackAngle,
-}
-
-impl Quantity {
-    /// Plain words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::DivotStart => "Divot start",
-            Self::DivotEnd => "Divot end",
-            Self::LowPoint => "Low point",
-            Self::AttackAngle => "Attack angle",
-        }
-    }
+/// Two sessions against each other.
+#[derive(Clone, Debug, Default)]
+pub struct Compared {
+    /// The earlier and the later one.
+    pub sessions: [Option<SessionId>; 2],
+    /// Their swings, oldest first, and what stands between them.
+    pub found: Option<([Vec<Swing>; 2], Arc<Comparison>)>,
 }
 
 /// A file on its way in.

@@ -20,6 +20,12 @@ pub fn offset_with_doubt(mm: f64, interval: Interval, unit: LengthUnit) -> Strin
     words_for_offset(&Stated { value: mm, interval }, unit)
 }
 
+/// The words with a capital at the start.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// An attack angle: "2.7° down", "1.0° up", "level".
 pub fn attack_angle(degrees: f64) -> String {
     match format!("{:.1}", degrees.abs()) {

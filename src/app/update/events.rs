@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::{frames, notify, session};
 use crate::app::message::{Event, Job};
-use crate::app::model::{Ground, Model, People, Settings, Sheet, Swing};
+use crate::app::model::{Ground, Model, Page, People, Settings, Sheet, Swing};
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
 
@@ -38,8 +38,23 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Setup { recording, setup, grounds, edit } => {
             take_setup(model, recording, *setup, grounds, edit)
         }
-        Event::Frame { generation, frame, picture, drift } if current(generation) => {
-            take_frame(model, frame, picture, drift)
+        Event::Frame { generation, frame, picture } if current(generation) => {
+            take_frame(model, frame, picture)
+        }
+        Event::Moved { generation, frame, motion } if current(generation) => {
+            if let Some(open) = &mut model.open {
+                open.motions.insert(frame, motion);
+            }
+            Vec::new()
+        }
+        Event::NoBeforeAfter(swing) => {
+            if model.current == Some(swing) {
+                notify(
+                    model,
+                    "No clear frames before and after this swing are known; step to them by hand.",
+                );
+            }
+            Vec::new()
         }
         Event::Film { generation, pictures } if current(generation) => {
             if let Some(open) = &mut model.open {
@@ -63,6 +78,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Opened { .. }
         | Event::NotOpened { .. }
         | Event::Frame { .. }
+        | Event::Moved { .. }
         | Event::Film { .. }
         | Event::Sound { .. }
         | Event::BeforeAfter { .. } => Vec::new(),
@@ -74,6 +90,16 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
                 model.settings.recent_files.retain(|recent| *recent != path);
                 notify(model, sentence);
             }
+            Vec::new()
+        }
+        Event::Compared { sessions, swings, comparison } => {
+            if model.compared.sessions == sessions.map(Some) {
+                model.compared.found = Some((swings, comparison));
+            }
+            Vec::new()
+        }
+        Event::Watching(folder) => {
+            model.watched = Some(folder);
             Vec::new()
         }
         Event::Chosen(paths) => session::import(model, paths),
@@ -163,16 +189,8 @@ fn take_setup(
     Vec::new()
 }
 
-fn take_frame(
-    model: &mut Model,
-    frame: FrameIndex,
-    picture: Arc<ColourFrame>,
-    drift: Option<[f64; 2]>,
-) -> Vec<Job> {
+fn take_frame(model: &mut Model, frame: FrameIndex, picture: Arc<ColourFrame>) -> Vec<Job> {
     if let Some(open) = &mut model.open {
-        if let Some(drift) = drift {
-            open.drift.insert(frame, drift);
-        }
         // While scrubbing, an older picture is better than none; the last one asked for wins.
         open.shown = Some((frame, picture));
     }
@@ -206,9 +224,10 @@ fn imported(
     if model.people.session != Some(session) {
         session::choose_session(model, session)
     } else {
-        // Whoever is looking at a swing is not torn away from it.
+        // Whoever is looking at a swing is not torn away from it, except on the range.
         match (model.current, swing) {
             (None, Some(swing)) => session::show_swing(model, swing),
+            (_, Some(swing)) if model.page == Page::Range => session::show_swing(model, swing),
             _ => Vec::new(),
         }
     }

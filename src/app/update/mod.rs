@@ -69,6 +69,12 @@ pub fn update(model: &mut Model, message: Message) -> Vec<Job> {
         M::Redo => session::redo(model),
 
         M::Show(page) => pages::show(model, page),
+        M::Compare(place, id) => pages::compare(model, place, id),
+        M::Watch(true) => vec![Job::Watch],
+        M::Watch(false) => {
+            model.watched = None;
+            vec![Job::StopWatching]
+        }
         M::Open(sheet) => pages::open(model, sheet),
         M::CloseSheet => pages::close_sheet(model),
         M::Escape => pages::escape(model),

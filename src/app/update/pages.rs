@@ -3,12 +3,39 @@
 use super::notify;
 use crate::app::message::{Field, Job};
 use crate::app::model::{Model, Page, Settings, Sheet, Tool};
+use crate::store::SessionId;
 
 /// Fills the window with a page.
 pub fn show(model: &mut Model, page: Page) -> Vec<Job> {
     model.page = page;
     model.sheet = None;
-    Vec::new()
+    if page == Page::Compare { begin_comparing(model) } else { Vec::new() }
+}
+
+/// The session looked at, against the one before it.
+fn begin_comparing(model: &mut Model) -> Vec<Job> {
+    let sessions = &model.people.sessions;
+    let here = sessions.iter().position(|(id, _)| Some(*id) == model.people.session);
+    // Newest first: the earlier one stands below.
+    let later = here.or((!sessions.is_empty()).then_some(0));
+    let earlier = later.map(|i| if i + 1 < sessions.len() { i + 1 } else { i });
+    let id = |i: Option<usize>| i.map(|i| sessions[i].0);
+    model.compared.sessions = [id(earlier), id(later)];
+    ask_to_compare(model)
+}
+
+/// Puts a session into the comparison.
+pub fn compare(model: &mut Model, place: usize, session: SessionId) -> Vec<Job> {
+    model.compared.sessions[place.min(1)] = Some(session);
+    ask_to_compare(model)
+}
+
+fn ask_to_compare(model: &mut Model) -> Vec<Job> {
+    model.compared.found = None;
+    match model.compared.sessions {
+        [Some(earlier), Some(later)] if earlier != later => vec![Job::Compare([earlier, later])],
+        _ => Vec::new(),
+    }
 }
 
 /// Lays a sheet over the page; the same again takes it away.

@@ -118,12 +118,7 @@ fn late_answers_are_dropped_unread() {
     let mut m = model();
     m.generation = 5;
     let late = |generation| {
-        Message::Event(Event::Frame {
-            generation,
-            frame: FrameIndex(3),
-            picture: picture(),
-            drift: None,
-        })
+        Message::Event(Event::Frame { generation, frame: FrameIndex(3), picture: picture() })
     };
     update(&mut m, late(4));
     assert_eq!(m.open.as_ref().unwrap().shown.as_ref().unwrap().0, FrameIndex(60));
@@ -480,4 +475,21 @@ fn the_first_mark_begins_a_swing() {
     // A second click before the library has answered does not begin another.
     m.tool = Tool::Place(MarkName::Ball);
     assert_eq!(update(&mut m, Message::ClickAt(at(641.0, 600.0))), vec![]);
+}
+
+#[test]
+fn comparing_begins_with_the_session_before() {
+    let mut m = model();
+    let title = String::from;
+    m.people.sessions = vec![
+        (SessionId(9), title("later")),
+        (SessionId(7), title("now")),
+        (SessionId(4), title("before")),
+    ];
+    let jobs = update(&mut m, Message::Show(Page::Compare));
+    assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(7)])]);
+    let jobs = update(&mut m, Message::Compare(1, SessionId(9)));
+    assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(9)])]);
+    // A session is not compared with itself.
+    assert_eq!(update(&mut m, Message::Compare(0, SessionId(9))), vec![]);
 }

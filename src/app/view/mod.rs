@@ -1,6 +1,7 @@
 //! What is on the screen. Draws the model and reports what is done to it; decides nothing.
 
 mod canvas;
+mod compare;
 mod ground_ruler;
 mod loupe;
 mod panel;
@@ -83,11 +84,19 @@ pub fn picture_has_keys(ctx: &egui::Context, model: &Model) -> bool {
 pub fn window_ui(view: &mut View, ui: &mut Ui) {
     match view.model.page {
         Page::Range => range::range_ui(view, ui),
-        Page::Measure | Page::Compare => measure_page_ui(view, ui),
+        Page::Measure => measure_page_ui(view, ui),
+        Page::Compare => compare_page_ui(view, ui),
     }
     let ctx = ui.ctx().clone();
     sheets::sheets_ui(view, &ctx);
     top::notices_ui(view, &ctx);
+}
+
+fn compare_page_ui(view: &mut View, ui: &mut Ui) {
+    let panel = view.colours().panel;
+    let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(14, 6));
+    egui::Panel::top("top").frame(frame).show(ui, |ui| top::top_ui(view, ui));
+    egui::CentralPanel::no_frame().show(ui, |ui| compare::compare_ui(view, ui));
 }
 
 fn measure_page_ui(view: &mut View, ui: &mut Ui) {

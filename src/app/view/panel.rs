@@ -8,9 +8,9 @@ use eframe::egui::{
 use super::shapes::{MarkLook, draw_mark};
 use super::{View, big, strong, turf_ruler};
 use crate::app::message::Message;
-use crate::app::model::{MarkName, Quantity, Sheet, Swing, Tool};
+use crate::app::model::{MarkName, Sheet, Swing, Tool};
 use crate::app::words;
-use crate::domain::{Club, GroundMark, Measured, SwingKind, SwingResult};
+use crate::domain::{Club, GroundMark, Measured, Quantity, SwingKind, SwingResult};
 use crate::workflow::state;
 
 /// Clubs offered; others can be typed on the command line.
@@ -217,7 +217,7 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let height = ui.spacing().interact_size.y * 0.8;
     let (rect, response) =
         ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
-    let label = format!("Budget of {}, {text}", quantity.words().to_lowercase());
+    let label = format!("Budget of {}, {text}", quantity.words());
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &label));
     let painter = ui.painter_at(rect.expand(2.0));
     if response.hovered() || response.has_focus() {
@@ -226,7 +226,8 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let font = TextStyle::Body.resolve(ui.style());
     let y = rect.center().y;
     let left = egui::Align2::LEFT_CENTER;
-    painter.text(pos2(rect.left(), y), left, quantity.words(), font.clone(), colours.quiet);
+    let name = words::capital(quantity.words());
+    painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
     let at = pos2(rect.left() + font.size * 6.3, y);
     let end = painter.text(at, left, text, font, colours.text).right();
     let small = TextStyle::Small.resolve(ui.style());
@@ -445,12 +446,12 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
     ui.painter().hline(rect.x_range(), rect.center().y, line);
     ui.add_space(6.0);
     let summary = turf_ruler::summary_words(view.model);
-    let size = turf_ruler::ruler_size(ui);
+    let style = turf_ruler::panel_style(ui, view);
     let foot = TextStyle::Body.resolve(ui.style()).size * 2.9 + 12.0;
     let room = (ui.available_height() - foot).max(90.0);
     let area = vec2(width, room);
     ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
-        turf_ruler::turf_ruler_ui(view, ui, size);
+        turf_ruler::turf_ruler_ui(view, ui, &style);
     });
     ui.add_space(4.0);
     for (name, words) in summary {

@@ -33,11 +33,11 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
         });
         last_swing_ui(view, ui, unit);
         ui.add_space(unit * 0.8);
-        let size =
-            turf_ruler::RulerSize { row: unit * 1.1, gutter: unit * 2.0, type_size: unit * 0.62 };
+        let (wide, kind) = (f64::from(ui.available_width()), f64::from(unit));
+        let style = turf_ruler::sized(view, wide, kind * 0.62, kind * 1.1);
         let area = vec2(ui.available_width(), ui.available_height() - unit * 2.2);
         ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
-            turf_ruler::turf_ruler_ui(view, ui, size);
+            turf_ruler::turf_ruler_ui(view, ui, &style);
         });
         caution_ui(view, ui, unit);
     });

@@ -18,6 +18,10 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
             if ui.button("Range").on_hover_text("Big type for the range (F11)").clicked() {
                 view.send(Message::Show(Page::Range));
             }
+            if ui.button("Compare").on_hover_text("Two sessions against each other (F10)").clicked()
+            {
+                view.send(Message::Show(Page::Compare));
+            }
             ui.add_space(8.0);
             history_ui(view, ui);
             ui.add_space(8.0);

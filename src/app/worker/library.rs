@@ -1,7 +1,7 @@
 //! The thread that owns the library: loads, saves, measures again, undoes.
 
 use std::collections::HashMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
@@ -12,13 +12,14 @@ use super::{Report, sentence};
 use crate::app::message::{Event, Job};
 use crate::app::model::{Ground, History, People, Settings, Swing};
 use crate::app::window::Options;
-use crate::domain::{MarkKind, PictureSize, Session, Setup, SwingMarks, Timeline};
+use crate::domain::{MarkKind, Session, SwingMarks};
 use crate::geometry::BALL_DIAMETER;
+use crate::stats::{AimTable, AimWindow, SwingOffsets, compare_blocks};
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
 };
-use crate::video::{CancelToken, Facts};
-use crate::workflow::{Evaluation, SwingInput, evaluate};
+use crate::video::CancelToken;
+use crate::workflow::{Evaluation, KeptError, evaluate_kept, inputs_of};
 
 /// Under which key the window's settings are kept.
 const SETTINGS: &str = "window";
@@ -106,6 +107,7 @@ impl<'a> Shelf<'a> {
             Job::Load => self.load(),
             Job::LoadGolfer(id) => self.load_golfer(id),
             Job::LoadSession(id) => self.load_session(id),
+            Job::Refresh(id) => self.refresh(id),
             Job::AddGolfer(name) => self.add_golfer(name),
             Job::AddSession(golfer) => self.add_session(golfer),
             Job::OpenRecording { recording, generation } => {
@@ -125,10 +127,14 @@ impl<'a> Shelf<'a> {
             Job::Undo { number } => self.step_history(number, Library::undo, "Taken back"),
             Job::Redo { number } => self.step_history(number, Library::redo, "Done again"),
             Job::SaveSettings(settings) => self.save_settings(&settings),
+            Job::Compare(sessions) => self.compare(sessions),
             // The others have threads of their own.
-            Job::AskForFiles | Job::Import { .. } | Job::CancelImport(_) | Job::Frame { .. } => {
-                Ok(())
-            }
+            Job::AskForFiles
+            | Job::Import { .. }
+            | Job::CancelImport(_)
+            | Job::Frame { .. }
+            | Job::Watch
+            | Job::StopWatching => Ok(()),
         }
     }
 
@@ -188,6 +194,14 @@ impl<'a> Shelf<'a> {
         self.reload()
     }
 
+    /// A recording was put into a session: shown if it is the one looked at.
+    fn refresh(&mut self, session: SessionId) -> Result<(), StoreError> {
+        if self.session == Some(session) {
+            self.load_session(session)?;
+        }
+        Ok(())
+    }
+
     /// Measures what is out of date and reports the session as it is.
     fn reload(&mut self) -> Result<(), StoreError> {
         let Some(session) = self.session else { return Ok(()) };
@@ -231,34 +245,16 @@ impl<'a> Shelf<'a> {
     /// references can't be used (the sentence is told).
     fn evaluation(&mut self, recording: RecordingId) -> Result<Option<&Evaluation>, StoreError> {
         if !self.evaluations.contains_key(&recording) {
-            let rows = self.library.swings(Of::Recording(recording))?;
-            let setup = self.library.setup(recording)?;
-            let Some((timeline, size)) = self.timeline_and_size(recording)? else {
-                return Ok(None);
-            };
-            let inputs = inputs(&rows, &setup);
-            let evaluation = match evaluate(size, &timeline, &setup, &inputs) {
-                Ok(evaluation) => evaluation,
-                Err(error) => {
-                    self.report.send(Event::Notice(sentence(&error)));
-                    // Without the references, pixels and contact are still known.
-                    let bare = Setup { references: Vec::new(), target_line: None, ..setup };
-                    evaluate(size, &timeline, &bare, &inputs).unwrap_or_default()
+            match evaluate_kept(&self.library, recording) {
+                Ok(Some(evaluation)) => {
+                    self.evaluations.insert(recording, evaluation);
                 }
-            };
-            self.evaluations.insert(recording, evaluation);
+                Ok(None) => {}
+                Err(KeptError::Store(error)) => return Err(error),
+                Err(error) => self.report.send(Event::Notice(sentence(&error))),
+            }
         }
         Ok(self.evaluations.get(&recording))
-    }
-
-    fn timeline_and_size(
-        &self,
-        recording: RecordingId,
-    ) -> Result<Option<(Timeline, PictureSize)>, StoreError> {
-        let facts = self.library.recording(recording)?.facts;
-        let facts: Option<Facts> = facts.and_then(|text| serde_json::from_str(&text).ok());
-        let timeline = self.library.timeline(recording)?;
-        Ok(timeline.zip(facts.map(|f| PictureSize { width: f.width, height: f.height })))
     }
 
     fn report_setup(&mut self, recording: RecordingId) -> Result<(), StoreError> {
@@ -267,7 +263,7 @@ impl<'a> Shelf<'a> {
         let whole = self.library.setup(recording)?;
         let view = self.evaluation(recording)?.and_then(|e| e.view.clone());
         let mut grounds = Vec::new();
-        for (row, input) in rows.iter().zip(inputs(&rows, &whole)) {
+        for (row, input) in rows.iter().zip(inputs_of(&rows, &whole)) {
             let ball = input.ball_point().map(|point| (point, BALL_DIAMETER / 2.0));
             let stand_in = input.given.origin.or(whole.origin).map(|mark| (mark.point, 0.0));
             let zero = ball.or(stand_in);
@@ -315,6 +311,46 @@ impl<'a> Shelf<'a> {
         Ok(())
     }
 
+    fn compare(&mut self, sessions: [SessionId; 2]) -> Result<(), StoreError> {
+        let [earlier, later] = sessions;
+        let (first, a) = self.offsets(earlier)?;
+        let (second, b) = self.offsets(later)?;
+        let comparison = Arc::new(compare_blocks(&a, &b, &self.aim_table(earlier)?));
+        let swings = [first, second];
+        self.report.send(Event::Compared { sessions, swings, comparison });
+        Ok(())
+    }
+
+    /// A session's swings, as the window and as the statistics take them.
+    fn offsets(&self, session: SessionId) -> Result<(Vec<Swing>, Vec<SwingOffsets>), StoreError> {
+        let surface = self.library.session(session)?.session.surface;
+        let figures = self.library.figures(Of::Session(session))?;
+        let mut swings = Vec::new();
+        let mut offsets = Vec::new();
+        for (row, figures) in self.library.swings(Of::Session(session))?.into_iter().zip(figures) {
+            if let Some(result) = &row.result {
+                offsets.push(SwingOffsets {
+                    club: row.club.clone(),
+                    surface,
+                    calibration: figures.calibration.map(|id| id.0),
+                    left_out: row.left_out.is_some(),
+                    ..SwingOffsets::of(result)
+                });
+            }
+            swings.push(swing_from(&self.library, row)?);
+        }
+        Ok((swings, offsets))
+    }
+
+    fn aim_table(&self, session: SessionId) -> Result<AimTable, StoreError> {
+        let golfer = self.library.session(session)?.golfer;
+        let own = self.library.aim_windows(golfer)?.into_iter().map(|row| {
+            let window = AimWindow { low_mm: row.low_mm, high_mm: row.high_mm };
+            (row.club, row.quantity, window)
+        });
+        Ok(AimTable::with_own(own.collect()))
+    }
+
     fn add_golfer(&mut self, name: String) -> Result<(), StoreError> {
         let golfer = crate::domain::Golfer { name: name.clone(), ..Default::default() };
         let words = format!("golfer {name}");
@@ -359,22 +395,6 @@ impl<'a> Shelf<'a> {
             Err(error) => tracing::warn!("the library could not be looked at: {error}"),
         }
     }
-}
-
-/// What is known of each swing, found or given.
-fn inputs(rows: &[SwingRow], setup: &Setup) -> Vec<SwingInput> {
-    rows.iter()
-        .zip(&setup.swings)
-        .map(|(row, given)| SwingInput {
-            found: row.found.clone(),
-            given: SwingMarks {
-                strike_time: given.strike_time.or(row.strike_time),
-                ..given.clone()
-            },
-            kind: Some(row.kind),
-            club: row.club.clone(),
-        })
-        .collect()
 }
 
 fn swing_from(library: &Library, row: SwingRow) -> Result<Swing, StoreError> {
@@ -429,9 +449,4 @@ fn title(session: &Session, swings: usize) -> String {
         1 => title + ", 1 swing",
         n => format!("{title}, {n} swings"),
     }
-}
-
-/// The name of a file without its folder.
-pub fn file_name(path: &Path) -> String {
-    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
 }

@@ -8,6 +8,7 @@ mod edits;
 mod library;
 mod pictures;
 mod reader;
+mod watch;
 
 use std::collections::HashMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -22,12 +23,16 @@ use crate::video::CancelToken;
 use pictures::PictureJob;
 use reader::ReadJob;
 
+/// Endings of files that phones and cameras write.
+const ENDINGS: [&str; 9] = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "ts", "mts", "3gp"];
+
 /// The window's end of the threads.
 pub struct Worker {
     library: Sender<Job>,
     pictures: Sender<PictureJob>,
     reader: Sender<ReadJob>,
     reading: HashMap<PathBuf, CancelToken>,
+    watching: CancelToken,
     events: Receiver<Event>,
     report: Report,
 }
@@ -65,7 +70,15 @@ impl Worker {
         spawn("reader", &report, move |report| {
             reader::run(&place, &read_jobs, &to_library, report);
         });
-        Self { library, pictures, reader, reading: HashMap::new(), events, report }
+        Self {
+            library,
+            pictures,
+            reader,
+            reading: HashMap::new(),
+            watching: CancelToken::new(),
+            events,
+            report,
+        }
     }
 
     /// Hands a job to the thread that does it. A stop overtakes the queue.
@@ -78,13 +91,19 @@ impl Worker {
             Job::Import { path, session } => {
                 let cancel = CancelToken::new();
                 self.reading.insert(path.clone(), cancel.clone());
-                let _ = self.reader.send(ReadJob { path, session, cancel });
+                let _ = self.reader.send(ReadJob { path, session, setup: None, cancel });
             }
             Job::CancelImport(path) => {
                 if let Some(cancel) = self.reading.remove(&path) {
                     cancel.cancel();
                 }
             }
+            Job::Watch => {
+                self.watching.cancel();
+                self.watching = CancelToken::new();
+                ask_for_folder(&self.report, self.watching.clone());
+            }
+            Job::StopWatching => self.watching.cancel(),
             job => {
                 let _ = self.library.send(job);
             }
@@ -105,6 +124,7 @@ impl Worker {
 impl Drop for Worker {
     fn drop(&mut self) {
         self.reading.values().for_each(CancelToken::cancel);
+        self.watching.cancel();
     }
 }
 
@@ -130,7 +150,7 @@ fn ask_for_files(report: &Report) {
     let ask = move || {
         let chosen = rfd::FileDialog::new()
             .set_title("Open recordings")
-            .add_filter("Recordings", &["mp4", "mov", "m4v", "mkv", "webm", "avi", "ts", "mts"])
+            .add_filter("Recordings", &ENDINGS)
             .add_filter("All files", &["*"])
             .pick_files();
         if let Some(paths) = chosen {
@@ -139,6 +159,21 @@ fn ask_for_files(report: &Report) {
     };
     if let Err(error) = std::thread::Builder::new().name("dialog".into()).spawn(ask) {
         tracing::error!("the dialog could not be opened: {error}");
+    }
+}
+
+/// The system's folder dialog, and then the watch, on a thread of its own.
+fn ask_for_folder(report: &Report, stop: CancelToken) {
+    let report = report.clone();
+    let ask = move || {
+        let chosen = rfd::FileDialog::new().set_title("Watch a folder").pick_folder();
+        if let Some(folder) = chosen {
+            report.send(Event::Watching(folder.clone()));
+            watch::run(&folder, &stop, &report);
+        }
+    };
+    if let Err(error) = std::thread::Builder::new().name("watch".into()).spawn(ask) {
+        tracing::error!("the folder could not be watched: {error}");
     }
 }
 

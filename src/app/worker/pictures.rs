@@ -7,9 +7,10 @@ use std::sync::mpsc::{Receiver, TryRecvError};
 use super::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
-use crate::domain::{ColourFrame, FrameIndex, PictureError, Pictures, Sound, Timeline};
+use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures, Sound, Timeline};
 use crate::store::{RecordingId, SwingId};
 use crate::video::{CancelToken, Recording};
+use crate::vision::Steadying;
 
 /// Small pictures along the strip.
 const FILM: usize = 24;
@@ -54,6 +55,7 @@ pub enum PictureJob {
 
 /// What is done when nobody is waiting for a frame.
 enum Idle {
+    Steady,
     Film { next: usize, pictures: Vec<Arc<ColourFrame>> },
     Sound,
     Nothing,
@@ -63,6 +65,10 @@ struct Opened {
     recording: Recording,
     generation: u64,
     idle: Idle,
+    /// Follows the ground through the recording; made when there is time for it.
+    steadying: Option<Steadying>,
+    /// The frame shown last.
+    shown: FrameIndex,
 }
 
 /// Answers until the window is gone. Of several frames asked for, only the newest is read.
@@ -129,8 +135,8 @@ fn open(
             let timeline = Arc::new(recording.timeline().clone());
             let size = recording.size();
             report.send(Event::Opened { generation, recording: id, path, timeline, size });
-            let idle = Idle::Film { next: 0, pictures: Vec::new() };
-            Some(Opened { recording, generation, idle })
+            let (idle, shown) = (Idle::Steady, FrameIndex(0));
+            Some(Opened { recording, generation, idle, steadying: None, shown })
         }
         Err(crate::video::VideoError::Cancelled) => None,
         Err(error) => {
@@ -143,9 +149,23 @@ fn open(
 fn read_frame(opened: &mut Opened, frame: FrameIndex, report: &Report) {
     let generation = opened.generation;
     match opened.recording.colour(frame) {
-        Ok(picture) => report.send(Event::Frame { generation, frame, picture, drift: None }),
+        Ok(picture) => {
+            report.send(Event::Frame { generation, frame, picture });
+            opened.shown = frame;
+            tell_motion(opened, report);
+        }
         Err(PictureError::Cancelled) => {}
         Err(error) => report.send(Event::Notice(sentence(&error))),
+    }
+}
+
+/// Tells how the frame shown has moved, once the ground is followed.
+fn tell_motion(opened: &mut Opened, report: &Report) {
+    let (generation, frame) = (opened.generation, opened.shown);
+    let Some(steadying) = &mut opened.steadying else { return };
+    // A frame whose motion can't be had is taken as it is; marks then name their frame.
+    if let Ok(motion) = steadying.motion(&mut opened.recording, frame) {
+        report.send(Event::Moved { generation, frame, motion });
     }
 }
 
@@ -157,9 +177,7 @@ fn compare(
     report: &Report,
 ) {
     let generation = opened.generation;
-    let recording = &mut opened.recording;
-    let pair = recording.colour(before).and_then(|b| Ok((b, recording.colour(after)?)));
-    match pair {
+    match steadied_pair(opened, before, after) {
         Ok((before, after)) => {
             let difference = Arc::new(difference(&before, &after));
             let pictures = BeforeAfter { swing, before, after, difference };
@@ -168,6 +186,52 @@ fn compare(
         Err(PictureError::Cancelled) => {}
         Err(error) => report.send(Event::Notice(sentence(&error))),
     }
+}
+
+/// Both pictures on the grid of the frame before.
+fn steadied_pair(
+    opened: &mut Opened,
+    before: FrameIndex,
+    after: FrameIndex,
+) -> Result<(Arc<ColourFrame>, Arc<ColourFrame>), PictureError> {
+    let recording = &mut opened.recording;
+    let pictures = (recording.colour(before)?, recording.colour(after)?);
+    let steadying = match &mut opened.steadying {
+        Some(steadying) => steadying,
+        None => opened.steadying.insert(Steadying::new(recording)?),
+    };
+    let from = steadying.motion(recording, before)?;
+    let to = steadying.motion(recording, after)?;
+    if !(from.is_trusted && to.is_trusted) {
+        return Ok(pictures);
+    }
+    let place = |p: ImagePoint| to.from_first(from.to_first(p));
+    Ok((pictures.0, Arc::new(resampled(&pictures.1, place))))
+}
+
+/// The picture whose pixel at p shows `picture` at `place(p)`, between pixels by bilinear
+/// weights; beyond the edge the nearest pixel.
+fn resampled(picture: &ColourFrame, place: impl Fn(ImagePoint) -> ImagePoint) -> ColourFrame {
+    let (width, height) = (picture.width, picture.height);
+    let mut data = Vec::with_capacity(picture.data.len());
+    for y in 0..height {
+        for x in 0..width {
+            let at = place(ImagePoint::new(x as f64, y as f64));
+            let sx = at.x.clamp(0.0, (width - 1) as f64);
+            let sy = at.y.clamp(0.0, (height - 1) as f64);
+            let (x0, y0) = (sx as usize, sy as usize);
+            let (x1, y1) = ((x0 + 1).min(width - 1), (y0 + 1).min(height - 1));
+            let (fx, fy) = (sx - x0 as f64, sy - y0 as f64);
+            let corners = [(x0, y0), (x1, y0), (x0, y1), (x1, y1)].map(|(x, y)| picture.rgb(x, y));
+            let weights = [(1.0 - fx) * (1.0 - fy), fx * (1.0 - fy), (1.0 - fx) * fy, fx * fy];
+            for c in 0..3 {
+                let sum: f64 = corners.iter().zip(weights).map(|(p, w)| f64::from(p[c]) * w).sum();
+                data.push(sum.round() as u8);
+            }
+            data.push(255);
+        }
+    }
+    ColourFrame { width, height, data }
 }
 
 /// Where two pictures differ: white where nothing has changed, dark where much has.
@@ -186,6 +250,11 @@ fn difference(before: &ColourFrame, after: &ColourFrame) -> ColourFrame {
 fn step_idle(opened: &mut Opened, report: &Report) {
     let generation = opened.generation;
     opened.idle = match std::mem::replace(&mut opened.idle, Idle::Nothing) {
+        Idle::Steady => {
+            opened.steadying = Steadying::new(&mut opened.recording).ok();
+            tell_motion(opened, report);
+            Idle::Film { next: 0, pictures: Vec::new() }
+        }
         Idle::Film { next, mut pictures } => {
             let frame = film_frame(opened.recording.timeline(), next);
             // A picture that can't be read leaves a gap in the strip; it is told when looked at.
@@ -288,6 +357,18 @@ mod tests {
         let all: Vec<usize> = (0..FILM).map(|i| film_frame(&timeline, i).0).collect();
         assert!(all.is_sorted() && all[FILM - 1] <= 479, "{all:?}");
         assert!(all.iter().all(|f| timeline.frames[*f].key));
+    }
+
+    #[test]
+    fn a_shifted_picture_is_shifted_back() {
+        // A ramp of 10 a pixel: half a pixel to the right is 5 brighter.
+        let ramp = |x: usize| [10 * x as u8, 0, 0, 255];
+        let data = (0..2).flat_map(|_| (0..8).flat_map(ramp)).collect();
+        let picture = ColourFrame { width: 8, height: 2, data };
+        let moved = resampled(&picture, |p| p.moved(0.5, 0.0));
+        assert_eq!(moved.rgb(3, 1)[0], 35);
+        assert_eq!(moved.rgb(7, 0)[0], 70);
+        assert_eq!(resampled(&picture, |p| p).data, picture.data);
     }
 
     #[test]

@@ -3,10 +3,9 @@
 use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
 
 use super::title_ui;
-use crate::app::model::Quantity;
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{Measured, SwingResult};
+use crate::domain::{Measured, Quantity, SwingResult};
 use crate::workflow::state;
 
 fn measured(result: &SwingResult, quantity: Quantity) -> Option<&Measured> {
@@ -38,7 +37,7 @@ pub fn shares(measured: &Measured) -> Vec<(&'static str, f64, f64)> {
 /// Shows the budget of one number.
 pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     ui.set_width(460.0);
-    title_ui(view, ui, quantity.words());
+    title_ui(view, ui, &words::capital(quantity.words()));
     let result = view.model.current_swing().and_then(|s| s.result.clone());
     let Some(measured) = result.as_ref().and_then(|r| measured(r, quantity)) else {
         ui.label("There is no number yet; mark the ball and the divot first.");
