@@ -26,7 +26,7 @@ fn main() -> ExitCode {
 /// Opens the window, with the recordings named on the command line.
 fn open_window(cli: &Cli) -> anyhow::Result<()> {
     let (library, files) = (cli.library.clone(), cli.recordings.clone());
-    Ok(scuffline::app::run(scuffline::app::Options { library, files, sample: false })?)
+    Ok(scuffline::app::run(scuffline::app::Options { library, files, sample: true })?)
 }
 
 /// The sentence meant for people; what lies beneath it follows in brackets.

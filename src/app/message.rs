@@ -141,6 +141,8 @@ pub enum Message {
     SetTextSize(TextSize),
     /// Unit of lengths.
     SetUnit(LengthUnit),
+    /// Say each new result aloud on the range.
+    SetSpeak(bool),
     /// Aim window, mm from the ball.
     SetAim([f64; 2]),
     /// A field was typed into.
@@ -234,6 +236,8 @@ pub enum Job {
     Watch,
     /// Watch no longer.
     StopWatching,
+    /// Say it aloud.
+    Speak(String),
     /// Keep the settings.
     SaveSettings(Settings),
 }

@@ -20,7 +20,7 @@ pub struct Options {
     pub library: Option<PathBuf>,
     /// Recordings to read at once.
     pub files: Vec<PathBuf>,
-    /// Open the sample library instead of the person's own.
+    /// Into a library in which nobody is yet, put the invented golfer.
     pub sample: bool,
 }
 

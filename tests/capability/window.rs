@@ -19,8 +19,11 @@ fn sample(name: &str) -> PathBuf {
 }
 
 fn open(library: &Path, files: &[PathBuf]) -> Driven {
-    let options =
-        Options { library: Some(library.to_path_buf()), files: files.to_vec(), sample: false };
+    let library = Some(library.to_path_buf());
+    open_with(Options { library, files: files.to_vec(), sample: false })
+}
+
+fn open_with(options: Options) -> Driven {
     Harness::builder()
         .with_size([1280.0, 800.0])
         .with_max_steps(12)
@@ -205,9 +208,32 @@ fn every_sheet_and_page_can_be_reached_and_left_by_keys() {
         assert_eq!(model(&driven).sheet, None);
     }
     key(&mut driven, egui::Key::F11);
-    assert!(driven.query_by_label_contains("Waiting for the first swing").is_some());
+    assert!(driven.query_by_label("Watch a folder…").is_some());
     key(&mut driven, egui::Key::F11);
     assert!(driven.query_by_label_contains("Picture, frame").is_some());
+    key(&mut driven, egui::Key::F10);
+    assert!(driven.query_by_label_contains("Choose two different sessions").is_some());
+    key(&mut driven, egui::Key::Escape);
+    assert!(driven.query_by_label_contains("Picture, frame").is_some());
+}
+
+#[test]
+fn the_first_start_shows_the_invented_golfer() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let mut driven =
+        open_with(Options { library: Some(library), sample: true, ..Options::default() });
+    until(&mut driven, "the sample", |m| !m.swings.is_empty() && m.sheet == Some(Sheet::Guide(0)));
+    let m = model(&driven);
+    let (_, golfer) = &m.people.golfers[0];
+    assert!(golfer.invented && golfer.name.contains("invented"));
+    assert!(m.people.sessions.len() >= 2);
+    driven.get_by_label("Put away").click();
+    driven.run_ok();
+    // Two of his sessions against each other.
+    key(&mut driven, egui::Key::F10);
+    until(&mut driven, "the comparison", |m| m.compared.found.is_some());
+    assert!(driven.query_by_label_contains("Both sessions on the ruler").is_some());
 }
 
 #[test]

@@ -5,9 +5,10 @@ use std::sync::Arc;
 
 use super::{frames, notify, session};
 use crate::app::message::{Event, Job};
-use crate::app::model::{Ground, Model, Page, People, Settings, Sheet, Swing};
+use crate::app::model::{Ground, Model, Page, People, QueueItem, Settings, Sheet, Swing};
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
+use crate::workflow::place_words;
 
 /// Applies what a job reports.
 pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
@@ -16,6 +17,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Settings(settings) => take_settings(model, settings),
         Event::People(people) => take_people(model, people),
         Event::Session { session, swings, recordings, history, edit } => {
+            let said = newest_in_words(model, session, &swings);
             if edit < model.edits {
                 return Vec::new();
             }
@@ -23,7 +25,9 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             model.history = history;
             model.edits_seen = edit;
             model.adding_swing = false;
-            take_session(model, session, swings)
+            let mut jobs = take_session(model, session, swings);
+            jobs.extend(said.map(Job::Speak));
+            jobs
         }
         Event::Look(swing) => session::show_swing(model, swing),
         Event::Opened { generation, recording, path, timeline, size } if current(generation) => {
@@ -117,6 +121,17 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
     }
 }
 
+/// What is said aloud on the range when a session has got a new swing.
+fn newest_in_words(model: &Model, session: SessionId, swings: &[Swing]) -> Option<String> {
+    let wanted = model.settings.speak && model.page == Page::Range;
+    let grown = model.people.session == Some(session) && swings.len() > model.swings.len();
+    let result = swings.last().filter(|_| wanted && grown)?.result.as_ref()?;
+    match &result.divot_start_offset {
+        Some(start) => Some(place_words(start.value, model.settings.unit)),
+        None => Some("could not tell".into()),
+    }
+}
+
 fn take_settings(model: &mut Model, settings: Settings) -> Vec<Job> {
     model.settings = settings;
     if !model.settings.guide_dismissed {
@@ -198,9 +213,11 @@ fn take_frame(model: &mut Model, frame: FrameIndex, picture: Arc<ColourFrame>) -
 }
 
 fn importing(model: &mut Model, path: PathBuf, doing: String, done: f64) -> Vec<Job> {
-    if let Some(item) = model.queue.iter_mut().find(|item| item.path == path) {
-        item.doing = doing;
-        item.done = done.clamp(0.0, 1.0);
+    let done = done.clamp(0.0, 1.0);
+    match model.queue.iter_mut().find(|item| item.path == path) {
+        Some(item) => (item.doing, item.done) = (doing, done),
+        // Nobody asked for it here: the sample's own recordings.
+        None => model.queue.push_back(QueueItem { path, doing, done }),
     }
     Vec::new()
 }
@@ -222,7 +239,9 @@ fn imported(
         );
     }
     if model.people.session != Some(session) {
-        session::choose_session(model, session)
+        // What the person is looking at stays, unless nothing is there to look at.
+        let elsewhere = model.queue.is_empty() || model.swings.is_empty();
+        if elsewhere { session::choose_session(model, session) } else { Vec::new() }
     } else {
         // Whoever is looking at a swing is not torn away from it, except on the range.
         match (model.current, swing) {

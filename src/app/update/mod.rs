@@ -82,6 +82,7 @@ pub fn update(model: &mut Model, message: Message) -> Vec<Job> {
         M::SetTheme(theme) => pages::set(model, |settings| settings.theme = theme),
         M::SetTextSize(size) => pages::set(model, |settings| settings.text_size = size),
         M::SetUnit(unit) => pages::set(model, |settings| settings.unit = unit),
+        M::SetSpeak(speak) => pages::set(model, |settings| settings.speak = speak),
         M::SetAim(aim) => pages::set_aim(model, aim),
         M::Typed(field, text) => pages::typed(model, field, text),
         M::DismissNotice(id) => pages::dismiss_notice(model, id),

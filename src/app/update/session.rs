@@ -22,12 +22,19 @@ pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
         model.settings.recent_files.retain(|recent| *recent != path);
         model.settings.recent_files.insert(0, path.clone());
         model.settings.recent_files.truncate(RECENT);
-        jobs.push(Job::Import { path, session: model.people.session });
+        jobs.push(Job::Import { path, session: own_session(model) });
     }
     if !jobs.is_empty() {
         jobs.push(Job::SaveSettings(model.settings.clone()));
     }
     jobs
+}
+
+/// The session looked at, unless it is the invented golfer's: real swings don't go there.
+fn own_session(model: &Model) -> Option<SessionId> {
+    let golfer = model.people.golfers.iter().find(|(id, _)| Some(*id) == model.people.golfer);
+    let invented = golfer.is_some_and(|(_, golfer)| golfer.invented);
+    model.people.session.filter(|_| !invented)
 }
 
 /// Takes a file out of the queue and stops reading it.

@@ -10,11 +10,11 @@ use crate::app::model::{
 };
 use crate::app::theme::Theme;
 use crate::domain::{
-    ColourFrame, FrameEntry, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres, PictureSize,
-    Pts, ReferenceKind, Reviewable, Seconds, SwingKind, SwingMarks, SwingResult, TimeBase,
-    Timeline,
+    ColourFrame, FrameEntry, FrameIndex, Golfer, ImagePoint, LengthUnit, Mark, Millimetres,
+    PictureSize, Pts, ReferenceKind, Reviewable, Seconds, SwingKind, SwingMarks, SwingResult,
+    TimeBase, Timeline,
 };
-use crate::store::{RecordingId, SessionId, SwingId};
+use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 
 /// A measured swing with `doubtful` to look at.
 pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
@@ -492,4 +492,33 @@ fn comparing_begins_with_the_session_before() {
     assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(9)])]);
     // A session is not compared with itself.
     assert_eq!(update(&mut m, Message::Compare(0, SessionId(9))), vec![]);
+}
+
+#[test]
+fn real_swings_do_not_go_to_the_invented_golfer() {
+    let mut m = model();
+    let invented = Golfer { name: "X".into(), invented: true, ..Golfer::default() };
+    m.people.golfers = vec![(GolferId(1), invented)];
+    m.people.golfer = Some(GolferId(1));
+    let jobs = update(&mut m, Message::Import(vec![PathBuf::from("a.mp4")]));
+    assert!(matches!(&jobs[0], Job::Import { session: None, .. }));
+}
+
+#[test]
+fn a_new_swing_is_spoken_on_the_range_only() {
+    let mut m = model();
+    m.settings.speak = true;
+    let grown = |m: &Model| Event::Session {
+        session: SessionId(7),
+        swings: m.swings.iter().cloned().chain([swing(9, &[])]).collect(),
+        recordings: Vec::new(),
+        history: History::default(),
+        edit: 0,
+    };
+    let event = grown(&m);
+    assert!(!update(&mut m, Message::Event(event)).iter().any(|j| matches!(j, Job::Speak(_))));
+    m.page = Page::Range;
+    let event = grown(&m);
+    let jobs = update(&mut m, Message::Event(event));
+    assert!(jobs.contains(&Job::Speak("could not tell".into())));
 }

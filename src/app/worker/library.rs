@@ -8,18 +8,18 @@ use std::time::Duration;
 
 use super::edits;
 use super::pictures::PictureJob;
+use super::reader::ReadJob;
 use super::{Report, sentence};
 use crate::app::message::{Event, Job};
 use crate::app::model::{Ground, History, People, Settings, Swing};
 use crate::app::window::Options;
 use crate::domain::{MarkKind, Session, SwingMarks};
 use crate::geometry::BALL_DIAMETER;
-use crate::stats::{AimTable, AimWindow, SwingOffsets, compare_blocks};
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
 };
 use crate::video::CancelToken;
-use crate::workflow::{Evaluation, KeptError, evaluate_kept, inputs_of};
+use crate::workflow::{Evaluation, KeptError, build_sample, compare, evaluate_kept, inputs_of};
 
 /// Under which key the window's settings are kept.
 const SETTINGS: &str = "window";
@@ -38,6 +38,7 @@ pub fn run(
     options: &Options,
     jobs: &Receiver<Job>,
     pictures: &Sender<PictureJob>,
+    reader: &Sender<ReadJob>,
     report: &Report,
 ) {
     let Some(mut shelf) = Shelf::open(options, pictures, report) else {
@@ -45,6 +46,9 @@ pub fn run(
         while jobs.recv().is_ok() {}
         return;
     };
+    if options.sample {
+        shelf.put_sample_in(reader);
+    }
     loop {
         match jobs.recv_timeout(LOOK) {
             Ok(job) => shelf.answer(job),
@@ -96,6 +100,26 @@ impl<'a> Shelf<'a> {
         }
     }
 
+    /// Into a library in which nobody is yet: the invented golfer. His recordings are read by
+    /// the reader, like any.
+    fn put_sample_in(&mut self, reader: &Sender<ReadJob>) {
+        let put = |library: &mut Library| match library.golfers()?.is_empty() {
+            true => build_sample(library, &sample_folder()),
+            false => Ok(None),
+        };
+        match put(&mut self.library) {
+            Ok(Some(sample)) => {
+                for (path, setup) in sample.recordings {
+                    let session = sample.sessions.last().copied();
+                    let cancel = CancelToken::new();
+                    let _ = reader.send(ReadJob { path, session, setup: Some(setup), cancel });
+                }
+            }
+            Ok(None) => {}
+            Err(error) => self.report.send(Event::Notice(sentence(&error))),
+        }
+    }
+
     fn answer(&mut self, job: Job) {
         if let Err(error) = self.try_answer(job) {
             self.report.send(Event::JobFailed(sentence(&error)));
@@ -134,6 +158,7 @@ impl<'a> Shelf<'a> {
             | Job::CancelImport(_)
             | Job::Frame { .. }
             | Job::Watch
+            | Job::Speak(_)
             | Job::StopWatching => Ok(()),
         }
     }
@@ -211,10 +236,7 @@ impl<'a> Shelf<'a> {
                 self.measure(recording.id)?;
             }
         }
-        let mut swings = Vec::new();
-        for row in self.library.swings(Of::Session(session))? {
-            swings.push(swing_from(&self.library, row)?);
-        }
+        let swings = self.swings(session)?;
         let scope = Scope::Session(session);
         let history = History {
             undo: self.library.undo_words(scope)?,
@@ -312,43 +334,18 @@ impl<'a> Shelf<'a> {
     }
 
     fn compare(&mut self, sessions: [SessionId; 2]) -> Result<(), StoreError> {
-        let [earlier, later] = sessions;
-        let (first, a) = self.offsets(earlier)?;
-        let (second, b) = self.offsets(later)?;
-        let comparison = Arc::new(compare_blocks(&a, &b, &self.aim_table(earlier)?));
-        let swings = [first, second];
+        let golfer = self.library.session(sessions[0])?.golfer;
+        let [first, second] = sessions.map(Of::Session);
+        let comparison = Arc::new(compare(&self.library, golfer, first, second)?);
+        let swings = [self.swings(sessions[0])?, self.swings(sessions[1])?];
         self.report.send(Event::Compared { sessions, swings, comparison });
         Ok(())
     }
 
-    /// A session's swings, as the window and as the statistics take them.
-    fn offsets(&self, session: SessionId) -> Result<(Vec<Swing>, Vec<SwingOffsets>), StoreError> {
-        let surface = self.library.session(session)?.session.surface;
-        let figures = self.library.figures(Of::Session(session))?;
-        let mut swings = Vec::new();
-        let mut offsets = Vec::new();
-        for (row, figures) in self.library.swings(Of::Session(session))?.into_iter().zip(figures) {
-            if let Some(result) = &row.result {
-                offsets.push(SwingOffsets {
-                    club: row.club.clone(),
-                    surface,
-                    calibration: figures.calibration.map(|id| id.0),
-                    left_out: row.left_out.is_some(),
-                    ..SwingOffsets::of(result)
-                });
-            }
-            swings.push(swing_from(&self.library, row)?);
-        }
-        Ok((swings, offsets))
-    }
-
-    fn aim_table(&self, session: SessionId) -> Result<AimTable, StoreError> {
-        let golfer = self.library.session(session)?.golfer;
-        let own = self.library.aim_windows(golfer)?.into_iter().map(|row| {
-            let window = AimWindow { low_mm: row.low_mm, high_mm: row.high_mm };
-            (row.club, row.quantity, window)
-        });
-        Ok(AimTable::with_own(own.collect()))
+    /// A session's swings as the window takes them.
+    fn swings(&self, session: SessionId) -> Result<Vec<Swing>, StoreError> {
+        let rows = self.library.swings(Of::Session(session))?;
+        rows.into_iter().map(|row| swing_from(&self.library, row)).collect()
     }
 
     fn add_golfer(&mut self, name: String) -> Result<(), StoreError> {
@@ -427,6 +424,17 @@ fn swing_from(library: &Library, row: SwingRow) -> Result<Swing, StoreError> {
         left_out: row.left_out.is_some(),
         invented: row.invented,
     })
+}
+
+/// Where the rendered sample footage lies: in the folder the program was started in, or beside
+/// the program, as far up as the folder it was built in.
+fn sample_folder() -> PathBuf {
+    let here = std::env::current_dir().ok();
+    let program = std::env::current_exe().ok();
+    let above = program.iter().flat_map(|path| path.ancestors().skip(1).take(3));
+    let places = here.iter().map(PathBuf::as_path).chain(above);
+    let folders = places.map(|place| place.join("sample-frames"));
+    folders.into_iter().find(|folder| folder.is_dir()).unwrap_or_default()
 }
 
 /// Adds a session of today for a golfer.

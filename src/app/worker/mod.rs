@@ -62,9 +62,10 @@ impl Worker {
         let (library, library_jobs) = channel();
         let (reader, read_jobs) = channel();
         spawn("pictures", &report, move |report| pictures::run(&picture_jobs, report));
-        let (to_pictures, place) = (pictures.clone(), options.clone());
+        let (to_pictures, to_reader) = (pictures.clone(), reader.clone());
+        let place = options.clone();
         spawn("library", &report, move |report| {
-            library::run(&place, &library_jobs, &to_pictures, report);
+            library::run(&place, &library_jobs, &to_pictures, &to_reader, report);
         });
         let (to_library, place) = (library.clone(), options.clone());
         spawn("reader", &report, move |report| {
@@ -103,6 +104,7 @@ impl Worker {
                 self.watching = CancelToken::new();
                 ask_for_folder(&self.report, self.watching.clone());
             }
+            Job::Speak(text) => speak(text),
             Job::StopWatching => self.watching.cancel(),
             job => {
                 let _ = self.library.send(job);
@@ -174,6 +176,24 @@ fn ask_for_folder(report: &Report, stop: CancelToken) {
     };
     if let Err(error) = std::thread::Builder::new().name("watch".into()).spawn(ask) {
         tracing::error!("the folder could not be watched: {error}");
+    }
+}
+
+/// Programs that speak a text given as their last argument, and what they need before it.
+const SPEAKERS: [(&str, &[&str]); 4] =
+    [("spd-say", &["--wait"]), ("espeak-ng", &[]), ("espeak", &[]), ("say", &[])];
+
+/// Lets the system's speech program say it; where there is none, nothing is said.
+fn speak(text: String) {
+    let say = move || {
+        let speaks = |(program, before): &(&str, &[&str])| {
+            let status = std::process::Command::new(program).args(*before).arg(&text).status();
+            status.is_ok_and(|status| status.success())
+        };
+        SPEAKERS.iter().any(speaks)
+    };
+    if let Err(error) = std::thread::Builder::new().name("speech".into()).spawn(say) {
+        tracing::warn!("nothing could be said: {error}");
     }
 }
 

@@ -19,7 +19,14 @@ pub use reference::reference_words;
 pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
     let Some(sheet) = view.model.sheet else { return };
     let backdrop = Color32::from_black_alpha(70);
-    let modal = egui::Modal::new(Id::unique("sheet")).backdrop_color(backdrop).show(ctx, |ui| {
+    let colours = *view.colours();
+    let frame = egui::Frame::new()
+        .fill(colours.panel)
+        .stroke(egui::Stroke::new(colours.stroke, colours.line))
+        .corner_radius(12)
+        .inner_margin(24);
+    let modal = egui::Modal::new(Id::unique("sheet")).backdrop_color(backdrop).frame(frame);
+    let modal = modal.show(ctx, |ui| {
         ui.set_max_height(ctx.content_rect().height() - 80.0);
         match sheet {
             Sheet::Keys => keys::keys_ui(view, ui),

@@ -35,6 +35,13 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("Contrast");
         tone_ui(view, ui, false);
         ui.end_row();
+        ui.weak("On the range");
+        let mut speak = settings.speak;
+        let hint = "Uses the system's speech program, where there is one";
+        if ui.checkbox(&mut speak, "say each result aloud").on_hover_text(hint).changed() {
+            view.send(Message::SetSpeak(speak));
+        }
+        ui.end_row();
     });
     ui.add_space(6.0);
     ui.weak("Brightness and contrast change the view only; what is measured stays as filmed.");
