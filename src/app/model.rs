@@ -223,12 +223,17 @@ impl OpenRecording {
         self.shown.as_ref().map(|(frame, _)| *frame)
     }
 
+    /// Where a mark lies in the steadied picture, as far as its frame's motion is known.
+    pub fn steadied(&self, mark: Mark) -> ImagePoint {
+        self.motion_of(mark.frame).map_or(mark.point, |m| m.to_first(mark.point))
+    }
+
     /// Where a mark lies in the frame that is shown.
     pub fn place_in_shown(&self, mark: Mark) -> ImagePoint {
         if mark.frame.is_some() && mark.frame == self.shown_frame() {
             return mark.point;
         }
-        let first = self.motion_of(mark.frame).map_or(mark.point, |m| m.to_first(mark.point));
+        let first = self.steadied(mark);
         self.motion_of(self.shown_frame()).map_or(first, |m| m.from_first(first))
     }
 
@@ -555,6 +560,18 @@ impl Model {
     pub fn ground(&self) -> Option<&Ground> {
         let open = self.open.as_ref()?;
         open.grounds.iter().find(|(id, _)| Some(*id) == self.current).map(|(_, ground)| ground)
+    }
+
+    /// Where the ball lies in the stance: mm of the lead and of the trail heel from the ball
+    /// along the target line, where they are marked and the ground is known.
+    pub fn stance(&self) -> [Option<f64>; 2] {
+        let along = |name| {
+            let view = &self.ground()?.view;
+            let mark = self.mark(name)?.mark;
+            let first = self.open.as_ref()?.steadied(mark);
+            view.ground_from_image(first).map(|ground| ground.x)
+        };
+        [along(MarkName::LeadHeel), along(MarkName::TrailHeel)]
     }
 
     /// Where the target lies in the picture; right unless something says otherwise.

@@ -20,6 +20,15 @@ pub fn offset_with_doubt(mm: f64, interval: Interval, unit: LengthUnit) -> Strin
     words_for_offset(&Stated { value: mm, interval }, unit)
 }
 
+/// "58 mm ahead of", "12 mm behind", "level with": beside something other than the ball.
+pub fn beside(mm: f64, unit: LengthUnit) -> String {
+    match length_words(mm.abs(), unit) {
+        zero if zero.parse::<f64>() == Ok(0.0) => "level with".into(),
+        _ if mm > 0.0 => format!("{} ahead of", length(mm, unit)),
+        _ => format!("{} behind", length(mm, unit)),
+    }
+}
+
 /// The words with a capital at the start.
 pub fn capital(words: &str) -> String {
     let mut letters = words.chars();
@@ -109,6 +118,9 @@ mod tests {
         assert_eq!(length(-12.0, LengthUnit::Cm), "1.2 cm");
         let interval = Interval { low: 54.0, high: 62.0 };
         assert_eq!(offset_with_doubt(58.0, interval, LengthUnit::Mm), "58 mm ahead ± 4");
+        assert_eq!(beside(-30.2, LengthUnit::Mm), "30 mm behind");
+        assert_eq!(beside(58.0, LengthUnit::Cm), "5.8 cm ahead of");
+        assert_eq!(beside(0.2, LengthUnit::Mm), "level with");
         assert_eq!(attack_angle(-2.66), "2.7° down");
         assert_eq!(attack_angle(0.04), "level");
     }

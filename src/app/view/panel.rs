@@ -159,7 +159,24 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
         let text = format!("{} ± {half:.1}°", words::attack_angle(angle.value));
         number_row(view, ui, Quantity::AttackAngle, &text, "");
     }
+    stance_ui(view, ui);
     warnings_ui(view, ui, &result);
+}
+
+/// Where the ball lies in the stance, once the heels are marked.
+fn stance_ui(view: &View, ui: &mut Ui) {
+    let [lead, trail] = view.model.stance();
+    let unit = view.model.settings.unit;
+    let text = match (lead, trail) {
+        (Some(lead), Some(trail)) if lead > trail => {
+            let part = -trail / (lead - trail) * 100.0;
+            format!("Ball {part:.0} % of the way from trail to lead heel")
+        }
+        (Some(lead), _) => format!("Ball {} the lead heel", words::beside(-lead, unit)),
+        (None, Some(trail)) => format!("Ball {} the trail heel", words::beside(-trail, unit)),
+        (None, None) => return,
+    };
+    ui.label(RichText::new(text).small());
 }
 
 /// The one number that matters, in words.

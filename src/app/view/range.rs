@@ -22,6 +22,7 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
                 if ui.button("Back").on_hover_text("Esc").clicked() {
                     view.send(Message::Show(Page::Measure));
                 }
+                watch_ui(view, ui);
                 if ui
                     .button("Leave out")
                     .on_hover_text("L: the last swing is not counted")
@@ -43,6 +44,18 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
     });
 }
 
+fn watch_ui(view: &mut View, ui: &mut Ui) {
+    let watched = view.model.watched.clone();
+    let text = if watched.is_some() { "Stop watching" } else { "Watch a folder…" };
+    let hint = match &watched {
+        Some(folder) => format!("New recordings in {} are read at once", folder.display()),
+        None => "New recordings in a folder are read as soon as they are complete".into(),
+    };
+    if ui.button(text).on_hover_text(hint).clicked() {
+        view.send(Message::Watch(watched.is_none()));
+    }
+}
+
 fn swing_words(view: &View) -> String {
     match view.model.swings.last() {
         Some(swing) => {
@@ -62,13 +75,16 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
             let interval = state(start).interval;
             (words::offset(start.value, length), words::plus_minus(interval, length))
         }
-        None => ("no number".to_owned(), String::new()),
+        None => match result.contact_order {
+            Some(order) => (words::contact_order(order).to_owned(), String::new()),
+            None => ("could not tell".to_owned(), String::new()),
+        },
     };
     let giant = egui::FontId::new(unit * 3.4, strong_family());
     ui.label(RichText::new(text).font(giant).color(colours.text));
     ui.horizontal(|ui| {
         ui.label(RichText::new(aside).size(unit * 1.2).color(colours.quiet));
-        if let Some(order) = result.contact_order {
+        if let Some(order) = result.contact_order.filter(|_| result.divot_start_offset.is_some()) {
             let order = RichText::new(words::contact_order(order)).text_style(strong());
             ui.label(order.size(unit * 1.2));
         }

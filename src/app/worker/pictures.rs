@@ -7,10 +7,10 @@ use std::sync::mpsc::{Receiver, TryRecvError};
 use super::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
-use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures, Sound, Timeline};
+use crate::domain::{ColourFrame, FrameIndex, PictureError, Pictures, Sound, Timeline};
 use crate::store::{RecordingId, SwingId};
 use crate::video::{CancelToken, Recording};
-use crate::vision::Steadying;
+use crate::vision::{self, Steadying};
 
 /// Small pictures along the strip.
 const FILM: usize = 24;
@@ -177,74 +177,33 @@ fn compare(
     report: &Report,
 ) {
     let generation = opened.generation;
-    match steadied_pair(opened, before, after) {
-        Ok((before, after)) => {
-            let difference = Arc::new(difference(&before, &after));
+    let frames = [vec![before], vec![after]];
+    match laid_on_each_other(opened, &frames) {
+        Ok(Some(pair)) => {
+            let [before, after, difference] =
+                [pair.before, pair.after, pair.difference].map(Arc::new);
             let pictures = BeforeAfter { swing, before, after, difference };
             report.send(Event::BeforeAfter { generation, pictures });
         }
+        Ok(None) => report.send(Event::NoBeforeAfter(swing)),
         Err(PictureError::Cancelled) => {}
         Err(error) => report.send(Event::Notice(sentence(&error))),
     }
 }
 
-/// Both pictures on the grid of the frame before.
-fn steadied_pair(
+/// The whole picture before and after, in the steadied picture.
+fn laid_on_each_other(
     opened: &mut Opened,
-    before: FrameIndex,
-    after: FrameIndex,
-) -> Result<(Arc<ColourFrame>, Arc<ColourFrame>), PictureError> {
+    frames: &[Vec<FrameIndex>; 2],
+) -> Result<Option<vision::BeforeAfter>, PictureError> {
     let recording = &mut opened.recording;
-    let pictures = (recording.colour(before)?, recording.colour(after)?);
     let steadying = match &mut opened.steadying {
         Some(steadying) => steadying,
         None => opened.steadying.insert(Steadying::new(recording)?),
     };
-    let from = steadying.motion(recording, before)?;
-    let to = steadying.motion(recording, after)?;
-    if !(from.is_trusted && to.is_trusted) {
-        return Ok(pictures);
-    }
-    let place = |p: ImagePoint| to.from_first(from.to_first(p));
-    Ok((pictures.0, Arc::new(resampled(&pictures.1, place))))
-}
-
-/// The picture whose pixel at p shows `picture` at `place(p)`, between pixels by bilinear
-/// weights; beyond the edge the nearest pixel.
-fn resampled(picture: &ColourFrame, place: impl Fn(ImagePoint) -> ImagePoint) -> ColourFrame {
-    let (width, height) = (picture.width, picture.height);
-    let mut data = Vec::with_capacity(picture.data.len());
-    for y in 0..height {
-        for x in 0..width {
-            let at = place(ImagePoint::new(x as f64, y as f64));
-            let sx = at.x.clamp(0.0, (width - 1) as f64);
-            let sy = at.y.clamp(0.0, (height - 1) as f64);
-            let (x0, y0) = (sx as usize, sy as usize);
-            let (x1, y1) = ((x0 + 1).min(width - 1), (y0 + 1).min(height - 1));
-            let (fx, fy) = (sx - x0 as f64, sy - y0 as f64);
-            let corners = [(x0, y0), (x1, y0), (x0, y1), (x1, y1)].map(|(x, y)| picture.rgb(x, y));
-            let weights = [(1.0 - fx) * (1.0 - fy), fx * (1.0 - fy), (1.0 - fx) * fy, fx * fy];
-            for c in 0..3 {
-                let sum: f64 = corners.iter().zip(weights).map(|(p, w)| f64::from(p[c]) * w).sum();
-                data.push(sum.round() as u8);
-            }
-            data.push(255);
-        }
-    }
-    ColourFrame { width, height, data }
-}
-
-/// Where two pictures differ: white where nothing has changed, dark where much has.
-fn difference(before: &ColourFrame, after: &ColourFrame) -> ColourFrame {
-    let pairs = before.data.chunks_exact(4).zip(after.data.chunks_exact(4));
-    let data = pairs
-        .flat_map(|(b, a)| {
-            let most = (0..3).map(|c| b[c].abs_diff(a[c])).max().unwrap_or(0);
-            let grey = 255 - most.saturating_mul(4);
-            [grey, grey, grey, 255]
-        })
-        .collect();
-    ColourFrame { width: before.width, height: before.height, data }
+    let size = recording.size();
+    let area = [0.0, 0.0, size.width as f64, size.height as f64];
+    vision::before_after(recording, steadying, frames, area)
 }
 
 fn step_idle(opened: &mut Opened, report: &Report) {
@@ -357,18 +316,6 @@ mod tests {
         let all: Vec<usize> = (0..FILM).map(|i| film_frame(&timeline, i).0).collect();
         assert!(all.is_sorted() && all[FILM - 1] <= 479, "{all:?}");
         assert!(all.iter().all(|f| timeline.frames[*f].key));
-    }
-
-    #[test]
-    fn a_shifted_picture_is_shifted_back() {
-        // A ramp of 10 a pixel: half a pixel to the right is 5 brighter.
-        let ramp = |x: usize| [10 * x as u8, 0, 0, 255];
-        let data = (0..2).flat_map(|_| (0..8).flat_map(ramp)).collect();
-        let picture = ColourFrame { width: 8, height: 2, data };
-        let moved = resampled(&picture, |p| p.moved(0.5, 0.0));
-        assert_eq!(moved.rgb(3, 1)[0], 35);
-        assert_eq!(moved.rgb(7, 0)[0], 70);
-        assert_eq!(resampled(&picture, |p| p).data, picture.data);
     }
 
     #[test]
