@@ -227,8 +227,8 @@ impl Strip {
         }
     }
 
-    /// How much the ground brightens where the ball's shadow was darkest: the ninth decile of the
-    /// ground within half a radius of the ball's outline, below its middle.
+    /// How much the ground brightens where the ball's shadow was darkest: all but the uppermost
+    /// thirtieth of the ground within half a radius of the ball's outline, below its middle.
     fn shade_depth(&self, ball: Disc) -> f64 {
         let mut levels: Vec<f64> = (0..self.cover.len())
             .filter(|&i| self.cover[i] == Cover::Open)
@@ -239,7 +239,7 @@ impl Strip {
             .map(|i| self.light(i))
             .collect();
         levels.sort_by(f64::total_cmp);
-        levels.get(levels.len() * 9 / 10).copied().unwrap_or(0.0)
+        levels.get(levels.len() * 29 / 30).copied().unwrap_or(0.0)
     }
 
     fn neighbours(&self, i: usize) -> [Option<usize>; 4] {

@@ -64,7 +64,10 @@ pub(crate) struct Noise {
     pub inflation: f64,
 }
 
-/// Looks for the most significant rectangle; `None` if there is no room to look.
+/// Looks for the most significant rectangle that is marked all along; `None` if there is none.
+///
+/// A tee, a clod or a crumb changes a few columns only: such a rectangle is put aside and the
+/// search goes on without its cells.
 pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Option<Sighting>) {
     let values: Vec<f64> = (0..strip.cover.len())
         .map(|i| match (sense, strip.cover[i]) {
@@ -78,31 +81,54 @@ pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Op
         })
         .collect();
     let noise = measure_noise(strip, &values, limits);
-    let is_seen = |i: usize| match strip.cover[i] {
-        Cover::Open => true,
-        Cover::Shade => sense == Sense::Tint,
-        Cover::Ball | Cover::Unknown => false,
-    };
-    let sums = Sums::new(strip, &values, &is_seen);
-    let mut best: Option<(f64, Rect, f64)> = None;
-    for height in [2usize, 3, 4, 6, 8, 11, 15, 20, 27] {
-        if height as f64 > limits.width || height >= strip.height {
+    let mut is_seen: Vec<bool> = (strip.cover.iter())
+        .map(|cover| match cover {
+            Cover::Open => true,
+            Cover::Shade => sense == Sense::Tint,
+            Cover::Ball | Cover::Unknown => false,
+        })
+        .collect();
+    for _ in 0..4 {
+        let sums = Sums::new(strip, &values, &is_seen);
+        let Some((score, rect, contrast)) = sums.best(strip, limits) else { break };
+        if is_marked_all_along(strip, &values, &is_seen, rect, contrast) {
+            let significance = score.sqrt() / (noise.sigma * noise.inflation);
+            return (noise, Some(Sighting { rect, contrast, significance }));
+        }
+        rect_cells(strip, rect).for_each(|i| is_seen[i] = false);
+    }
+    (noise, None)
+}
+
+fn rect_cells(strip: &Strip, rect: Rect) -> impl Iterator<Item = usize> + use<> {
+    let width = strip.width;
+    (rect.rows[0]..rect.rows[1])
+        .flat_map(move |y| (rect.columns[0]..rect.columns[1]).map(move |x| y * width + x))
+}
+
+/// At least three quarters of the columns that can be seen reach two fifths of the contrast.
+fn is_marked_all_along(
+    strip: &Strip,
+    values: &[f64],
+    is_seen: &[bool],
+    rect: Rect,
+    contrast: f64,
+) -> bool {
+    let (mut marked, mut seen) = (0.0, 0.0);
+    for x in rect.columns[0]..rect.columns[1] {
+        let cells: Vec<f64> = (rect.rows[0]..rect.rows[1])
+            .map(|y| y * strip.width + x)
+            .filter(|&i| is_seen[i])
+            .map(|i| values[i])
+            .collect();
+        if cells.is_empty() {
             continue;
         }
-        for top in 0..strip.height - height {
-            let middle = f64::from(strip.extent.rows[0]) + top as f64 + (height as f64 - 1.0) / 2.0;
-            if middle.abs() > limits.band {
-                continue;
-            }
-            sums.best_in_rows(strip, [top, top + height], limits, &mut best);
-        }
+        seen += 1.0;
+        let mean = cells.iter().sum::<f64>() / cells.len() as f64;
+        marked += if mean / contrast > 0.4 { 1.0 } else { 0.0 };
     }
-    let sighting = best.map(|(score, rect, contrast)| Sighting {
-        rect,
-        contrast,
-        significance: score.sqrt() / (noise.sigma * noise.inflation),
-    });
-    (noise, sighting)
+    marked >= 0.75 * seen
 }
 
 /// Column sums, down the rows, of values and of cells seen.
@@ -112,15 +138,32 @@ struct Sums {
 }
 
 impl Sums {
-    fn new(strip: &Strip, values: &[f64], is_seen: &dyn Fn(usize) -> bool) -> Self {
+    fn new(strip: &Strip, values: &[f64], is_seen: &[bool]) -> Self {
         let (w, h) = (strip.width, strip.height);
         let (mut sum, mut seen) = (vec![0.0; w * (h + 1)], vec![0.0; w * (h + 1)]);
         for i in 0..w * h {
-            let one = if is_seen(i) { 1.0 } else { 0.0 };
+            let one = if is_seen[i] { 1.0 } else { 0.0 };
             sum[i + w] = sum[i] + one * values[i].clamp(-CLIP, CLIP);
             seen[i + w] = seen[i] + one;
         }
         Self { values: sum, seen }
+    }
+
+    /// The rectangle with the highest score (squared sum over count), with it and the mean.
+    fn best(&self, strip: &Strip, limits: &Limits) -> Option<(f64, Rect, f64)> {
+        let mut best = None;
+        for height in [2usize, 3, 4, 6, 8, 11, 15, 20, 27] {
+            if height as f64 > limits.width || height >= strip.height {
+                continue;
+            }
+            for top in 0..strip.height - height {
+                let first = f64::from(strip.extent.rows[0]) + top as f64;
+                if (first + (height as f64 - 1.0) / 2.0).abs() <= limits.band {
+                    self.best_in_rows(strip, [top, top + height], limits, &mut best);
+                }
+            }
+        }
+        best
     }
 
     /// The best run of columns within `rows`; every second column is tried.
@@ -276,9 +319,7 @@ impl Discriminant {
 
 /// Cells of the core that were clear; with those in shade where nothing else is left.
 fn core_cells(strip: &Strip, core: Rect) -> Vec<usize> {
-    let all = (core.rows[0]..core.rows[1])
-        .flat_map(|y| (core.columns[0]..core.columns[1]).map(move |x| y * strip.width + x));
-    let (open, shade): (Vec<usize>, Vec<usize>) = all
+    let (open, shade): (Vec<usize>, Vec<usize>) = rect_cells(strip, core)
         .filter(|&i| matches!(strip.cover[i], Cover::Open | Cover::Shade))
         .partition(|&i| strip.cover[i] == Cover::Open);
     if open.len() >= 10 { open } else { [open, shade].concat() }

@@ -5,6 +5,7 @@ mod calibrate;
 mod compare;
 mod demo;
 mod find_swing;
+mod find_turf_change;
 mod library;
 mod measure;
 mod register;

@@ -1,0 +1,167 @@
+//! The mark in the ground, found between before and after, strike and ball being known: where
+//! the rendered truth says a perfect reader would mark it, and nothing where nothing is.
+
+use scuffline::domain::{
+    BallOutline, Found, FrameIndex, GroundMark, ImagePoint, Pictures, Pixels, Surface,
+};
+use scuffline::video::Recording;
+use scuffline::vision::{
+    GroundMarkFinding, GroundMarkRequest, Steadying, before_after, find_ground_mark,
+};
+use serde_json::Value;
+
+use crate::support::{sample, sample_truth};
+
+struct Looked {
+    recording: Recording,
+    steadying: Steadying,
+    swing: Value,
+    found: GroundMarkFinding,
+}
+
+fn point(value: &Value) -> ImagePoint {
+    serde_json::from_value(value.clone()).expect("the truth has this point")
+}
+
+fn look(name: &str, surface: Surface) -> Looked {
+    let truth = sample_truth(&format!("{name}.truth.json"));
+    let mut recording = Recording::open(&sample(&format!("{name}.mp4"))).unwrap();
+    let mut steadying = Steadying::new(&mut recording).unwrap();
+    let swing = truth["swings"][0].clone();
+    let ball = swing["ball"]["centre_px"].is_array().then(|| BallOutline {
+        centre: point(&swing["ball"]["centre_px"]),
+        diameter: Pixels(swing["ball"]["width_px_approx"].as_f64().unwrap()),
+        diameter_sigma: Pixels(0.3),
+    });
+    let last = match truth["swings"].as_array().map_or(0, Vec::len) {
+        1 => recording.timeline().len() - 1,
+        // Before the next swing's address.
+        _ => 250,
+    };
+    let strike = swing["strike"]["last_frame_before_contact"].as_u64().unwrap() as usize;
+    let request = GroundMarkRequest {
+        strike_frame: FrameIndex(strike),
+        heading: if truth["target_direction_in_picture"] == "left" { -1.0 } else { 1.0 },
+        ball,
+        origin: Some(point(&swing["low_point"]["ground_px"]).moved(-15.0, 10.0)),
+        earliest: FrameIndex(0),
+        latest: FrameIndex(last),
+        surface: Some(surface),
+        scale: None,
+        along: None,
+    };
+    let found = find_ground_mark(&mut recording, &mut steadying, &request).unwrap();
+    Looked { recording, steadying, swing, found }
+}
+
+/// Millimetres by which a point is off what a perfect reader would mark, and its ± (95 %).
+fn error(swing: &Value, end: &str, found: Found<ImagePoint>) -> (f64, f64) {
+    let g = &swing["ground_contact"];
+    let mm = |name: String| 1000.0 * g[name].as_f64().expect("the truth has this offset");
+    let (a, b) = (point(&g["start_px"]), point(&g["end_px"]));
+    let (x, y) = (mm("start_offset_from_ball_m".into()), mm("end_offset_from_ball_m".into()));
+    let (dx, dy) = (b.x - a.x, b.y - a.y);
+    let along = (found.value.x - a.x) * dx + (found.value.y - a.y) * dy;
+    let offset = x + (y - x) * along / (dx * dx + dy * dy);
+    let scale = (y - x) / a.distance(b);
+    (offset - mm(format!("seen_{end}_offset_from_ball_m")), 1.96 * found.sigma * scale)
+}
+
+fn check(name: &str, surface: Surface, kind: GroundMark) {
+    let Looked { swing, found, .. } = look(name, surface);
+    let mark = found.mark.unwrap_or_else(|| panic!("{name}: could not look"));
+    assert_eq!(mark.value, kind, "{name}");
+    assert!(mark.confidence > 0.8, "{name}: {}", mark.confidence);
+    let start = found.start.unwrap_or_else(|| panic!("{name}: no start"));
+    let (off, doubt) = error(&swing, "start", start);
+    assert!(off.abs() < 5.0 && off.abs() < doubt, "{name}: start off by {off:.1} ± {doubt:.1} mm");
+    assert!(doubt < 12.0, "{name}: start ± {doubt:.1} mm");
+    if let Some(end) = found.end {
+        let (off, doubt) = error(&swing, "end", end);
+        assert!(off.abs() < 1.5 * doubt, "{name}: end off by {off:.1} ± {doubt:.1} mm");
+    }
+}
+
+#[test]
+fn a_divot_is_found_where_it_begins() {
+    check("iron_turf_sheet", Surface::Turf, GroundMark::Divot);
+    check("portrait", Surface::Turf, GroundMark::Divot);
+    check("iron_four_swings", Surface::Turf, GroundMark::Divot);
+}
+
+#[test]
+fn old_divots_and_a_left_handed_golfer_do_not_mislead() {
+    check("left_handed", Surface::Turf, GroundMark::Divot);
+}
+
+#[test]
+fn a_drifting_tripod_does_not_mislead() {
+    check("drifting_tripod", Surface::Turf, GroundMark::Divot);
+}
+
+#[test]
+fn a_practice_swing_needs_only_a_rough_place() {
+    check("chalk_practice", Surface::Turf, GroundMark::Divot);
+}
+
+#[test]
+fn a_faint_scuff_on_a_mat_is_seen() {
+    let Looked { swing, found, .. } = look("iron_mat_stick", Surface::Mat);
+    assert_eq!(found.mark.unwrap().value, GroundMark::Scuff);
+    let (off, doubt) = error(&swing, "start", found.start.unwrap());
+    assert!(off.abs() < 5.0 && off.abs() < doubt, "off by {off:.1} ± {doubt:.1} mm");
+    // It ends in the ball's shadow: told with its doubt, or not at all.
+    if let Some(end) = found.end {
+        let (off, doubt) = error(&swing, "end", end);
+        assert!(off.abs() < 1.5 * doubt, "off by {off:.1} ± {doubt:.1} mm");
+    }
+}
+
+#[test]
+fn ball_shadow_and_tee_going_away_are_no_mark() {
+    let Looked { found, .. } = look("driver_tee", Surface::Turf);
+    assert_eq!(found.mark.map(|m| m.value), Some(GroundMark::None));
+    assert!(found.start.is_none() && found.end.is_none());
+}
+
+#[test]
+fn a_recording_that_ends_with_the_strike_is_not_judged() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let swing = &truth["swings"][0];
+    let strike = swing["strike"]["last_frame_before_contact"].as_u64().unwrap() as usize;
+    let mut recording = Recording::open(&sample("iron_turf_sheet.mp4")).unwrap();
+    let mut steadying = Steadying::new(&mut recording).unwrap();
+    let request = GroundMarkRequest {
+        strike_frame: FrameIndex(strike),
+        heading: 1.0,
+        ball: None,
+        origin: Some(point(&swing["low_point"]["ground_px"])),
+        earliest: FrameIndex(0),
+        latest: FrameIndex(strike + 5),
+        surface: None,
+        scale: None,
+        along: None,
+    };
+    let found = find_ground_mark(&mut recording, &mut steadying, &request).unwrap();
+    assert!(found.mark.is_none() && found.start.is_none());
+    assert_eq!(found.warnings.len(), 1);
+}
+
+#[test]
+fn before_and_after_differ_in_the_mark_alone() {
+    let Looked { mut recording, mut steadying, swing, found } =
+        look("iron_turf_sheet", Surface::Turf);
+    let middle = point(&swing["low_point"]["ground_px"]);
+    let area = [middle.x - 160.0, middle.y - 60.0, 320.0, 120.0];
+    let pair = before_after(&mut recording, &mut steadying, &found.averaged, area)
+        .unwrap()
+        .expect("the area lies in the picture");
+    let shade = |p: ImagePoint| {
+        let (x, y) = (p.x - pair.corner.x, p.y - pair.corner.y);
+        let rgb = pair.difference.rgb(x.round() as usize, y.round() as usize);
+        rgb.map(|v| (f64::from(v) - 128.0).abs()).iter().sum::<f64>() / 3.0
+    };
+    assert!(shade(middle) > 40.0, "the mark: {}", shade(middle));
+    let beside = shade(middle.moved(-120.0, 0.0));
+    assert!(beside < 20.0, "untouched ground: {beside}");
+}
