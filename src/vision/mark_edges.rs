@@ -177,7 +177,7 @@ impl Profile {
             })
             .collect();
         let step = find_rise(&columns, self.inner)?;
-        let step = Step { at: sign * step.at, sigma: step.sigma };
+        let step = Step { at: sign * step.at, sigma: step.sigma.hypot(self.twilight(window)) };
         let close: Vec<usize> = window
             .iter()
             .copied()
@@ -191,6 +191,21 @@ impl Profile {
         };
         let earlier = median(window.iter().filter(before_it).map(|&x| self.earlier[x]).collect());
         Some(End { step, seen, earlier })
+    }
+
+    /// Doubt, in columns, from a stretch that is neither marked nor untouched: between where a
+    /// mean over 8 mm first exceeds seven tenths, coming from outside, and where it first falls
+    /// below three tenths, coming from inside. A sharp edge takes 10 mm of raggedness and blur.
+    fn twilight(&self, window: &[usize]) -> f64 {
+        let run = ((8.0 * self.per_mm).round() as usize).clamp(2, window.len().max(2));
+        let means: Vec<f64> = window
+            .windows(run)
+            .map(|w| w.iter().map(|&x| self.columns[x].value).sum::<f64>() / run as f64)
+            .collect();
+        let marked = means.iter().position(|&m| m > 0.7 * self.inner).unwrap_or(means.len());
+        let bare = means.iter().rposition(|&m| m < 0.3 * self.inner).unwrap_or(0);
+        let stretch = (marked as f64 - bare as f64) / self.per_mm;
+        (stretch.abs() - 10.0).max(0.0) * self.per_mm / 12f64.sqrt()
     }
 
     /// How many columns to take until `wanted` of them tell something.

@@ -255,9 +255,11 @@ pub(crate) struct Shares {
 /// Turns colours into shares, given where the mark's core is.
 ///
 /// In the ball's shade only the tint counts; behind the ball the ground before is not known and
-/// is taken to be like its surroundings, with their variety as variance.
+/// is taken to be like its surroundings, with their variety as variance. A mark that shows in the
+/// light alone cannot be followed into either.
 pub(crate) fn to_shares(
     strip: &Strip,
+    sense: Sense,
     core: Rect,
     limits: &Limits,
     ball_gone: bool,
@@ -287,13 +289,18 @@ pub(crate) fn to_shares(
     for i in 0..strip.cover.len() {
         let (share, variance) = match strip.cover[i] {
             Cover::Open => (full.share(&strip.change[i]), variances[0]),
-            Cover::Shade => (tint.share(&strip.change[i]), variances[1]),
-            Cover::Ball if ball_gone => (hidden.share(&(strip.after[i] - typical)), variances[2]),
-            Cover::Ball | Cover::Unknown => (0.0, f64::INFINITY),
+            Cover::Shade if sense == Sense::Tint => (tint.share(&strip.change[i]), variances[1]),
+            Cover::Ball if sense == Sense::Tint && ball_gone => {
+                (hidden.share(&(strip.after[i] - typical)), variances[2])
+            }
+            _ => (0.0, f64::INFINITY),
         };
         shares.share.push(share.clamp(-4.0, 5.0));
         shares.variance.push(variance);
-        shares.earlier.push(hidden.share(&(strip.before[i] - typical)));
+        shares.earlier.push(match strip.cover[i] {
+            Cover::Open | Cover::Shade => hidden.share(&(strip.before[i] - typical)),
+            Cover::Ball | Cover::Unknown => 0.0,
+        });
     }
     Some(shares)
 }

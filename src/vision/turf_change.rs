@@ -310,14 +310,14 @@ impl Place {
             return;
         };
         // Once more along the mark's own middle line.
-        let followed = to_shares(&strip, sighting.rect, &limits, ball_gone)
+        let followed = to_shares(&strip, sense, sighting.rect, &limits, ball_gone)
             .map(|shares| follow_middle(&strip, &shares, sighting.rect));
         let strip = self.strip(before, after, followed.unwrap_or(self.axes));
         let centred = Limits { band: 0.012 * strip.width as f64 + 3.0, ..limits };
         let again = search(&strip, sense, &centred).1;
         let sighting = again.filter(|s| is_mark(sense, s)).unwrap_or(sighting);
         let ball = self.ball.map_or(0.0, |d| d.radius / strip.axes.pitch);
-        let profile = to_shares(&strip, sighting.rect, &limits, ball_gone)
+        let profile = to_shares(&strip, sense, sighting.rect, &limits, ball_gone)
             .and_then(|shares| Profile::new(&strip, &shares, sighting.rect, 1.0 / self.cell, ball));
         let Some(profile) = profile else { return };
         finding.mark = Some(Found {
@@ -325,9 +325,16 @@ impl Place {
             sigma: 0.0,
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
-        let say = |end: Option<End>, ragged| self.point(&strip, &profile, end?, ragged, &sighting);
+        // A mark in turf that is not bare soil is an odd one.
+        let is_odd = sense == Sense::Light && self.surface == Some(Surface::Turf);
+        let worth = if is_odd { 0.6 } else { 1.0 };
+        let say = |end: Option<End>, ragged| {
+            let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
+            Some(Found { confidence: worth * found.confidence, ..found })
+        };
         finding.start = say(profile.start(), RAGGED_START);
         finding.end = say(profile.end(), RAGGED_END);
+        finding.mark = finding.mark.map(|m| Found { confidence: worth * m.confidence, ..m });
     }
 
     /// A point with its doubt; `None` where it could not be told.
