@@ -23,6 +23,8 @@ pub(crate) struct Column {
 pub(crate) struct Step {
     pub at: f64,
     pub sigma: f64,
+    /// How wide it is: standard deviation of its slope, columns.
+    pub width: f64,
 }
 
 /// Finds the rise from about 0 to about `inner` in `columns`, ordered by place.
@@ -47,15 +49,17 @@ pub(crate) fn find_rise(columns: &[Column], inner: f64) -> Option<Step> {
         }
     }
     let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let (mut total, mut first_moment, mut second) = (0.0, 0.0, 0.0);
+    let (mut total, mut first_moment, mut second, mut width) = (0.0, 0.0, 0.0, 0.0);
     for (i, log) in logs.iter().enumerate() {
         let (p, at) = ((log - best).exp(), places[i / WIDTHS.len()]);
         total += p;
         first_moment += p * at;
         second += p * at * at;
+        width += p * WIDTHS[i % WIDTHS.len()];
     }
     let mean = first_moment / total;
-    Some(Step { at: mean, sigma: (second / total - mean * mean).max(0.0).sqrt() })
+    let sigma = (second / total - mean * mean).max(0.0).sqrt();
+    Some(Step { at: mean, sigma, width: width / total })
 }
 
 /// Log of the evidence for a step at `at`, levels integrated out: a linear Gaussian model with

@@ -177,7 +177,9 @@ impl Profile {
             })
             .collect();
         let step = find_rise(&columns, self.inner)?;
-        let step = Step { at: sign * step.at, sigma: step.sigma.hypot(self.twilight(window)) };
+        // What smeared the edge need not have smeared it evenly to both sides.
+        let sigma = step.sigma.hypot(self.twilight(window)).hypot(0.5 * step.width);
+        let step = Step { at: sign * step.at, sigma, ..step };
         let close: Vec<usize> = window
             .iter()
             .copied()

@@ -10,7 +10,7 @@ use super::mark_edges::{End, Profile};
 use super::mark_shape::{
     Limits, Noise, Rect, Sense, Sighting, follow_middle, robust_sigma, search, to_shares,
 };
-use super::steady::Steadying;
+use super::steady::{Steadying, median};
 use crate::domain::{
     BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MillimetresPerPixel,
     PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, Warning,
@@ -39,7 +39,7 @@ const RAGGED_START: f64 = 2.2;
 /// The torn end, mm.
 const RAGGED_END: f64 = 5.0;
 /// Coding keeps colours at half size and smooths thin marks away at their ends, pixels.
-const PIXEL_SIGMA: f64 = 0.9;
+const PIXEL_SIGMA: f64 = 0.7;
 
 /// Where and when to look.
 #[derive(Clone, Debug)]
@@ -400,17 +400,22 @@ impl Place {
 
     /// Soil where grass was is a divot; a white line gone is a smear; all else is a scuff.
     fn kind(&self, sense: Sense, strip: &Strip, rect: Rect) -> GroundMark {
+        let around = strip.open_outside(self.limits().quiet);
+        let usual = |of: &dyn Fn(usize) -> f64| median(around.iter().map(|&i| of(i)).collect());
+        let colourful = |i: usize| strip.before[i].max() - strip.before[i].min();
+        let (light, colour) = (usual(&|i| strip.before[i].mean()), usual(&colourful));
         let cells: Vec<usize> = (rect.rows[0]..rect.rows[1])
             .flat_map(|y| (rect.columns[0]..rect.columns[1]).map(move |x| y * strip.width + x))
             .filter(|&i| strip.cover[i] == Cover::Open)
             .collect();
-        let mean = |of: &dyn Fn(usize) -> f64| {
-            cells.iter().map(|&i| of(i)).sum::<f64>() / cells.len().max(1) as f64
-        };
-        let (before_light, light) = (mean(&|i| strip.before[i].mean()), mean(&|i| strip.light(i)));
-        let grey = mean(&|i| strip.before[i].max() - strip.before[i].min());
-        // Chalk: brighter than level 150 and nearly without colour before, a fifth darker after.
-        if before_light > 5.08 && grey < 0.12 && light < -0.2 {
+        // Chalk: brighter than the ground by a quarter, less than half as colourful, and darker
+        // by a tenth since.
+        let chalk = cells.iter().filter(|&&i| {
+            strip.before[i].mean() > light + 0.25
+                && colourful(i) < 0.5 * colour
+                && strip.light(i) < -0.1
+        });
+        if chalk.count() as f64 > 0.4 * cells.len() as f64 {
             GroundMark::Smear
         } else if sense == Sense::Tint && self.surface != Some(Surface::Mat) {
             GroundMark::Divot
@@ -456,5 +461,5 @@ fn is_ball_gone(strip: &Strip) -> bool {
         .map(|i| strip.light(i))
         .collect();
     let spread = robust_sigma(changes.clone());
-    !changes.is_empty() && (super::steady::median(changes).abs() > 0.15 || spread > 0.3)
+    !changes.is_empty() && (median(changes).abs() > 0.15 || spread > 0.3)
 }
