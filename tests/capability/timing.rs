@@ -11,7 +11,9 @@ use scuffline::domain::{
 };
 use scuffline::video::{CancelToken, ClipWriter, Facts, Index, Recording};
 
-use crate::support::numbered::{HEIGHT, WIDTH, make, read_number, rewrap, set_matrix};
+use crate::support::numbered::{
+    HEIGHT, WIDTH, double_stamps, make, read_number, rewrap, set_matrix,
+};
 
 fn sample(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-frames").join(name)
@@ -293,6 +295,10 @@ fn irregular_and_shifted_times() {
     let early = format!("{X264} -g 25 -bf 2 -output_ts_offset -1 -avoid_negative_ts disabled");
     check_exact(&clip("early.mp4", format!("{early} -use_editlist 0")), 0, 100);
     check_exact(&rewrap(&mp4, "vary.mov", "", ""), 0, 100);
+    let options = format!("{vary} -video_track_timescale 90000 {X264} -g 25 -bf 0");
+    let doubled = clip("doubled.mp4", options);
+    double_stamps(&doubled, &[5, 26]);
+    check_exact(&doubled, 0, 100);
 }
 
 #[test]

@@ -106,3 +106,16 @@ pub fn set_matrix(path: &Path, [a, b, c, d]: [i32; 4]) {
     }
     std::fs::write(path, bytes).unwrap();
 }
+
+/// Gives the frames after entries `which` of an MP4's table of durations the stamp of the frame
+/// before (ISO/IEC 14496-12, 8.6.1.2); each entry stands for one frame.
+pub fn double_stamps(path: &Path, which: &[usize]) {
+    let mut bytes = std::fs::read(path).unwrap();
+    let at = bytes.windows(4).position(|w| w == b"stts").expect("an MP4 has a table of durations");
+    for entry in which {
+        let entry = at + 12 + 8 * entry;
+        assert_eq!(bytes[entry..entry + 4], [0, 0, 0, 1], "an entry for one frame");
+        bytes[entry + 4..entry + 8].fill(0);
+    }
+    std::fs::write(path, bytes).unwrap();
+}
