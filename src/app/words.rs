@@ -3,6 +3,7 @@
 use crate::domain::{ContactOrder, Interval, LengthUnit, LowPointMethod, Reviewable, SwingKind};
 use crate::workflow::{Stated, length_words, unit_words, words_for_offset};
 
+pub use crate::workflow::attack_words as attack_angle;
 pub use crate::workflow::place_words as offset;
 
 /// A length without its sign, such as "58 mm", "5.8 cm", "2.3 in".
@@ -33,15 +34,6 @@ pub fn beside(mm: f64, unit: LengthUnit) -> String {
 pub fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
-}
-
-/// An attack angle: "2.7° down", "1.0° up", "level".
-pub fn attack_angle(degrees: f64) -> String {
-    match format!("{:.1}", degrees.abs()) {
-        zero if zero == "0.0" => "level".into(),
-        size if degrees < 0.0 => format!("{size}° down"),
-        size => format!("{size}° up"),
-    }
 }
 
 /// Contact order in words.

@@ -5,6 +5,8 @@
 
 pub mod accuracy;
 pub mod coverage;
+pub mod export;
+pub mod help;
 pub mod index;
 pub mod mark;
 pub mod measure;
@@ -27,6 +29,7 @@ Examples:
   scuffline measure swing.mp4                    measure every swing of a recording
   scuffline measure swing.mp4 --setup setup.json --json
   scuffline scan monday/*.mp4 --golfer Robin     read recordings into the library
+  scuffline export lesson.pdf --golfer Robin     one page to send home
 
 Keep people and camera 3 to 4 m out of the club's reach and off the target line;
 look before each swing. The range's rules and local codes come first.";
@@ -57,6 +60,12 @@ pub enum Verb {
     Scan(scan::ScanArgs),
     /// Set a mark of a swing in the library.
     Mark(mark::MarkArgs),
+    /// Write a session down: table, page to send home, picture or clip.
+    Export(export::ExportArgs),
+    /// Print a completion script for a shell.
+    Completions(help::CompletionsArgs),
+    /// Print the manual page.
+    Manual,
     /// Count, over simulated set-ups, how often the 95 % intervals hold the truth.
     Coverage(coverage::CoverageArgs),
     /// List golfers and their sessions.
@@ -83,6 +92,9 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Accuracy(args) => accuracy::run(args, out),
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
+        Verb::Export(args) => export::run(args, library, out),
+        Verb::Completions(args) => help::completions(args, out),
+        Verb::Manual => help::manual(out),
         Verb::Coverage(args) => coverage::run(args, out),
         Verb::Sessions(args) => sessions::list(args, library, out),
         Verb::Summary(args) => sessions::sum_up(args, library, out),

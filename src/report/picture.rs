@@ -288,6 +288,24 @@ pub fn cut_to_shape(picture: &Picture, shape: f64) -> Result<RgbImage, ReportErr
     Ok(imageops::crop_imm(&image, x, y, w.max(1), h.max(1)).to_image())
 }
 
+/// The frame in another size, for clips.
+///
+/// # Errors
+/// [`ReportError::Picture`] if it has no pixels.
+pub fn scaled(
+    frame: &ColourFrame,
+    [width, height]: [usize; 2],
+) -> Result<ColourFrame, ReportError> {
+    if [frame.width, frame.height] == [width, height] {
+        return Ok(frame.clone());
+    }
+    let image = rgb(frame)?;
+    let small =
+        imageops::resize(&image, width as u32, height as u32, imageops::FilterType::Triangle);
+    let data = small.pixels().flat_map(|p| [p.0[0], p.0[1], p.0[2], 255]).collect();
+    Ok(ColourFrame { width, height, data })
+}
+
 /// The picture no wider than `most` pixels.
 pub fn shrink(image: RgbImage, most: u32) -> RgbImage {
     if image.width() <= most.max(1) {

@@ -4,7 +4,9 @@
 pub mod accuracy;
 mod check_setup;
 mod consistency;
+mod content;
 mod evaluate;
+mod export;
 mod kept;
 mod measure;
 mod progress;
@@ -15,7 +17,9 @@ pub use check_setup::{SetupFault, check_mark, check_setup};
 pub use consistency::{
     SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season, summarise,
 };
+pub use content::{CoachSays, session_content};
 pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate};
+pub use export::{ExportError, swing_picture, write_clip};
 pub use kept::{
     KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
     remeasure, session_on,
@@ -23,4 +27,7 @@ pub use kept::{
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use progress::Progress;
 pub use sample::{Sample, build_sample, read_sample_recordings};
-pub use state::{Stated, length_words, place_words, state, unit_words, words_for_offset};
+pub use state::{
+    Stated, attack_words, length_words, place_words, state, unit_words, words_for_attack,
+    words_for_offset,
+};

@@ -33,6 +33,20 @@ pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
     format!("{size} {} {side}", unit_words(unit))
 }
 
+/// "2.7° down", "1.0° up", "level": an attack angle in degrees.
+pub fn attack_words(degrees: f64) -> String {
+    match format!("{:.1}", degrees.abs()) {
+        zero if zero == "0.0" => "level".into(),
+        size if degrees < 0.0 => format!("{size}° down"),
+        size => format!("{size}° up"),
+    }
+}
+
+/// "2.7° down ± 0.6°": an attack angle with its doubt.
+pub fn words_for_attack(stated: &Stated) -> String {
+    format!("{} ± {:.1}°", attack_words(stated.value), stated.interval.half_width())
+}
+
 /// A length's number alone, rounded as its unit deserves.
 pub fn length_words(mm: f64, unit: LengthUnit) -> String {
     match unit {
@@ -66,5 +80,7 @@ mod tests {
         check(-0.3, LengthUnit::Mm, "level with the ball ± 4");
         check(-58.2, LengthUnit::Cm, "5.8 cm behind ± 0.4");
         check(50.8, LengthUnit::Inch, "2.0 in ahead ± 0.2");
+        let attack = Stated { value: -2.66, interval: Interval { low: -3.26, high: -2.06 } };
+        assert_eq!(words_for_attack(&attack), "2.7° down ± 0.6°");
     }
 }

@@ -4,6 +4,7 @@ mod abuse;
 mod calibrate;
 mod compare;
 mod demo;
+mod export;
 mod find_swing;
 mod find_turf_change;
 mod library;

@@ -11,7 +11,7 @@ use crate::app::message::Message;
 use crate::app::model::{MarkName, Sheet, Swing, Tool};
 use crate::app::words;
 use crate::domain::{Club, GroundMark, Measured, Quantity, SwingKind, SwingResult};
-use crate::workflow::state;
+use crate::workflow::{state, words_for_attack};
 
 /// Clubs offered; others can be typed on the command line.
 const CLUBS: [&str; 16] = [
@@ -155,8 +155,7 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
         number_row(view, ui, Quantity::LowPoint, &text, words::method(*method));
     }
     if let Some(angle) = &result.attack_angle {
-        let half = state(angle).interval.half_width();
-        let text = format!("{} ± {half:.1}°", words::attack_angle(angle.value));
+        let text = words_for_attack(&state(angle));
         number_row(view, ui, Quantity::AttackAngle, &text, "");
     }
     stance_ui(view, ui);

@@ -1,0 +1,297 @@
+//! Pictures and clips of swings with the ruler burnt in.
+
+use std::path::Path;
+
+use crate::domain::{
+    ColourFrame, FrameIndex, GroundPoint, ImagePoint, LengthUnit, PictureError, PictureSize,
+    Pictures, Pts, Seconds, TimeBase,
+};
+use crate::geometry::{BALL_DIAMETER, GroundView};
+use crate::report::drawing::Drawing;
+use crate::report::paint::{ON_PICTURE, Overlay, overlay};
+use crate::report::picture::{self, burn_in};
+use crate::report::picture::{Focus, OnGround, Picture, caption_band, ground_ruler, line_width};
+use crate::report::ruler::Place;
+use crate::store::{Library, Of, StoreError, SwingId, SwingRow};
+use crate::video::{ClipWriter, Recording};
+use crate::vision::{Motion, Steadying};
+
+use super::kept::{KeptError, evaluate_kept};
+use super::measure::MeasureError;
+use super::progress::Progress;
+use super::state::{state, words_for_offset};
+
+/// Why a picture or clip could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum ExportError {
+    /// The library or the recording can't be read, or the work was stopped.
+    #[error(transparent)]
+    Kept(#[from] KeptError),
+    /// The picture can't be written.
+    #[error(transparent)]
+    Report(#[from] crate::report::ReportError),
+    /// A swing that was never filmed.
+    #[error("This swing has no recording, so there is no picture of it; choose another swing.")]
+    NoRecording,
+    /// No instant to show.
+    #[error("The strike of this swing is not known; mark it, then export again.")]
+    NoStrike,
+}
+
+impl From<StoreError> for ExportError {
+    fn from(error: StoreError) -> Self {
+        Self::Kept(error.into())
+    }
+}
+
+impl From<crate::video::VideoError> for ExportError {
+    fn from(error: crate::video::VideoError) -> Self {
+        Self::Kept(error.into())
+    }
+}
+
+impl From<PictureError> for ExportError {
+    fn from(error: PictureError) -> Self {
+        Self::Kept(MeasureError::from(error).into())
+    }
+}
+
+/// A swing that can be shown: its open recording, its ground, its words.
+struct Scene {
+    recording: Recording,
+    steadying: Steadying,
+    swing: SwingRow,
+    view: Option<GroundView>,
+    ground: OnGround,
+    strike: Seconds,
+    number: String,
+    facts: String,
+}
+
+impl Scene {
+    fn open(library: &Library, id: SwingId) -> Result<Self, ExportError> {
+        let swing = library.swing(id)?;
+        let kept = swing.recording.ok_or(ExportError::NoRecording)?;
+        let strike = swing.strike_time.ok_or(ExportError::NoStrike)?;
+        let row = library.recording(kept)?;
+        let session = library.session(swing.session)?;
+        let golfer = library.golfer(session.golfer)?;
+        let place_in = library.swings(Of::Recording(kept))?.iter().position(|s| s.id == id);
+        let evaluation = evaluate_kept(library, kept)?;
+        let result = evaluation.as_ref().zip(place_in).and_then(|(e, i)| e.swings.get(i));
+        let view = evaluation.as_ref().and_then(|e| e.view.clone());
+        let stand_in = library.setup(kept)?;
+        let own = place_in.and_then(|i| stand_in.swings.get(i)?.origin);
+        let zero = result
+            .and_then(|r| r.ball)
+            .map(|ball| (ball, BALL_DIAMETER / 2.0))
+            .or_else(|| own.or(stand_in.origin).map(|mark| (mark.point, 0.0)));
+        let view = view.zip(zero).and_then(|(view, (point, h))| view.with_zero(point, h));
+        let place = |m: &crate::domain::Measured| {
+            let stated = state(m);
+            Place { value: stated.value, interval_95: [stated.interval.low, stated.interval.high] }
+        };
+        let result = swing.result.as_ref();
+        let ground = OnGround {
+            start: result.and_then(|r| r.divot_start_offset.as_ref()).map(place),
+            end: result.and_then(|r| r.divot_end_offset.as_ref()).map(place),
+            low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| place(m)),
+            aim: None,
+            unit: golfer.unit,
+        };
+        let number = number_words(&swing, golfer.unit);
+        let club = swing.club.as_ref().map(|c| c.0.clone()).unwrap_or_default();
+        let facts = [golfer.name, club, session.session.date.to_string()];
+        let facts: Vec<String> = facts.into_iter().filter(|f| !f.is_empty()).collect();
+        let mut recording = Recording::open(&row.path)?;
+        let steadying = Steadying::new(&mut recording)?;
+        let facts = facts.join("  ·  ");
+        Ok(Self { recording, steadying, swing, view, ground, strike, number, facts })
+    }
+
+    /// A clear frame after the swing, in which the mark in the ground is seen.
+    fn clear_frame(&self) -> FrameIndex {
+        let compared = self.swing.found.as_ref().and_then(|f| f.compared);
+        let timeline = self.recording.timeline();
+        let later = || timeline.nearest_frame(self.strike + Seconds(1.0));
+        let frame = compared.map_or_else(later, |(_, after)| after);
+        FrameIndex(frame.0.min(timeline.len().saturating_sub(1)))
+    }
+
+    fn ruler(&self, motion: &Motion, size: [usize; 2]) -> Drawing {
+        let Some(view) = &self.view else { return Drawing::default() };
+        let project = |x: f64, y: f64| {
+            let seen = view.image_from_ground(GroundPoint::new(x, y))?;
+            let ImagePoint { x, y } = motion.from_first(seen);
+            (x.is_finite() && y.is_finite()).then_some([x, y])
+        };
+        ground_ruler(&project, &self.ground, line_width(size))
+    }
+
+    fn focus(&self) -> Option<Focus> {
+        let seen = |x: f64| self.view.as_ref()?.image_from_ground(GroundPoint::new(x, -60.0));
+        let (middle, left, right) = (seen(60.0)?, seen(-250.0)?, seen(370.0)?);
+        let reach = (right.x - left.x).abs() / 2.0;
+        Some(Focus { centre: [middle.x, middle.y], reach })
+    }
+}
+
+/// The one number that matters, in words: the divot start, else the low point.
+fn number_words(swing: &SwingRow, unit: LengthUnit) -> String {
+    let Some(result) = &swing.result else { return String::new() };
+    let start = result.divot_start_offset.as_ref().map(|m| ("Divot start", m));
+    let told = start.or_else(|| result.low_point.as_ref().map(|(m, _)| ("Low point", m)));
+    told.map_or(String::new(), |(name, m)| format!("{name} {}", words_for_offset(&state(m), unit)))
+}
+
+/// A clear picture of a swing's ground with the ruler burnt in.
+///
+/// `band`: with the number and who it was along its lower edge.
+///
+/// # Errors
+/// The swing has no recording or strike, or the recording can't be read.
+pub fn swing_picture(library: &Library, id: SwingId, band: bool) -> Result<Picture, ExportError> {
+    let mut scene = Scene::open(library, id)?;
+    let at = scene.clear_frame();
+    let mut frame: ColourFrame = (*scene.recording.colour(at)?).clone();
+    let motion = scene.steadying.motion(&mut scene.recording, at)?;
+    let size = [frame.width, frame.height];
+    let mut drawings = vec![scene.ruler(&motion, size)];
+    if band {
+        drawings.push(caption_band(size, &scene.number, &scene.facts));
+    }
+    burn_in(&mut frame, drawings);
+    let caption = first_filled(&scene.number, &scene.facts);
+    Ok(Picture { frame, caption, focus: scene.focus() })
+}
+
+fn first_filled(number: &str, facts: &str) -> String {
+    if number.is_empty() { facts.to_owned() } else { number.to_owned() }
+}
+
+/// Half of what a clip shows, in seconds of capture.
+const HALF: f64 = 0.5;
+/// Pictures a second of the finished clip: phones play it smoothly.
+const RATE: f64 = 30.0;
+/// The finished clip's longest side, pixels: small enough to send.
+const LONGEST: u32 = 1280;
+
+/// Writes a slow-motion clip of one swing, or of two side by side with their strikes together:
+/// half a second before and after the strike, ruler and words burnt in.
+///
+/// # Errors
+/// As [`swing_picture`]; or the clip can't be written, or the work was stopped (the unfinished
+/// file is removed then).
+pub fn write_clip(
+    library: &Library,
+    swings: &[SwingId],
+    path: &Path,
+    progress: &mut Progress,
+) -> Result<(), ExportError> {
+    let outcome = try_clip(library, swings, path, progress);
+    if outcome.is_err() {
+        // What is half written plays nowhere; if it can't be removed either, the error stands.
+        let _ = std::fs::remove_file(path);
+    }
+    outcome
+}
+
+fn try_clip(
+    library: &Library,
+    swings: &[SwingId],
+    path: &Path,
+    progress: &mut Progress,
+) -> Result<(), ExportError> {
+    let mut panes = Vec::new();
+    for id in swings.iter().take(2) {
+        panes.push(Pane::open(library, *id, swings.len().min(2))?);
+    }
+    let first = panes.first().ok_or(ExportError::NoStrike)?;
+    let slow = first.slowness();
+    let steps = (2.0 * HALF * slow * RATE).round() as usize;
+    let height = panes.iter().map(|p| p.size[1]).min().unwrap_or(0);
+    let width = panes.iter().map(|p| p.size[0]).sum();
+    let size = PictureSize { width, height };
+    let base = TimeBase { numerator: 1, denominator: RATE as i32 };
+    let mut writer = ClipWriter::create(path, size, base)?;
+    for step in 0..=steps {
+        let time = (step as f64 / RATE / slow) - HALF;
+        let mut whole = blank(size);
+        let mut left = 0;
+        for pane in &mut panes {
+            paste(&mut whole, pane.at(time)?, left);
+            left += pane.size[0];
+        }
+        writer.write(&whole, Pts(step as i64))?;
+        if !progress.report("Writing the clip", step as f64 / steps.max(1) as f64) {
+            return Err(PictureError::Cancelled.into());
+        }
+    }
+    Ok(writer.finish()?)
+}
+
+/// One swing of a clip.
+struct Pane {
+    scene: Scene,
+    overlay: Overlay,
+    band: Overlay,
+    size: [usize; 2],
+    /// The frame last drawn and its picture: slow motion shows it more than once.
+    last: Option<(FrameIndex, ColourFrame)>,
+}
+
+impl Pane {
+    fn open(library: &Library, id: SwingId, panes: usize) -> Result<Self, ExportError> {
+        let mut scene = Scene::open(library, id)?;
+        let size = scene.recording.size();
+        let at = scene.recording.timeline().nearest_frame(scene.strike);
+        let motion = scene.steadying.motion(&mut scene.recording, at)?;
+        let full = [size.width, size.height];
+        let ruler = scene.ruler(&motion, full);
+        let overlay = overlay(&ruler, full, &ON_PICTURE, 0.7 * line_width(full));
+        let longest = size.width.max(size.height).max(1) as f64;
+        let scale = (f64::from(LONGEST) / panes as f64 / longest).min(1.0);
+        let even = |v: usize| (((v as f64 * scale) as usize) & !1).max(2);
+        let small = full.map(even);
+        let words = caption_band(small, &scene.number, &scene.facts);
+        let band = self::overlay(&words, small, &ON_PICTURE, 0.0);
+        Ok(Self { scene, overlay, band, size: small, last: None })
+    }
+
+    /// How much slower than captured the clip plays: as slow as the frames allow, four to
+    /// eight times.
+    fn slowness(&self) -> f64 {
+        let timeline = self.scene.recording.timeline();
+        let spacing = timeline.median_spacing().0.max(1e-4) / timeline.slow_factor.max(1.0);
+        (1.0 / spacing / RATE).clamp(4.0, 8.0)
+    }
+
+    /// The picture `time` seconds of capture after the strike.
+    fn at(&mut self, time: f64) -> Result<&ColourFrame, ExportError> {
+        let timeline = self.scene.recording.timeline();
+        let played = Seconds(time * timeline.slow_factor.max(1.0));
+        let index = timeline.frame_at(self.scene.strike + played);
+        if self.last.as_ref().is_none_or(|(last, _)| *last != index) {
+            let mut frame = (*self.scene.recording.colour(index)?).clone();
+            self.overlay.apply(&mut frame);
+            let mut small = picture::scaled(&frame, self.size)?;
+            self.band.apply(&mut small);
+            self.last = Some((index, small));
+        }
+        self.last.as_ref().map(|(_, frame)| frame).ok_or(ExportError::NoStrike)
+    }
+}
+
+fn blank(size: PictureSize) -> ColourFrame {
+    let data = [0, 0, 0, 255].repeat(size.width * size.height);
+    ColourFrame { width: size.width, height: size.height, data }
+}
+
+fn paste(whole: &mut ColourFrame, part: &ColourFrame, left: usize) {
+    for y in 0..part.height.min(whole.height) {
+        let width = 4 * part.width.min(whole.width.saturating_sub(left));
+        let to = 4 * (y * whole.width + left);
+        let from = 4 * y * part.width;
+        whole.data[to..to + width].copy_from_slice(&part.data[from..from + width]);
+    }
+}

@@ -1,0 +1,180 @@
+//! Sending a session home: every number as on the screen, pictures and clips that play.
+
+use std::path::Path;
+use std::process::Command;
+
+use scuffline::domain::{Golfer, Setup};
+use scuffline::report::page::Paper;
+use scuffline::report::{csv, html, json, pdf};
+use scuffline::store::{Library, Of, Scope, SessionId, SwingId};
+use scuffline::workflow::{
+    CoachSays, Progress, build_sample, golfer_named, read_in, session_content, session_on, state,
+    swing_picture, words_for_offset, write_clip,
+};
+
+use super::support::{sample, scuffline};
+
+/// A library with the invented golfer; returns the session with a lesson's two blocks.
+fn sample_library(folder: &Path) -> (Library, SessionId) {
+    let mut library = Library::open(folder.join("library.scuffline")).unwrap();
+    let built = build_sample(&mut library, folder).unwrap().unwrap();
+    let lesson = built.sessions.iter().find(|s| library.blocks(**s).unwrap().len() == 2);
+    let lesson = *lesson.expect("one of the sample's sessions has two blocks");
+    (library, lesson)
+}
+
+/// A library with the strike of a rendered recording; returns the swing.
+fn filmed_library(folder: &Path) -> (Library, SwingId) {
+    let mut library = Library::open(folder.join("library.scuffline")).unwrap();
+    let golfer =
+        Golfer { name: "Robin Example (invented)".into(), invented: true, ..Golfer::default() };
+    library.edit(Scope::Library, "golfer", |edit| edit.add_golfer(&golfer)).unwrap();
+    let golfer = golfer_named(&mut library, Some("Robin Example (invented)")).unwrap();
+    let session = session_on(&mut library, golfer, jiff::civil::date(2026, 5, 14)).unwrap();
+    let text = std::fs::read_to_string(sample("iron_turf_sheet.setup.json")).unwrap();
+    let setup: Setup = scuffline::cli::measure::setup_file::parse_setup(&text).unwrap();
+    let clip = sample("iron_turf_sheet.mp4");
+    let mut recording = scuffline::video::Recording::open(&clip).unwrap();
+    let progress = &mut Progress::silent();
+    let id = read_in(&mut library, session, &mut recording, Some(&setup), progress).unwrap();
+    let swing = library.swings(Of::Recording(id)).unwrap()[0].id;
+    (library, swing)
+}
+
+#[test]
+fn every_exported_number_is_the_one_on_the_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let (library, session) = sample_library(folder.path());
+    let content = session_content(&library, session, &CoachSays::default()).unwrap();
+    let unit = content.unit;
+    // The screen's own way: the swing's result, stated and put into words.
+    let swings = library.swings(Of::Session(session)).unwrap();
+    let screen: Vec<Option<String>> = swings
+        .iter()
+        .map(|s| s.result.as_ref()?.divot_start_offset.as_ref())
+        .map(|m| m.map(|m| words_for_offset(&state(m), unit)))
+        .collect();
+    assert!(screen.iter().flatten().count() >= 8);
+    let told: Vec<Option<String>> =
+        content.swings.iter().map(|s| Some(s.divot_start_mm.as_ref()?.words.clone())).collect();
+    assert_eq!(told, screen);
+
+    let read = csv::read(&csv::write(&content)).unwrap();
+    for (row, swing) in read.iter().zip(&swings) {
+        let measured = swing.result.as_ref().and_then(|r| r.divot_start_offset.as_ref());
+        assert_eq!(row.swing.divot_start_mm.as_ref().map(|f| f.value), measured.map(|m| m.value));
+    }
+    let told: Vec<Option<String>> =
+        read.iter().map(|r| Some(r.swing.divot_start_mm.as_ref()?.words.clone())).collect();
+    assert_eq!(told, screen);
+    assert_eq!(json::read(&json::write(&content)).unwrap(), content);
+
+    let web = html::write(&content, &[]).unwrap();
+    assert!(screen.iter().flatten().all(|words| web.contains(words)));
+    let page = folder.path().join("page.pdf");
+    std::fs::write(&page, pdf::write(&content, &[], Paper::A4).unwrap()).unwrap();
+    let output = Command::new("pdftotext").arg("-layout").arg(&page).arg("-").output().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for block in &content.blocks {
+        let mean = &block.divot_start.as_ref().unwrap().mean_mm.words;
+        assert!(joined.contains(mean), "{mean} in {text}");
+    }
+    assert!(joined.contains(&content.comparison.unwrap().sentence), "{text}");
+}
+
+#[test]
+fn a_picture_shows_the_ruler_where_the_ground_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let (library, swing) = filmed_library(folder.path());
+    let with = swing_picture(&library, swing, false).unwrap();
+    let banded = swing_picture(&library, swing, true).unwrap();
+    let result = library.swing(swing).unwrap().result.unwrap();
+    let start = result.divot_start_offset.as_ref().unwrap();
+    let words = words_for_offset(&state(start), scuffline::domain::LengthUnit::Mm);
+    assert_eq!(with.caption, format!("Divot start {words}"));
+    // The band lies along the lower edge and nowhere else.
+    let same =
+        |y: usize| (0..with.frame.width).all(|x| with.frame.rgb(x, y) == banded.frame.rgb(x, y));
+    let height = with.frame.height;
+    assert!(same(height / 2) && !same(height - 2));
+    // White graduation stands on the dark band within the stretch that must be seen.
+    let focus = with.focus.unwrap();
+    let [x, y] = focus.centre.map(|v| v as usize);
+    let near = |x: usize, y: usize| with.frame.rgb(x, y).iter().all(|v| *v > 235);
+    let reach = focus.reach as usize / 2;
+    let lit = (y - 40..y + 60).flat_map(|y| (x - reach..x + reach).map(move |x| (x, y)));
+    assert!(lit.filter(|(x, y)| near(*x, *y)).count() > 100);
+}
+
+#[test]
+fn a_clip_plays_in_slow_motion_and_is_small_enough_to_send() {
+    let folder = tempfile::tempdir().unwrap();
+    let (library, swing) = filmed_library(folder.path());
+    let path = folder.path().join("swing.mp4");
+    write_clip(&library, &[swing], &path, &mut Progress::silent()).unwrap();
+    let probed = Command::new("ffprobe")
+        .args([
+            "-v",
+            "error",
+            "-show_entries",
+            "stream=codec_name,width,height,pix_fmt,r_frame_rate",
+        ])
+        .args(["-show_entries", "format=duration", "-of", "default=nw=1"])
+        .arg(&path)
+        .output()
+        .unwrap();
+    let probed = String::from_utf8(probed.stdout).unwrap();
+    assert!(probed.contains("width=1280") && probed.contains("height=720"), "{probed}");
+    assert!(probed.contains("pix_fmt=yuv420p") && probed.contains("r_frame_rate=30/1"), "{probed}");
+    // One second of capture at 120 frames a second, shown four times slower.
+    let duration = probed.lines().find_map(|l| l.strip_prefix("duration=")?.parse::<f64>().ok());
+    assert!((duration.unwrap() - 4.0).abs() < 0.1, "{probed}");
+    assert!(path.metadata().unwrap().len() < 8_000_000);
+    // A clip that was stopped leaves no file.
+    let stopped = folder.path().join("stopped.mp4");
+    let mut stop = |_: &str, _: f64| false;
+    assert!(write_clip(&library, &[swing], &stopped, &mut Progress::new(&mut stop)).is_err());
+    assert!(!stopped.exists());
+}
+
+#[test]
+fn the_command_line_asks_before_a_real_person_is_passed_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let library_path = folder.path().join("library.scuffline");
+    let mut library = Library::open(&library_path).unwrap();
+    let child = Golfer { name: "Kim Invented".into(), child: true, ..Golfer::default() };
+    let golfer = library.edit(Scope::Library, "golfer", |edit| edit.add_golfer(&child)).unwrap();
+    session_on(&mut library, golfer, jiff::civil::date(2026, 5, 14)).unwrap();
+    drop(library);
+    let file = folder.path().join("kim.csv");
+    let export = |more: &[&str]| {
+        let mut arguments = vec!["export", file.to_str().unwrap(), "--library"];
+        arguments.push(library_path.to_str().unwrap());
+        arguments.extend(more);
+        scuffline(arguments)
+    };
+    let refused = export(&[]);
+    let sentence = String::from_utf8(refused.stderr).unwrap();
+    assert!(!refused.status.success() && refused.stdout.is_empty() && !file.exists());
+    assert!(sentence.contains("parent or guardian"), "{sentence}");
+    let agreed = export(&["--consent", "Kim's mother, 14 May"]);
+    assert!(agreed.status.success(), "{}", String::from_utf8_lossy(&agreed.stderr));
+    assert!(std::fs::read_to_string(&file).unwrap().starts_with("golfer,date,place,"));
+    // It is kept: nobody is asked twice.
+    assert!(export(&[]).status.success());
+    for wrong in [&["--date", "2020-01-01"][..], &["--golfer", "Nobody"]] {
+        let output = export(wrong);
+        assert!(!output.status.success() && output.stdout.is_empty());
+        assert_eq!(String::from_utf8(output.stderr).unwrap().lines().count(), 1);
+    }
+}
+
+#[test]
+fn shells_and_man_are_served() {
+    let script = scuffline(["completions", "bash"]);
+    assert!(String::from_utf8(script.stdout).unwrap().contains("complete -F _scuffline"));
+    let manual = String::from_utf8(scuffline(["manual"]).stdout).unwrap();
+    assert!(manual.starts_with(".ie") || manual.contains(".TH scuffline"), "{manual}");
+    assert!(manual.contains("SCUFFLINE EXPORT"));
+}
