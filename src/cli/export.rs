@@ -11,7 +11,7 @@ use crate::report::content::Content;
 use crate::report::page::Paper;
 use crate::report::picture::{self, Picture};
 use crate::report::{csv, html, json, pdf};
-use crate::store::{GolferId, Library, Of, Scope, SessionRow, SwingId, SwingRow};
+use crate::store::{GolferId, Library, Of, Scope, SessionId, SessionRow, SwingId, SwingRow};
 use crate::workflow::{CoachSays, Progress, session_content, swing_picture, write_clip};
 
 /// What is written, and of whom.
@@ -35,6 +35,10 @@ pub struct ExportArgs {
     /// The session's day, as 2026-05-31. Without it, the latest.
     #[arg(long, value_name = "DATE")]
     pub date: Option<jiff::civil::Date>,
+
+    /// The session by its number, as scuffline sessions prints it.
+    #[arg(long, value_name = "SESSION", conflicts_with_all = ["golfer", "date"])]
+    pub session: Option<i64>,
 
     /// A swing by its number in the session, for pictures and clips; may be given twice.
     /// Without it, the latest with a recording.
@@ -144,33 +148,49 @@ fn kind_of(file: &Path) -> anyhow::Result<Kind> {
 }
 
 fn session_of(library: &Library, args: &ExportArgs) -> anyhow::Result<(GolferId, SessionRow)> {
-    let golfers = library.golfers()?;
-    let named = |(_, golfer): &&(GolferId, Golfer)| match &args.golfer {
-        Some(name) => golfer.name.eq_ignore_ascii_case(name.trim()),
-        None => golfers.len() == 1 || !golfer.invented,
-    };
-    let wanted: Vec<&(GolferId, Golfer)> = golfers.iter().filter(named).collect();
-    let golfer = match (wanted.as_slice(), &args.golfer) {
-        ([(id, _)], _) => *id,
-        ([], Some(name)) => {
-            bail!("There is no golfer called {name} in the library; check the name")
-        }
-        ([], None) => bail!("There is no golfer in the library yet; read a recording in first"),
-        _ => bail!("Several golfers are in the library; say whose session with --golfer NAME"),
-    };
+    if let Some(number) = args.session {
+        let row = library.session(SessionId(number))?;
+        return Ok((row.golfer, row));
+    }
+    let golfer = golfer_of(library, args.golfer.as_deref())?;
     let sessions = library.sessions(golfer)?;
     let session = match args.date {
         Some(date) => sessions
             .into_iter()
             .find(|s| s.session.date == date)
             .with_context(|| format!("There is no session on {date}; check the day"))?,
-        None => sessions.into_iter().next().context("This golfer has no session yet")?,
+        None => sessions
+            .into_iter()
+            .next()
+            .context("This golfer has no session yet; read a recording in first")?,
     };
     Ok((golfer, session))
 }
 
+/// The golfer of that name; without a name the only golfer, or else the only real one.
+pub(super) fn golfer_of(library: &Library, name: Option<&str>) -> anyhow::Result<GolferId> {
+    let golfers = library.golfers()?;
+    let named = |(_, golfer): &&(GolferId, Golfer)| match name {
+        Some(name) => golfer.name.eq_ignore_ascii_case(name.trim()),
+        None => golfers.len() == 1 || !golfer.invented,
+    };
+    let wanted: Vec<&(GolferId, Golfer)> = golfers.iter().filter(named).collect();
+    match (wanted.as_slice(), name) {
+        ([(id, _)], _) => Ok(*id),
+        ([], Some(name)) => {
+            bail!("There is no golfer called {name} in the library; check the name")
+        }
+        ([], None) => bail!("There is no golfer in the library yet; read a recording in first"),
+        _ => bail!("Several golfers are in the library; say whose with --golfer NAME"),
+    }
+}
+
 /// Nothing about a real person is passed on before somebody agreed to it.
-fn agreed(library: &mut Library, id: GolferId, consent: Option<&str>) -> anyhow::Result<()> {
+pub(super) fn agreed(
+    library: &mut Library,
+    id: GolferId,
+    consent: Option<&str>,
+) -> anyhow::Result<()> {
     let golfer = library.golfer(id)?;
     if let Some(consent) = consent.map(str::trim).filter(|c| !c.is_empty()) {
         let golfer = Golfer { consent: consent.to_owned(), ..golfer };

@@ -4,6 +4,7 @@
 //! 1 when the work could not be done, 2 when the command line was wrong.
 
 pub mod accuracy;
+pub mod bundle;
 pub mod coverage;
 pub mod export;
 pub mod help;
@@ -62,6 +63,10 @@ pub enum Verb {
     Mark(mark::MarkArgs),
     /// Write a session down: table, page to send home, picture or clip.
     Export(export::ExportArgs),
+    /// Write a golfer's sessions into one file, to be carried to another library.
+    Bundle(bundle::BundleArgs),
+    /// Take such a file into the library; says what it would do first.
+    Unbundle(bundle::UnbundleArgs),
     /// Print a completion script for a shell.
     Completions(help::CompletionsArgs),
     /// Print the manual page.
@@ -93,6 +98,8 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
         Verb::Export(args) => export::run(args, library, out),
+        Verb::Bundle(args) => bundle::bundle(args, library, out),
+        Verb::Unbundle(args) => bundle::unbundle(args, library, out),
         Verb::Completions(args) => help::completions(args, out),
         Verb::Manual => help::manual(out),
         Verb::Coverage(args) => coverage::run(args, out),

@@ -52,8 +52,8 @@ pub struct OnGround {
 
 /// The ruler's far and near edge, mm from the ball toward the camera: beside the divot, so
 /// that it hides nothing of it.
-const FAR: f64 = -110.0;
-const NEAR: f64 = -150.0;
+const FAR: f64 = -105.0;
+const NEAR: f64 = -175.0;
 /// How far it reaches behind and ahead of the ball at least, mm.
 const REACH: f64 = 300.0;
 
@@ -154,7 +154,7 @@ impl Chalk<'_> {
 
     fn label(&mut self, x: f64, text: &str) {
         let Some(at) = (self.project)(x, NEAR - 4.0) else { return };
-        let size = 11.0 * self.pixel;
+        let size = 9.5 * self.pixel;
         self.drawing.shapes.push(Shape::Words(Words {
             at: [at[0], at[1] + size * 0.7],
             anchor: Anchor::Centre,

@@ -192,7 +192,11 @@ fn block_summary(name: String, of: &stats::BlockSummary, unit: LengthUnit) -> Bl
     }
 }
 
+/// Mean and spread; a single swing has neither and speaks for itself.
 fn spread(of: &OffsetSummary, unit: LengthUnit) -> Option<Spread> {
+    if of.moments.n < 2 {
+        return None;
+    }
     let stated = Stated { value: of.moments.mean, interval: of.mean_interval? };
     let mean_mm = figure_of(stated.value, stated.interval, words_for_offset(&stated, unit));
     let sd_mm = of.moments.sd.zip(of.sd_interval).map(|(sd, interval)| {

@@ -100,7 +100,8 @@ impl Scene {
             unit: golfer.unit,
         };
         let number = number_words(&swing, golfer.unit);
-        let club = swing.club.as_ref().map(|c| c.0.clone()).unwrap_or_default();
+        let club = swing.club.clone().or_else(|| stand_in.club.clone()).map(|c| c.0);
+        let club = club.unwrap_or_default();
         let facts = [golfer.name, club, session.session.date.to_string()];
         let facts: Vec<String> = facts.into_iter().filter(|f| !f.is_empty()).collect();
         let mut recording = Recording::open(&row.path)?;

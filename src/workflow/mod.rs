@@ -2,6 +2,7 @@
 //! functions, so a number seen in both is computed once.
 
 pub mod accuracy;
+pub mod bundle;
 mod check_setup;
 mod consistency;
 mod content;

@@ -90,9 +90,11 @@ fn a_picture_shows_the_ruler_where_the_ground_is() {
     let with = swing_picture(&library, swing, false).unwrap();
     let banded = swing_picture(&library, swing, true).unwrap();
     let result = library.swing(swing).unwrap().result.unwrap();
-    let start = result.divot_start_offset.as_ref().unwrap();
-    let words = words_for_offset(&state(start), scuffline::domain::LengthUnit::Mm);
-    assert_eq!(with.caption, format!("Divot start {words}"));
+    let start = result.divot_start_offset.as_ref().map(|m| ("Divot start", m));
+    let low = result.low_point.as_ref().map(|(m, _)| ("Low point", m));
+    let (name, told) = start.or(low).expect("the strike was measured");
+    let words = words_for_offset(&state(told), scuffline::domain::LengthUnit::Mm);
+    assert_eq!(with.caption, format!("{name} {words}"));
     // The band lies along the lower edge and nowhere else.
     let same =
         |y: usize| (0..with.frame.width).all(|x| with.frame.rgb(x, y) == banded.frame.rgb(x, y));
