@@ -33,7 +33,11 @@ fn library_with_golfer(folder: &Path) -> (Library, GolferId) {
                 frame: None,
             };
             let kind = scuffline::domain::MarkKind::DivotStart;
-            edit.set_mark(recording, Some(swing), &scuffline::domain::PlacedMark::by_person(kind, mark))
+            edit.set_mark(
+                recording,
+                Some(swing),
+                &scuffline::domain::PlacedMark::by_person(kind, mark),
+            )
         })
         .unwrap();
     (library, built.golfer)
@@ -178,7 +182,9 @@ fn hostile_bundles_are_refused_and_nothing_is_written() {
     let (path, ..) = written(folder.path(), false);
     let hostile = folder.path().join("hostile.zip");
     let good = entries(&path);
-    for name in ["../evil.txt", "/etc/evil", "recordings/../../evil", "recordings/x\\..\\evil", "evil"] {
+    for name in
+        ["../evil.txt", "/etc/evil", "recordings/../../evil", "recordings/x\\..\\evil", "evil"]
+    {
         let mut all = good.clone();
         all.push((name.to_owned(), b"evil".to_vec()));
         pack(&hostile, &all);
@@ -190,7 +196,8 @@ fn hostile_bundles_are_refused_and_nothing_is_written() {
     pack(&hostile, &all);
     assert!(matches!(Bundle::open(&hostile), Err(BundleError::Damaged { .. })));
     // Rows that point nowhere, dates that are none, and things that are no golfer.
-    let text = String::from_utf8(good.iter().find(|e| e.0 == "golfer.json").unwrap().1.clone()).unwrap();
+    let text =
+        String::from_utf8(good.iter().find(|e| e.0 == "golfer.json").unwrap().1.clone()).unwrap();
     let mut golfer: serde_json::Value = serde_json::from_str(&text).unwrap();
     golfer["sessions"][0]["swings"][0]["block"] = 99.into();
     let nowhere = golfer.to_string();

@@ -1,6 +1,7 @@
 //! One module for each thing a user can do.
 
 mod abuse;
+mod bundle;
 mod calibrate;
 mod compare;
 mod demo;
