@@ -428,3 +428,94 @@ impl Parabola {
         self.terms.x + self.terms.y * t + self.terms.z * t * t
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SPACING: f64 = 1.0 / 120.0;
+
+    fn window_of(frames: Vec<Plane>, ground: Plane) -> Window {
+        let times = (0..frames.len()).map(|i| i as f64 * SPACING).collect();
+        let area = super::super::plane::Area { left: 100, top: 50, width: 600, height: 520 };
+        Window { area, first: 0, frames, times, before: ground.clone(), after: ground }
+    }
+
+    /// Where the shaft of 440 pixels ends that turns about (300, 20) of the window's area.
+    fn line_of(lean: f64) -> (Line, f64) {
+        let line = Line { angle: lean, offset: 300.0 * lean.cos() + 20.0 * lean.sin() };
+        (line, line.along(300.0, 20.0) + 440.0)
+    }
+
+    /// A textured ground with a pale band along the shaft and a dark head below and behind it.
+    fn picture(lean: Option<f64>) -> Plane {
+        let mut plane = Plane::filled(600, 520, 0.0);
+        for y in 0..plane.height {
+            for x in 0..plane.width {
+                let (fx, fy) = (x as f64, y as f64);
+                let mut value = 95.0 + 6.0 * (0.9 * fx).sin() * (0.7 * fy).cos();
+                if let Some(lean) = lean {
+                    let (line, end) = line_of(lean);
+                    let (u, s) = (line.across(fx, fy), line.along(fx, fy));
+                    if u.abs() < 7.0 && s <= end && s > end - 430.0 {
+                        value += 30.0;
+                    } else if (-26.0..7.0).contains(&u) && s > end && s < end + 22.0 {
+                        value -= 25.0;
+                    }
+                }
+                plane.data[y * plane.width + x] = value as f32;
+            }
+        }
+        plane
+    }
+
+    #[test]
+    fn the_shafts_end_is_followed_to_two_pixels() {
+        let leans: Vec<f64> = (0..7).map(|i| 0.14 + 0.2 * (3.0 - f64::from(i))).collect();
+        let frames = leans.iter().map(|l| picture(Some(*l))).collect();
+        let window = window_of(frames, picture(None));
+        let lines = leans
+            .iter()
+            .enumerate()
+            .map(|(frame, lean)| {
+                let (line, end) = line_of(*lean);
+                let line = line.scaled(1.0, 100.0, 50.0);
+                let p = line_of(*lean).0.point(end, 0.0).moved(100.0, 50.0);
+                let foot = line.along(p.x, p.y);
+                let time = frame as f64 * SPACING;
+                LineSighting { frame, time, line, top: foot - 420.0, foot }
+            })
+            .collect();
+        let sweep = Sweep {
+            time: 3.0 * SPACING,
+            heading: 1.0,
+            speed: 24.0,
+            turned: 1.2,
+            length: 430.0,
+            foot: ImagePoint::new(400.0, 510.0),
+            lines,
+        };
+        let ends = find_shaft_ends(&window, &sweep, SPACING);
+        assert!(ends.len() >= 5, "{ends:?}");
+        for e in &ends {
+            let (line, end) = line_of(leans[e.frame]);
+            let truth = line.point(end, 0.0).moved(100.0, 50.0);
+            assert!(e.end.distance(truth) < 2.0, "{}: {:?}, not {truth:?}", e.frame, e.end);
+        }
+    }
+
+    #[test]
+    fn still_pictures_show_no_club() {
+        let window = window_of(vec![picture(None); 5], picture(None));
+        let sweep = Sweep {
+            time: 2.0 * SPACING,
+            heading: 1.0,
+            speed: 0.0,
+            turned: 0.0,
+            length: 430.0,
+            foot: ImagePoint::new(400.0, 510.0),
+            lines: Vec::new(),
+        };
+        assert!(find_shaft_ends(&window, &sweep, SPACING).is_empty());
+    }
+}
