@@ -147,17 +147,26 @@ fn take_people(model: &mut Model, people: People) -> Vec<Job> {
 
 fn take_session(model: &mut Model, session: SessionId, swings: Vec<Swing>) -> Vec<Job> {
     let another = model.people.session != Some(session);
+    let grown = swings.len() > model.swings.len();
     model.people.session = Some(session);
     model.swings = swings;
-    let gone = model.current.is_some_and(|id| model.number_of(id).is_none());
-    if gone {
+    if model.current.is_some_and(|id| model.number_of(id).is_none()) {
         model.current = None;
     }
-    let looking = model.current.is_some() || (model.open.is_some() && !gone);
-    if looking && !another {
+    // A swing without a recording is left for the first one that can be seen.
+    let unseen = model.current_swing().is_some_and(|s| s.recording.is_none());
+    let looking = model.current.is_some() || model.open.is_some();
+    if looking && !another && !(unseen && grown) {
         return Vec::new();
     }
-    let first = model.swings.iter().find(|s| !s.is_settled()).or(model.swings.last());
+    let seen = |s: &&Swing| s.recording.is_some();
+    let swings = &model.swings;
+    let first = swings
+        .iter()
+        .filter(seen)
+        .find(|s| !s.is_settled())
+        .or(swings.iter().rfind(seen))
+        .or(swings.last());
     match (first.map(|s| s.id), model.recordings.first().map(|r| r.0)) {
         (Some(id), _) => session::show_swing(model, id),
         (None, Some(recording)) => session::show_recording(model, recording),

@@ -1,6 +1,6 @@
 //! Pages, sheets, settings and text fields.
 
-use super::notify;
+use super::{notify, session};
 use crate::app::message::{Field, Job};
 use crate::app::model::{Model, Page, Settings, Sheet, Tool};
 use crate::store::SessionId;
@@ -9,7 +9,12 @@ use crate::store::SessionId;
 pub fn show(model: &mut Model, page: Page) -> Vec<Job> {
     model.page = page;
     model.sheet = None;
-    if page == Page::Compare { begin_comparing(model) } else { Vec::new() }
+    match (page, model.swings.last().map(|swing| swing.id)) {
+        (Page::Compare, _) => begin_comparing(model),
+        // The range is about the last swing; what is done there is done to it.
+        (Page::Range, Some(last)) => session::show_swing(model, last),
+        _ => Vec::new(),
+    }
 }
 
 /// The session looked at, against the one before it.

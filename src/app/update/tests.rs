@@ -522,3 +522,33 @@ fn a_new_swing_is_spoken_on_the_range_only() {
     let jobs = update(&mut m, Message::Event(event));
     assert!(jobs.contains(&Job::Speak("could not tell".into())));
 }
+
+#[test]
+fn the_range_is_about_the_last_swing() {
+    let mut m = model();
+    update(&mut m, Message::Show(Page::Range));
+    assert_eq!(m.current, Some(SwingId(3)));
+    let jobs = update(&mut m, Message::LeaveOut(true));
+    assert_eq!(edits(&jobs), vec![&Edit::LeaveOut { swing: SwingId(3), left_out: true }]);
+}
+
+#[test]
+fn a_swing_that_can_be_seen_takes_the_place_of_one_that_cannot() {
+    let mut m = Model::default();
+    let unseen = Swing { recording: None, ..swing(1, &[]) };
+    let session = |swings| Event::Session {
+        session: SessionId(7),
+        swings,
+        recordings: Vec::new(),
+        history: History::default(),
+        edit: 0,
+    };
+    update(&mut m, Message::Event(session(vec![unseen.clone()])));
+    assert_eq!(m.current, Some(SwingId(1)));
+    update(&mut m, Message::Event(session(vec![unseen.clone(), swing(2, &[])])));
+    assert_eq!(m.current, Some(SwingId(2)));
+    // Whoever then turns to the other is left there.
+    update(&mut m, Message::ShowSwing(SwingId(1)));
+    update(&mut m, Message::Event(session(vec![unseen, swing(2, &[])])));
+    assert_eq!(m.current, Some(SwingId(1)));
+}

@@ -127,6 +127,8 @@ fn nothing_to_show(view: &mut View, ui: &mut Ui, rect: Rect) {
         ui.add_space(rect.height() * 0.34);
         if let Some(trouble) = view.model.open.as_ref().and_then(|o| o.trouble.clone()) {
             ui.label(trouble);
+        } else if view.model.current_swing().is_some_and(|swing| swing.recording.is_none()) {
+            ui.label("There is no recording of this swing.");
         } else if view.model.open.is_some() {
             ui.spinner();
             ui.label("Opening the recording…");

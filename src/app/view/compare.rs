@@ -32,14 +32,17 @@ pub fn compare_ui(view: &mut View, ui: &mut Ui) {
 
 fn choice_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
-        session_menu(view, ui, 0, "Earlier session");
-        ui.weak("against");
-        session_menu(view, ui, 1, "Later session");
+        ui.label(RichText::new("Two sessions against each other").text_style(strong()));
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             if ui.button("Back to the picture").on_hover_text("Esc").clicked() {
                 view.send(Message::Show(Page::Measure));
             }
         });
+    });
+    ui.horizontal_wrapped(|ui| {
+        session_menu(view, ui, 0, "Earlier session");
+        ui.weak("against");
+        session_menu(view, ui, 1, "Later session");
     });
 }
 

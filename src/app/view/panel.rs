@@ -470,6 +470,7 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
         turf_ruler::turf_ruler_ui(view, ui, &style);
     });
     ui.add_space(4.0);
+    ui.spacing_mut().interact_size.y = 0.0;
     for (name, words) in summary {
         ui.horizontal(|ui| {
             ui.label(RichText::new(name).small().color(colours.quiet));
