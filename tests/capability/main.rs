@@ -10,6 +10,7 @@ mod find_swing;
 mod find_turf_change;
 mod library;
 mod measure;
+mod real_window;
 mod register;
 mod report;
 mod stats;

@@ -167,6 +167,11 @@ impl<'a> Shelf<'a> {
         let kept = self.library.setting(SETTINGS)?;
         let settings = kept.and_then(|text| serde_json::from_str(&text).ok());
         self.report.send(Event::Settings(settings.unwrap_or_default()));
+        self.load_last()
+    }
+
+    /// The session looked at last, else the first golfer's newest.
+    fn load_last(&mut self) -> Result<(), StoreError> {
         let last = self.library.setting(LAST_SESSION)?.and_then(|text| text.parse().ok());
         if let Some(session) = last.map(SessionId)
             && self.library.session(session).is_ok()
@@ -382,7 +387,8 @@ impl<'a> Shelf<'a> {
                 self.evaluations.clear();
                 let result = match self.session {
                     Some(session) => self.load_session(session),
-                    None => self.load(),
+                    // Not the settings: what the person has just set may not be kept yet.
+                    None => self.load_last(),
                 };
                 if let Err(error) = result {
                     self.report.send(Event::Notice(sentence(&error)));

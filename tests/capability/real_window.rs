@@ -1,0 +1,157 @@
+//! The real program in a real window on a display of its own (Xvfb), driven by mouse and keys
+//! (xdotool): what is marked is there when the window is opened again.
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use scuffline::domain::{Golfer, MarkKind, PlacedBy};
+use scuffline::store::{Library, Of, Scope, SessionId};
+
+/// A process that ends with its guard.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn display() -> (Running, String) {
+    let mut server = Command::new("Xvfb")
+        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("Xvfb is one of the packages of .ci/packages");
+    let mut number = String::new();
+    BufReader::new(server.stdout.take().unwrap()).read_line(&mut number).unwrap();
+    (Running(server), format!(":{}", number.trim()))
+}
+
+struct Desk {
+    display: String,
+    library: PathBuf,
+}
+
+impl Desk {
+    fn xdotool(&self, arguments: &str) {
+        let status = Command::new("xdotool")
+            .args(arguments.split_whitespace())
+            .env("DISPLAY", &self.display)
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .status();
+        status.expect("xdotool is one of the packages of .ci/packages");
+    }
+
+    fn open(&self, files: &[PathBuf]) -> Running {
+        let program = Command::new(env!("CARGO_BIN_EXE_scuffline"))
+            .arg("--library")
+            .arg(&self.library)
+            .args(files)
+            .env("DISPLAY", &self.display)
+            .env("LIBGL_ALWAYS_SOFTWARE", "1")
+            .env_remove("WAYLAND_DISPLAY")
+            .stderr(Stdio::null())
+            .spawn();
+        let running = Running(program.unwrap());
+        self.xdotool("search --sync --onlyvisible --name ^scuffline$ windowsize --sync 1280 800 windowmove 0 0 windowfocus");
+        running
+    }
+
+    /// The x of the person's divot end of the first swing, once there is one.
+    fn divot_end_x(&self) -> Option<f64> {
+        let library = Library::open(&self.library).ok()?;
+        let swing = library.swings(Of::Session(session_of(&library)?)).ok()?.into_iter().next()?;
+        let marks = library.marks(swing.recording?, Some(swing.id)).ok()?;
+        let end =
+            marks.iter().find(|m| m.kind == MarkKind::DivotEnd && m.by == PlacedBy::Person)?;
+        Some(end.mark.point.x)
+    }
+
+    fn has_swing(&self) -> bool {
+        let swings = Library::open(&self.library).ok().and_then(|library| {
+            let session = session_of(&library)?;
+            library.swings(Of::Session(session)).ok()
+        });
+        swings.is_some_and(|swings| !swings.is_empty())
+    }
+
+    /// Repeats what a hand does until it has had its effect: a window on a busy machine may
+    /// not be ready for the first try.
+    fn until(&self, what: &str, reached: impl Fn() -> bool, mut hand: impl FnMut()) {
+        let end = Instant::now() + Duration::from_secs(180);
+        while !reached() {
+            assert!(Instant::now() < end, "waited in vain: {what}");
+            hand();
+            let pause = Instant::now() + Duration::from_secs(4);
+            while !reached() && Instant::now() < pause {
+                std::thread::sleep(Duration::from_millis(100));
+            }
+        }
+    }
+}
+
+fn session_of(library: &Library) -> Option<SessionId> {
+    let (golfer, _) = library.golfers().ok()?.into_iter().next()?;
+    library.sessions(golfer).ok()?.first().map(|row| row.id)
+}
+
+/// A library with a golfer, in which the guide was put away.
+fn library_in(folder: &Path) -> PathBuf {
+    let path = folder.join("library.scuffline");
+    let mut library = Library::open(&path).unwrap();
+    let golfer = Golfer { name: "A. Nobody (invented)".into(), ..Golfer::default() };
+    library.edit(Scope::Library, "golfer", |edit| edit.add_golfer(&golfer)).unwrap();
+    library.save(|edit| edit.set_setting("window", r#"{"guide_dismissed": true}"#)).unwrap();
+    path
+}
+
+#[test]
+fn marks_made_with_mouse_and_keys_are_there_when_the_window_is_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (_server, display) = display();
+    let desk = Desk { display, library: library_in(folder.path()) };
+    let recording = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-frames/iron_turf_sheet.mp4");
+
+    let window = desk.open(&[recording]);
+    desk.until("the swing", || desk.has_swing(), || {});
+    // Somewhere on the ground to the right of the ball; the picture fills the window's left.
+    desk.until(
+        "the divot end",
+        || desk.divot_end_x().is_some(),
+        || {
+            desk.xdotool("key Escape key 4 mousemove 560 572 click 1");
+        },
+    );
+    let placed = desk.divot_end_x().unwrap();
+    assert!((700.0..800.0).contains(&placed), "{placed}");
+    desk.until(
+        "the nudge",
+        || desk.divot_end_x().is_some_and(|x| x > placed + 0.05),
+        || {
+            desk.xdotool("key Right");
+        },
+    );
+    let nudged = desk.divot_end_x().unwrap();
+    // A tenth of a pixel for each press.
+    let presses = (nudged - placed) * 10.0;
+    assert!((presses - presses.round()).abs() < 1e-6, "{placed} {nudged}");
+    drop(window);
+
+    // Opened again: the mark is where it was left, can be taken hold of and moved on.
+    let _window = desk.open(&[]);
+    assert_eq!(desk.divot_end_x(), Some(nudged));
+    desk.until(
+        "the mark to be moved on",
+        || desk.divot_end_x() != Some(nudged),
+        || {
+            desk.xdotool("mousemove 560 572 click 1 key Right");
+        },
+    );
+    let moved = desk.divot_end_x().unwrap();
+    assert!(moved > nudged && moved < nudged + 2.0, "{nudged} {moved}");
+}
