@@ -154,7 +154,8 @@ mod tests {
     #[test]
     fn inch_is_exact() {
         // ISO 31-1 / NIST SP 811: 1 in = 25.4 mm exactly; a 48-inch stick is 1219.2 mm.
-        assert_eq!(Millimetres::INCH * 48.0, Millimetres(1219.2));
+        assert_eq!(Millimetres::INCH, Millimetres(25.4));
+        assert!((Millimetres::INCH * 48.0 - Millimetres(1219.2)).0.abs() < 1e-9);
     }
 
     #[test]
