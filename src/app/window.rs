@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use eframe::egui::{self, Pos2, Ui};
 
 use super::keys::{self, Binding};
-use super::message::{Job, Message};
+use super::message::{Event, Job, Message};
 use super::model::Model;
 use super::theme::{self, TextSize, Theme};
 use super::update::update;
@@ -33,6 +33,8 @@ pub struct Window {
     grip: Option<(Pos2, Pos2)>,
     dressed: Option<(Theme, TextSize)>,
     last_current: Option<SwingId>,
+    /// Named on the command line; read once the settings are known, which remember them.
+    waiting: Vec<PathBuf>,
 }
 
 impl Window {
@@ -54,11 +56,9 @@ impl Window {
             grip: None,
             dressed: None,
             last_current: None,
+            waiting: options.files.clone(),
         };
         window.worker.send(Job::Load);
-        if !options.files.is_empty() {
-            window.handle(Message::Import(options.files.clone()));
-        }
         window
     }
 
@@ -69,8 +69,13 @@ impl Window {
 
     /// Applies a message and sends off the work that follows from it.
     pub fn handle(&mut self, message: Message) {
+        let settled = matches!(message, Message::Event(Event::Settings(_)));
         for job in update(&mut self.model, message) {
             self.worker.send(job);
+        }
+        if settled && !self.waiting.is_empty() {
+            let files = std::mem::take(&mut self.waiting);
+            self.handle(Message::Import(files));
         }
     }
 

@@ -169,6 +169,7 @@ fn the_main_job_from_opening_to_tomorrow() {
         m.open.as_ref().is_some_and(|o| o.shown.is_some() && !o.setup.references.is_empty())
     });
     assert_eq!(model(&again).sheet, None);
+    assert!(model(&again).settings.guide_dismissed);
     assert_eq!(model(&again).marks(), shown);
     let references = &model(&again).open.as_ref().unwrap().setup.references;
     assert!(matches!(references[0].kind, ReferenceKind::Sheet { .. }));
@@ -185,7 +186,9 @@ fn files_that_are_no_recordings_get_their_sentence_and_change_nothing() {
     std::fs::write(&cut, &whole[..2000]).unwrap();
     let missing = folder.path().join("missing.mp4");
     let mut driven = open(&library, &[text, cut, missing]);
-    until(&mut driven, "three notices", |m| m.queue.is_empty() && m.notices.len() == 3);
+    until(&mut driven, "three notices", |m| {
+        m.sheet.is_some() && m.queue.is_empty() && m.notices.len() == 3
+    });
     let m = model(&driven);
     assert!(m.recordings.is_empty() && m.swings.is_empty() && m.people.golfers.is_empty());
     for notice in &m.notices {
@@ -242,7 +245,7 @@ fn a_file_being_read_can_be_stopped() {
     let library = folder.path().join("library.scuffline");
     let path = sample("iron_four_swings.mp4");
     let mut driven = open(&library, std::slice::from_ref(&path));
-    driven.run_ok();
+    until(&mut driven, "the file in the queue", |m| !m.queue.is_empty());
     let window = driven.state_mut().as_mut().unwrap();
     window.handle(Message::CancelImport(path));
     until(&mut driven, "the queue to be empty", |m| m.queue.is_empty());
