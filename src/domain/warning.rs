@@ -156,7 +156,7 @@ impl Warning {
                 "The camera reads its rows one after the other over {milliseconds:.0} ms; the club's times carry more doubt."
             ),
             Self::TooFewClubFrames { frames } => format!(
-                "Only {frames} frames show the club head well enough; record at 120 frames a second or more for an arc."
+                "Too few frames ({frames}) show the club head well enough for an arc; record at 120 frames a second or more."
             ),
             Self::NearlyStraight => {
                 "The club head's path is too straight to tell its lowest point; record more of the swing's bottom.".into()

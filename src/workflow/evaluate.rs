@@ -15,6 +15,10 @@ use crate::geometry::{
 /// Below this confidence a proposal is put before a person.
 pub const SURE_ENOUGH: f64 = 0.8;
 
+/// With frames farther apart the club head is seen fewer than four times within the stretch that
+/// an arc is fitted to (0.84 rad at some 23 rad/s; common practice, no source for the speed).
+const ARC_SPACING_S: f64 = 0.0101;
+
 /// What is known of one swing before measuring. Points lie in the steadied picture.
 #[derive(Clone, Debug, Default)]
 pub struct SwingInput {
@@ -263,8 +267,14 @@ impl Scene<'_> {
             needs_review: Vec::new(),
             warnings,
         };
-        result.needs_review = needs_review(input, &result, self.view.is_some());
+        result.needs_review =
+            needs_review(input, &result, self.view.is_some(), self.is_fast_enough_for_arcs());
         result
+    }
+
+    /// Whether the bottom of a swing is seen in enough frames at all.
+    fn is_fast_enough_for_arcs(&self) -> bool {
+        self.timeline.median_spacing().0 <= ARC_SPACING_S * self.timeline.slow_factor
     }
 
     fn strike_frame(&self, input: &SwingInput) -> Option<crate::domain::FrameIndex> {
@@ -359,7 +369,12 @@ impl Scene<'_> {
 }
 
 /// What a person should look at: proposals below the threshold, and what could not be told.
-fn needs_review(input: &SwingInput, result: &SwingResult, measurable: bool) -> Vec<Reviewable> {
+fn needs_review(
+    input: &SwingInput,
+    result: &SwingResult,
+    measurable: bool,
+    arc_expected: bool,
+) -> Vec<Reviewable> {
     let mut review = Vec::new();
     let mut flag = |what: Reviewable, doubtful: bool| {
         if doubtful {
@@ -394,7 +409,8 @@ fn needs_review(input: &SwingInput, result: &SwingResult, measurable: bool) -> V
         }
     };
     flag(Reviewable::LowPoint, measurable && result.low_point.is_none());
-    flag(Reviewable::AttackAngle, measurable && result.attack_angle.is_none());
+    // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
+    flag(Reviewable::AttackAngle, measurable && arc_expected && result.attack_angle.is_none());
     flag(
         Reviewable::ContactOrder,
         struck && measurable && (result.contact_order.is_none() || start_unsure),

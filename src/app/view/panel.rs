@@ -244,7 +244,7 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let left = egui::Align2::LEFT_CENTER;
     let name = words::capital(quantity.words());
     painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
-    let at = pos2(rect.left() + font.size * 6.3, y);
+    let at = pos2(rect.left() + font.size * 5.8, y);
     let end = painter.text(at, left, text, font, colours.text).right();
     let small = TextStyle::Small.resolve(ui.style());
     painter.text(pos2(end + 7.0, y), left, aside, small, colours.quiet);
