@@ -237,6 +237,15 @@ impl OpenRecording {
         self.motion_of(self.shown_frame()).map_or(first, |m| m.from_first(first))
     }
 
+    /// Where `point` of the frame that is shown lies in `frame`; `None`: in the steadied picture.
+    pub fn shown_point_in(&self, point: ImagePoint, frame: Option<FrameIndex>) -> ImagePoint {
+        if frame.is_some() && frame == self.shown_frame() {
+            return point;
+        }
+        let first = self.steadied(Mark { point, frame: self.shown_frame() });
+        self.motion_of(frame).map_or(first, |m| m.from_first(first))
+    }
+
     /// A mark read at `point` of the frame that is shown: in the steadied picture where the
     /// frame's motion is known, else in the frame itself.
     pub fn mark_at(&self, point: ImagePoint) -> Mark {

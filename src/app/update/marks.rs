@@ -48,7 +48,7 @@ pub fn click_at(model: &mut Model, point: ImagePoint) -> Vec<Job> {
             model.tool = next_tool(model, name);
             jobs
         }
-        Tool::Reference(draft) => reference_click(model, draft, mark),
+        Tool::Reference(draft) => reference_click(model, draft, point, mark),
         Tool::TargetLine(points) => target_line_click(model, points, mark),
     }
 }
@@ -63,14 +63,19 @@ fn next_tool(model: &Model, placed: MarkName) -> Tool {
     if model.mark(next).is_none() { Tool::Place(next) } else { Tool::Look }
 }
 
-fn reference_click(model: &mut Model, mut draft: ReferenceDraft, mark: Mark) -> Vec<Job> {
+fn reference_click(
+    model: &mut Model,
+    mut draft: ReferenceDraft,
+    point: ImagePoint,
+    mark: Mark,
+) -> Vec<Job> {
     if draft.points.is_empty() {
         draft.frame = mark.frame;
-    } else if draft.frame != mark.frame {
-        notify(model, "Place all points of one object in the same frame; the points were cleared.");
-        draft = ReferenceDraft { what: draft.what, points: Vec::new(), frame: mark.frame };
     }
-    draft.points.push(mark.point);
+    let Some(open) = &model.open else { return Vec::new() };
+    // All points of an object are kept in the space of the first, also when the motion of the
+    // frame has become known between two clicks.
+    draft.points.push(open.shown_point_in(point, draft.frame));
     let Some(reference) = draft.finish() else {
         model.tool = Tool::Reference(draft);
         return Vec::new();
@@ -142,7 +147,14 @@ pub fn drop(model: &mut Model) -> Vec<Job> {
     let (Some((name, point)), Some(open)) = (model.dragging.take(), &model.open) else {
         return Vec::new();
     };
-    let mark = open.mark_at(point);
+    let mark = match name {
+        // A point of an object stays in the space of the object's other points.
+        MarkName::Reference { object, .. } => {
+            let frame = open.setup.references.get(object).and_then(|reference| reference.frame);
+            Mark { point: open.shown_point_in(point, frame), frame }
+        }
+        _ => open.mark_at(point),
+    };
     put(model, name, Some(mark))
 }
 

@@ -10,11 +10,13 @@ use crate::app::model::{
 };
 use crate::app::theme::Theme;
 use crate::domain::{
-    ColourFrame, FrameEntry, FrameIndex, Golfer, ImagePoint, LengthUnit, Mark, Millimetres,
-    PictureSize, Pts, ReferenceKind, Reviewable, Seconds, SwingKind, SwingMarks, SwingResult,
-    TimeBase, Timeline,
+    ColourFrame, FrameEntry, FrameIndex, Golfer, GrayFrame, ImagePoint, LengthUnit, Mark,
+    Millimetres, PictureSize, Pts, ReferenceKind, Reviewable, Seconds, SwingKind, SwingMarks,
+    SwingResult, TimeBase, Timeline,
 };
+use crate::domain::{PictureError, Pictures};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+use crate::vision::Steadying;
 
 /// A measured swing with `doubtful` to look at.
 pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
@@ -551,4 +553,42 @@ fn a_swing_that_can_be_seen_takes_the_place_of_one_that_cannot() {
     update(&mut m, Message::ShowSwing(SwingId(1)));
     update(&mut m, Message::Event(session(vec![unseen, swing(2, &[])])));
     assert_eq!(m.current, Some(SwingId(1)));
+}
+
+#[test]
+fn corners_stay_together_when_the_motion_becomes_known_between_two_clicks() {
+    // A frame whose motion is known to be none: what is read in it is steadied.
+    struct Still;
+    impl Pictures for Still {
+        fn timeline(&self) -> &Timeline {
+            unreachable!("steadying the first frame needs no times")
+        }
+        fn size(&self) -> PictureSize {
+            PictureSize { width: 64, height: 64 }
+        }
+        fn gray(&mut self, _: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
+            Ok(Arc::new(GrayFrame { width: 64, height: 64, data: vec![0; 64 * 64] }))
+        }
+        fn colour(&mut self, _: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
+            unreachable!("only luma is looked at")
+        }
+    }
+    let motion = Steadying::new(&mut Still).unwrap().motion(&mut Still, FrameIndex(0)).unwrap();
+    let mut m = model();
+    update(&mut m, Message::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));
+    update(&mut m, Message::ClickAt(at(500.0, 600.0)));
+    let moved = Event::Moved { generation: 0, frame: FrameIndex(60), motion };
+    update(&mut m, Message::Event(moved));
+    for corner in [at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)] {
+        update(&mut m, Message::ClickAt(corner));
+    }
+    let reference = &m.open.as_ref().unwrap().setup.references[0];
+    assert_eq!(reference.frame, Some(FrameIndex(60)));
+    assert!(m.notices.is_empty());
+    // A corner that is dragged afterwards stays in the same frame as the others.
+    let corner = MarkName::Reference { object: 0, point: 1 };
+    update(&mut m, Message::DragTo(corner, at(610.0, 601.0)));
+    update(&mut m, Message::Drop);
+    let mark = m.mark(corner).unwrap().mark;
+    assert_eq!((mark.point, mark.frame), (at(610.0, 601.0), Some(FrameIndex(60))));
 }
