@@ -56,8 +56,13 @@ pub enum PictureJob {
 /// What is done when nobody is waiting for a frame.
 enum Idle {
     Steady,
-    Film { next: usize, pictures: Vec<Arc<ColourFrame>> },
+    Film {
+        next: usize,
+        pictures: Vec<Arc<ColourFrame>>,
+    },
     Sound,
+    /// Reads the frames around the one shown, so that a step back does not wait.
+    Neighbours,
     Nothing,
 }
 
@@ -153,6 +158,9 @@ fn read_frame(opened: &mut Opened, frame: FrameIndex, report: &Report) {
             report.send(Event::Frame { generation, frame, picture });
             opened.shown = frame;
             tell_motion(opened, report);
+            if matches!(opened.idle, Idle::Nothing) {
+                opened.idle = Idle::Neighbours;
+            }
         }
         Err(PictureError::Cancelled) => {}
         Err(error) => report.send(Event::Notice(sentence(&error))),
@@ -233,8 +241,13 @@ fn step_idle(opened: &mut Opened, report: &Report) {
                 let envelope = Arc::new(loudness(&sound, duration));
                 report.send(Event::Sound { generation, envelope });
             }
-            Idle::Nothing
+            Idle::Neighbours
         }
+        Idle::Neighbours => match opened.recording.prepare(opened.shown) {
+            Ok(true) => Idle::Neighbours,
+            // A frame that can't be read is told when it is looked at.
+            Ok(false) | Err(_) => Idle::Nothing,
+        },
         Idle::Nothing => Idle::Nothing,
     };
 }
