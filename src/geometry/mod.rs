@@ -2,10 +2,10 @@
 //!
 //! No input or output, no clock, no thread. Same input, same answer.
 //!
-//! In reading order: [`calibrate`] turns marked references into a [`GroundView`];
+//! In reading order: [`calibrate()`] turns marked references into a [`GroundView`];
 //! [`measure_offset`] reads a mark's distance from the ball off it, with a budget;
 //! [`fit_arc`] reads the club head's path; [`low_point_from_mark`], [`combine_low_points`] and
-//! [`contact_order`] draw the conclusions; [`expand`] turns a budget into a 95 % interval.
+//! [`contact_order`] draw the conclusions; [`expand()`] turns a budget into a 95 % interval.
 
 mod adjust;
 mod arc;
