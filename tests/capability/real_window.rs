@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use scuffline::domain::{Golfer, MarkKind, PlacedBy};
+use scuffline::domain::{Golfer, ImagePoint, MarkKind, PlacedBy};
 use scuffline::store::{Library, Of, Scope, SessionId};
+
+use crate::support::file_drag::drop_file;
 
 /// A process that ends with its guard.
 struct Running(Child);
@@ -62,14 +64,29 @@ impl Desk {
         running
     }
 
-    /// The x of the person's divot end of the first swing, once there is one.
-    fn divot_end_x(&self) -> Option<f64> {
+    /// The program's window.
+    fn window(&self) -> u32 {
+        let found = Command::new("xdotool")
+            .args(["search", "--sync", "--onlyvisible", "--name", "^scuffline$"])
+            .env("DISPLAY", &self.display)
+            .output()
+            .expect("xdotool is one of the packages of .ci/packages");
+        let text = String::from_utf8(found.stdout).unwrap();
+        text.lines().next().and_then(|id| id.parse().ok()).expect("the window is open")
+    }
+
+    /// The person's divot end of the first swing, once there is one.
+    fn divot_end(&self) -> Option<ImagePoint> {
         let library = Library::open(&self.library).ok()?;
         let swing = library.swings(Of::Session(session_of(&library)?)).ok()?.into_iter().next()?;
         let marks = library.marks(swing.recording?, Some(swing.id)).ok()?;
         let end =
             marks.iter().find(|m| m.kind == MarkKind::DivotEnd && m.by == PlacedBy::Person)?;
-        Some(end.mark.point.x)
+        Some(end.mark.point)
+    }
+
+    fn divot_end_x(&self) -> Option<f64> {
+        self.divot_end().map(|point| point.x)
     }
 
     fn has_swing(&self) -> bool {
@@ -140,6 +157,36 @@ fn marks_made_with_mouse_and_keys_are_there_when_the_window_is_opened_again() {
     // A tenth of a pixel for each press.
     let presses = (nudged - placed) * 10.0;
     assert!((presses - presses.round()).abs() < 1e-6, "{placed} {nudged}");
+    let before = desk.divot_end().unwrap();
+    // Dragged by the mouse: pressed, moved and let go. Esc first, so that nothing is being placed.
+    let (right, up) = (42.0, -14.0);
+    desk.until(
+        "the mark to be dragged",
+        || desk.divot_end_x().is_some_and(|x| x > nudged + 20.0),
+        || {
+            desk.xdotool(
+                "key Escape mousemove 560 572 mousedown 1 sleep 0.3 mousemove 575 570 sleep 0.3 \
+                 mousemove 602 558 sleep 0.3 mouseup 1",
+            );
+        },
+    );
+    // The window shows about 0.7 screen points a picture pixel, the same both ways.
+    let dragged = desk.divot_end().unwrap();
+    let scale = right / (dragged.x - nudged);
+    assert!((0.6..0.85).contains(&scale), "{nudged} {dragged:?}");
+    assert!((dragged.y - before.y - up / scale).abs() < 1.5, "{before:?} {dragged:?}");
+    let mut tries = 0;
+    desk.until(
+        "undo of the drag",
+        || desk.divot_end() == Some(before),
+        || {
+            // Not at every look: a second step back before the first is seen would be one too many.
+            if tries % 5 == 0 {
+                desk.xdotool("key ctrl+z");
+            }
+            tries += 1;
+        },
+    );
     drop(window);
 
     // Opened again: the mark is where it was left, can be taken hold of and moved on.
@@ -154,4 +201,16 @@ fn marks_made_with_mouse_and_keys_are_there_when_the_window_is_opened_again() {
     );
     let moved = desk.divot_end_x().unwrap();
     assert!(moved > nudged && moved < nudged + 2.0, "{nudged} {moved}");
+}
+
+#[test]
+fn a_file_dropped_on_the_window_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let (_server, display) = display();
+    let desk = Desk { display, library: library_in(folder.path()) };
+    let _window = desk.open(&[]);
+    assert!(!desk.has_swing());
+    let recording = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-frames/iron_turf_sheet.mp4");
+    assert!(drop_file(&desk.display, desk.window(), &recording), "the window takes files");
+    desk.until("the dropped recording", || desk.has_swing(), || {});
 }

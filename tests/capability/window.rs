@@ -9,7 +9,7 @@ use std::time::Duration;
 use eframe::egui;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use scuffline::app::{MarkName, Message, Model, Options, Sheet, Window};
+use scuffline::app::{FileMessage, MarkName, Model, Options, Sheet, Window};
 use scuffline::domain::{ContactOrder, ReferenceKind, SwingResult};
 
 type Driven = Harness<'static, Option<Window>>;
@@ -175,6 +175,34 @@ fn the_main_job_from_opening_to_tomorrow() {
     assert!(matches!(references[0].kind, ReferenceKind::Sheet { .. }));
 }
 
+/// A file let go over the window.
+#[derive(Debug)]
+struct Dropped(PathBuf);
+
+impl egui::DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        Err("the window opens files itself".into())
+    }
+}
+
+#[test]
+fn files_dropped_on_the_window_are_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = open(&folder.path().join("library.scuffline"), &[]);
+    until(&mut driven, "the settings", |m| m.sheet == Some(Sheet::Guide(0)));
+    let file = Dropped(sample("iron_turf_sheet.mp4"));
+    driven.input_mut().dropped_files.push(std::sync::Arc::new(file));
+    driven.step();
+    assert_eq!(model(&driven).queue.len(), 1);
+    until(&mut driven, "the dropped recording", |m| m.queue.is_empty() && !m.swings.is_empty());
+    assert_eq!(model(&driven).recordings.len(), 1);
+    assert_eq!(model(&driven).settings.recent_files, [sample("iron_turf_sheet.mp4")]);
+}
+
 #[test]
 fn files_that_are_no_recordings_get_their_sentence_and_change_nothing() {
     let folder = tempfile::tempdir().unwrap();
@@ -247,7 +275,7 @@ fn a_file_being_read_can_be_stopped() {
     let mut driven = open(&library, std::slice::from_ref(&path));
     until(&mut driven, "the file in the queue", |m| !m.queue.is_empty());
     let window = driven.state_mut().as_mut().unwrap();
-    window.handle(Message::CancelImport(path));
+    window.handle(FileMessage::CancelImport(path));
     until(&mut driven, "the queue to be empty", |m| m.queue.is_empty());
     assert!(model(&driven).recordings.is_empty());
 }
