@@ -2,7 +2,9 @@
 
 use eframe::egui::{self, Key, Modifiers};
 
-use super::message::Message;
+use super::message::{
+    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, SwingMessage,
+};
 use super::model::{MarkName, Model, Page, Sheet, Tool};
 
 /// What a key does.
@@ -41,34 +43,34 @@ macro_rules! keys {
 pub fn bindings() -> Vec<Binding> {
     keys! {
         "Swings":
-        NONE + Enter, "Enter or A", "Accept and go to the next doubtful swing", true => |_| Some(Message::Accept);
-        NONE + A, "", "", false => |_| Some(Message::Accept);
-        NONE + PageDown, "Page down or N", "Next swing", false => |_| Some(Message::StepSwing(1));
-        NONE + N, "", "", false => |_| Some(Message::StepSwing(1));
-        NONE + PageUp, "Page up or P", "Previous swing", false => |_| Some(Message::StepSwing(-1));
-        NONE + P, "", "", false => |_| Some(Message::StepSwing(-1));
+        NONE + Enter, "Enter or A", "Accept and go to the next doubtful swing", true => |_| Some(Message::Swing(SwingMessage::Accept));
+        NONE + A, "", "", false => |_| Some(Message::Swing(SwingMessage::Accept));
+        NONE + PageDown, "Page down or N", "Next swing", false => |_| Some(Message::Swing(SwingMessage::StepSwing(1)));
+        NONE + N, "", "", false => |_| Some(Message::Swing(SwingMessage::StepSwing(1)));
+        NONE + PageUp, "Page up or P", "Previous swing", false => |_| Some(Message::Swing(SwingMessage::StepSwing(-1)));
+        NONE + P, "", "", false => |_| Some(Message::Swing(SwingMessage::StepSwing(-1)));
         NONE + L, "L", "Leave the swing out, or count it again", false => |m| {
-            m.current_swing().map(|s| Message::LeaveOut(!s.left_out))
+            m.current_swing().map(|s| Message::Swing(SwingMessage::LeaveOut(!s.left_out)))
         };
-        SHIFT + S, "Shift S", "The strike is between this frame and the next", false => |_| Some(Message::StrikeHere);
+        SHIFT + S, "Shift S", "The strike is between this frame and the next", false => |_| Some(Message::Mark(MarkMessage::StrikeHere));
         "Frames":
-        SHIFT + Comma, "", "", false => |_| Some(Message::StepFrame(-10));
-        SHIFT + Period, "", "", false => |_| Some(Message::StepFrame(10));
-        NONE + Comma, ", and .", "One frame back or on; Shift: ten frames", false => |_| Some(Message::StepFrame(-1));
-        NONE + Period, "", "", false => |_| Some(Message::StepFrame(1));
-        NONE + S, "S", "Show the strike", false => |_| Some(Message::ShowStrike);
-        NONE + Home, "Home and End", "First and last frame", true => |_| Some(Message::StepFrame(i64::MIN / 2));
-        NONE + End, "", "", true => |_| Some(Message::StepFrame(i64::MAX / 2));
+        SHIFT + Comma, "", "", false => |_| Some(Message::Picture(PictureMessage::StepFrame(-10)));
+        SHIFT + Period, "", "", false => |_| Some(Message::Picture(PictureMessage::StepFrame(10)));
+        NONE + Comma, ", and .", "One frame back or on; Shift: ten frames", false => |_| Some(Message::Picture(PictureMessage::StepFrame(-1)));
+        NONE + Period, "", "", false => |_| Some(Message::Picture(PictureMessage::StepFrame(1)));
+        NONE + S, "S", "Show the strike", false => |_| Some(Message::Picture(PictureMessage::ShowStrike));
+        NONE + Home, "Home and End", "First and last frame", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MIN / 2)));
+        NONE + End, "", "", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MAX / 2)));
         "Marks":
-        NONE + Num1, "1", "Reference object", false => |_| Some(Message::Open(Sheet::Reference));
+        NONE + Num1, "1", "Reference object", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Reference)));
         NONE + Num2, "2", "Ball", false => |_| place(MarkName::Ball);
         NONE + Num3, "3", "Divot start", false => |_| place(MarkName::DivotStart);
         NONE + Num4, "4", "Divot end", false => |_| place(MarkName::DivotEnd);
         NONE + Num5, "5", "Lead heel", false => |_| place(MarkName::LeadHeel);
         NONE + Num6, "6", "Trail heel", false => |_| place(MarkName::TrailHeel);
-        NONE + Num7, "7", "Target line", false => |_| Some(Message::Choose(Tool::TargetLine(Vec::new())));
+        NONE + Num7, "7", "Target line", false => |_| Some(Message::Mark(MarkMessage::Choose(Tool::TargetLine(Vec::new()))));
         NONE + Num8, "8", "Ball line, where the ball would lie", false => |_| place(MarkName::BallLine);
-        NONE + Delete, "Delete", "Take the selected mark away", true => |_| Some(Message::RemoveMark);
+        NONE + Delete, "Delete", "Take the selected mark away", true => |_| Some(Message::Mark(MarkMessage::RemoveMark));
         SHIFT + ArrowLeft, "", "", true => |m| arrow(m, [-1.0, 0.0], -10);
         SHIFT + ArrowRight, "", "", true => |m| arrow(m, [1.0, 0.0], 10);
         SHIFT + ArrowUp, "", "", true => |m| arrow(m, [0.0, -1.0], 0);
@@ -78,36 +80,36 @@ pub fn bindings() -> Vec<Binding> {
         NONE + ArrowUp, "", "", true => |m| arrow(m, [0.0, -0.1], 0);
         NONE + ArrowDown, "", "", true => |m| arrow(m, [0.0, 0.1], 0);
         "Picture":
-        NONE + G, "G", "Close to the ball and its marks", false => |_| Some(Message::ZoomToGround);
-        NONE + F, "F", "Whole picture", false => |_| Some(Message::Fit);
-        NONE + Num0, "0", "One picture pixel a screen pixel", false => |_| Some(Message::RealSize { points: 1.0 });
+        NONE + G, "G", "Close to the ball and its marks", false => |_| Some(Message::Picture(PictureMessage::ZoomToGround));
+        NONE + F, "F", "Whole picture", false => |_| Some(Message::Picture(PictureMessage::Fit));
+        NONE + Num0, "0", "One picture pixel a screen pixel", false => |_| Some(Message::Picture(PictureMessage::RealSize { points: 1.0 }));
         "Window":
-        COMMAND + O, "Ctrl O", "Open recordings", false => |_| Some(Message::AskForFiles);
-        COMMAND + Y, "", "", false => |_| Some(Message::Redo);
-        NONE + U, "U or Ctrl Z", "Undo", false => |_| Some(Message::Undo);
-        NONE + R, "R or Ctrl Shift Z", "Redo", false => |_| Some(Message::Redo);
-        NONE + C, "C", "Golfers and sessions", false => |_| Some(Message::Open(Sheet::Chooser));
+        COMMAND + O, "Ctrl O", "Open recordings", false => |_| Some(Message::File(FileMessage::AskForFiles));
+        COMMAND + Y, "", "", false => |_| Some(Message::Swing(SwingMessage::Redo));
+        NONE + U, "U or Ctrl Z", "Undo", false => |_| Some(Message::Swing(SwingMessage::Undo));
+        NONE + R, "R or Ctrl Shift Z", "Redo", false => |_| Some(Message::Swing(SwingMessage::Redo));
+        NONE + C, "C", "Golfers and sessions", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Chooser)));
         NONE + F11, "F11", "Range display", false => |m| {
-            Some(Message::Show(if m.page == Page::Range { Page::Measure } else { Page::Range }))
+            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Range { Page::Measure } else { Page::Range })))
         };
         NONE + F10, "F10", "Two sessions against each other", false => |m| {
-            Some(Message::Show(if m.page == Page::Compare { Page::Measure } else { Page::Compare }))
+            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Compare { Page::Measure } else { Page::Compare })))
         };
-        NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Open(Sheet::Keys));
-        NONE + Questionmark, "", "", false => |_| Some(Message::Open(Sheet::Keys));
-        SHIFT + Questionmark, "", "", false => |_| Some(Message::Open(Sheet::Keys));
-        NONE + Escape, "Esc", "Step out of whatever is going on", false => |_| Some(Message::Escape);
+        NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
+        NONE + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
+        SHIFT + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
+        NONE + Escape, "Esc", "Step out of whatever is going on", false => |_| Some(Message::Screen(ScreenMessage::Escape));
     }
 }
 
 fn place(name: MarkName) -> Option<Message> {
-    Some(Message::Choose(Tool::Place(name)))
+    Some(Message::Mark(MarkMessage::Choose(Tool::Place(name))))
 }
 
 fn arrow(model: &Model, by: [f64; 2], frames: i64) -> Option<Message> {
     match model.selected {
-        Some(_) => Some(Message::Nudge(by)),
-        None if frames != 0 => Some(Message::StepFrame(frames)),
+        Some(_) => Some(Message::Mark(MarkMessage::Nudge(by))),
+        None if frames != 0 => Some(Message::Picture(PictureMessage::StepFrame(frames))),
         None => None,
     }
 }
@@ -116,7 +118,7 @@ fn arrow(model: &Model, by: [f64; 2], frames: i64) -> Option<Message> {
 pub fn pressed(ctx: &egui::Context, model: &Model, bindings: &[Binding]) -> Vec<Message> {
     if ctx.text_edit_focused() {
         let escape = ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Escape));
-        return if escape { vec![Message::Escape] } else { Vec::new() };
+        return if escape { vec![Message::Screen(ScreenMessage::Escape)] } else { Vec::new() };
     }
     let widget_has_keys = !super::view::picture_has_keys(ctx, model);
     let mut messages = Vec::new();
@@ -124,10 +126,10 @@ pub fn pressed(ctx: &egui::Context, model: &Model, bindings: &[Binding]) -> Vec<
         // Undo and redo share a key; consuming "Ctrl Z" would also take "Ctrl Shift Z".
         let shifted = Modifiers::COMMAND | Modifiers::SHIFT;
         for _ in 0..input.count_and_consume_key(shifted, Key::Z) {
-            messages.push(Message::Redo);
+            messages.push(Message::Swing(SwingMessage::Redo));
         }
         for _ in 0..input.count_and_consume_key(Modifiers::COMMAND, Key::Z) {
-            messages.push(Message::Undo);
+            messages.push(Message::Swing(SwingMessage::Undo));
         }
         for binding in bindings {
             if binding.widget_first && widget_has_keys {
@@ -159,8 +161,13 @@ mod tests {
     #[test]
     fn arrows_step_frames_until_a_mark_is_selected() {
         let mut model = Model::default();
-        assert!(matches!(arrow(&model, [0.1, 0.0], 1), Some(Message::StepFrame(1))));
+        assert!(matches!(
+            arrow(&model, [0.1, 0.0], 1),
+            Some(Message::Picture(PictureMessage::StepFrame(1)))
+        ));
         model.selected = Some(MarkName::Ball);
-        assert!(matches!(arrow(&model, [0.1, 0.0], 1), Some(Message::Nudge([x, _])) if x == 0.1));
+        assert!(
+            matches!(arrow(&model, [0.1, 0.0], 1), Some(Message::Mark(MarkMessage::Nudge([x, _]))) if x == 0.1)
+        );
     }
 }

@@ -16,15 +16,68 @@ use crate::stats::Comparison;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::vision::Motion;
 
-/// What a person does, or what a job reports.
+/// What a person does, or what a job reports: one group a part of the window, so that a new
+/// part adds its own group and its own module in `update`.
 #[derive(Clone, Debug)]
 pub enum Message {
+    /// Recordings on their way in.
+    File(FileMessage),
+    /// Golfers, sessions, swings, and the way back.
+    Swing(SwingMessage),
+    /// Frames, and how the picture is looked at.
+    Picture(PictureMessage),
+    /// Marks in the picture.
+    Mark(MarkMessage),
+    /// What is known of a recording: reference objects, surface, target.
+    Setup(SetupMessage),
+    /// Pages, sheets, fields and notices.
+    Screen(ScreenMessage),
+    /// What the person likes.
+    Settings(SettingsMessage),
+    /// Two sessions against each other.
+    Compare(CompareMessage),
+    /// A job reports.
+    Event(Event),
+}
+
+macro_rules! groups {
+    ($($group:ident($inner:ident),)+) => {
+        $(impl From<$inner> for Message {
+            fn from(message: $inner) -> Self {
+                Self::$group(message)
+            }
+        })+
+    };
+}
+
+groups! {
+    File(FileMessage),
+    Swing(SwingMessage),
+    Picture(PictureMessage),
+    Mark(MarkMessage),
+    Setup(SetupMessage),
+    Screen(ScreenMessage),
+    Settings(SettingsMessage),
+    Compare(CompareMessage),
+    Event(Event),
+}
+
+/// Recordings on their way in.
+#[derive(Clone, Debug)]
+pub enum FileMessage {
     /// Open the file dialog.
     AskForFiles,
     /// Read these recordings.
     Import(Vec<PathBuf>),
     /// Stop reading this one.
     CancelImport(PathBuf),
+    /// Watch a folder for new recordings, or no longer.
+    Watch(bool),
+}
+
+/// Golfers, sessions, swings, and the way back.
+#[derive(Clone, Debug)]
+pub enum SwingMessage {
     /// Another golfer.
     ChooseGolfer(GolferId),
     /// Another session.
@@ -47,14 +100,21 @@ pub enum Message {
     SetClub(String),
     /// Strike or practice swing.
     SetKind(SwingKind),
+    /// Take back the last edit.
+    Undo,
+    /// Do it again.
+    Redo,
+}
+
+/// Frames, and how the picture is looked at.
+#[derive(Clone, Debug)]
+pub enum PictureMessage {
     /// Frames forward (+) or back (-).
     StepFrame(i64),
     /// Show this frame.
     ShowFrame(FrameIndex),
     /// Show the strike frame.
     ShowStrike,
-    /// The strike is between this frame and the next.
-    StrikeHere,
     /// Zoom about a picture point that stays where it is; `fit` is the scale at which the
     /// whole picture fits.
     Zoom {
@@ -80,6 +140,11 @@ pub enum Message {
     SetTone(Tone),
     /// Fetch the ground before and after.
     WantBeforeAfter,
+}
+
+/// Marks in the picture.
+#[derive(Clone, Debug)]
+pub enum MarkMessage {
     /// What a click does from now on.
     Choose(Tool),
     /// The mark arrow keys move.
@@ -94,6 +159,13 @@ pub enum Message {
     Nudge([f64; 2]),
     /// Take the selected mark away.
     RemoveMark,
+    /// The strike is between this frame and the next.
+    StrikeHere,
+}
+
+/// What is known of a recording: reference objects, surface, target.
+#[derive(Clone, Debug)]
+pub enum SetupMessage {
     /// Begin a sheet with the size in the fields, or of a named size.
     BeginSheet(Option<[Millimetres; 2]>),
     /// Begin a line with the length in the field.
@@ -117,16 +189,13 @@ pub enum Message {
     SetTarget(Direction),
     /// The ball stands on a tee.
     SetOnTee(bool),
-    /// Take back the last edit.
-    Undo,
-    /// Do it again.
-    Redo,
+}
+
+/// Pages, sheets, fields and notices.
+#[derive(Clone, Debug)]
+pub enum ScreenMessage {
     /// Fill the window with this page.
     Show(Page),
-    /// Compare with this session as the earlier (0) or the later (1) one.
-    Compare(usize, SessionId),
-    /// Watch a folder for new recordings, or no longer.
-    Watch(bool),
     /// Lay a sheet over it.
     Open(Sheet),
     /// Take the sheet away.
@@ -135,6 +204,15 @@ pub enum Message {
     Escape,
     /// Put the guide away for good.
     DismissGuide,
+    /// A field was typed into.
+    Typed(Field, String),
+    /// Take a notice away.
+    DismissNotice(u64),
+}
+
+/// What the person likes.
+#[derive(Clone, Debug)]
+pub enum SettingsMessage {
     /// Light, dark or sunlight.
     SetTheme(Theme),
     /// Text size.
@@ -145,12 +223,13 @@ pub enum Message {
     SetSpeak(bool),
     /// Aim window, mm from the ball.
     SetAim([f64; 2]),
-    /// A field was typed into.
-    Typed(Field, String),
-    /// Take a notice away.
-    DismissNotice(u64),
-    /// A job reports.
-    Event(Event),
+}
+
+/// Two sessions against each other.
+#[derive(Clone, Debug)]
+pub enum CompareMessage {
+    /// Compare with this session as the earlier (0) or the later (1) one.
+    Choose(usize, SessionId),
 }
 
 /// A text field.

@@ -15,7 +15,10 @@ mod window;
 mod words;
 mod worker;
 
-pub use message::{Edit, Event, Field, Job, Message};
+pub use message::{
+    CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
+    ScreenMessage, SettingsMessage, SetupMessage, SwingMessage,
+};
 pub use model::{MarkName, Model, Page, Sheet, Tool};
 pub use update::update;
 pub use window::{Options, RunError, Window, run};

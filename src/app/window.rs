@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use eframe::egui::{self, Pos2, Ui};
 
 use super::keys::{self, Binding};
-use super::message::{Event, Job, Message};
+use super::message::{Event, FileMessage, Job, Message};
 use super::model::Model;
 use super::theme::{self, TextSize, Theme};
 use super::update::update;
@@ -68,14 +68,15 @@ impl Window {
     }
 
     /// Applies a message and sends off the work that follows from it.
-    pub fn handle(&mut self, message: Message) {
+    pub fn handle(&mut self, message: impl Into<Message>) {
+        let message = message.into();
         let settled = matches!(message, Message::Event(Event::Settings(_)));
         for job in update(&mut self.model, message) {
             self.worker.send(job);
         }
         if settled && !self.waiting.is_empty() {
             let files = std::mem::take(&mut self.waiting);
-            self.handle(Message::Import(files));
+            self.handle(FileMessage::Import(files));
         }
     }
 
@@ -124,7 +125,7 @@ impl Window {
         let dropped = ctx.input_mut(|i| std::mem::take(&mut i.raw.dropped_files));
         let paths: Vec<PathBuf> = dropped.iter().map(|file| file.path().to_path_buf()).collect();
         if !paths.is_empty() {
-            self.handle(Message::Import(paths));
+            self.handle(FileMessage::Import(paths));
         }
     }
 }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::{frames, notify, session};
+use super::{files, frames, notify, session};
 use crate::app::message::{Event, Job};
 use crate::app::model::{Ground, Model, Page, People, QueueItem, Settings, Sheet, Swing};
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
@@ -106,7 +106,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             model.watched = Some(folder);
             Vec::new()
         }
-        Event::Chosen(paths) => session::import(model, paths),
+        Event::Chosen(paths) => files::import(model, paths),
         Event::Notice(text) => {
             notify(model, text);
             Vec::new()

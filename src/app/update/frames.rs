@@ -1,11 +1,28 @@
 //! Stepping through frames and moving about the picture.
 
-use crate::app::message::Job;
+use crate::app::message::{Job, PictureMessage};
 use crate::app::model::{MarkName, Model, Tone, Viewport};
 use crate::domain::{FrameIndex, ImagePoint};
 
 /// The closest and the widest look, as factors of the scale that fits.
 const ZOOM_RANGE: (f64, f64) = (1.0, 60.0);
+
+/// Applies a message about frames or the way the picture is looked at.
+pub fn update(model: &mut Model, message: PictureMessage) -> Vec<Job> {
+    use PictureMessage as M;
+    match message {
+        M::StepFrame(by) => step(model, by),
+        M::ShowFrame(frame) => show(model, frame),
+        M::ShowStrike => show_strike(model),
+        M::Zoom { about, factor, fit } => zoom(model, about, factor, fit),
+        M::Pan(by) => pan(model, by),
+        M::Fit => fit(model),
+        M::RealSize { points } => real_size(model, points),
+        M::ZoomToGround => zoom_to_ground(model),
+        M::SetTone(tone) => set_tone(model, tone),
+        M::WantBeforeAfter => want_before_after(model),
+    }
+}
 
 /// Shows a frame further on or back, within the recording.
 pub fn step(model: &mut Model, by: i64) -> Vec<Job> {

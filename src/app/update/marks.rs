@@ -1,10 +1,24 @@
-//! Placing, moving and removing marks; the set-up.
+//! Placing, moving and removing marks.
 
+use super::setup::{change_setup, remove_reference};
 use super::{edit, notify};
-use crate::app::message::{Edit, Job};
+use crate::app::message::{Edit, Job, MarkMessage};
 use crate::app::model::{MarkName, Model, ReferenceDraft, ReferenceWhat, Tool, with_point_moved};
-use crate::app::words::read_length;
-use crate::domain::{ImagePoint, Mark, Millimetres, Setup};
+use crate::domain::{ImagePoint, Mark};
+
+/// Applies a message about marks.
+pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
+    match message {
+        MarkMessage::Choose(tool) => choose(model, tool),
+        MarkMessage::Select(name) => select(model, name),
+        MarkMessage::ClickAt(point) => click_at(model, point),
+        MarkMessage::DragTo(name, point) => drag_to(model, name, point),
+        MarkMessage::Drop => drop(model),
+        MarkMessage::Nudge(by) => nudge(model, by),
+        MarkMessage::RemoveMark => remove(model),
+        MarkMessage::StrikeHere => strike_here(model),
+    }
+}
 
 /// Changes what a click does; a reference object in the making is let go.
 pub fn choose(model: &mut Model, tool: Tool) -> Vec<Job> {
@@ -239,103 +253,4 @@ pub fn strike_here(model: &mut Model) -> Vec<Job> {
         Some(swing) => edit(model, Edit::Strike { swing, frame }),
         None => edit(model, Edit::AddSwing { recording, strike: Some(frame), mark: None }),
     }
-}
-
-/// Begins a sheet of `size`, or of the size in the fields.
-pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job> {
-    let unit = model.settings.unit;
-    let typed = || {
-        let width = read_length(&model.fields.width, unit)?;
-        let height = read_length(&model.fields.height, unit)?;
-        Some([Millimetres(width), Millimetres(height)])
-    };
-    match size.or_else(typed) {
-        Some(size) => begin(model, ReferenceWhat::Sheet(size)),
-        None => {
-            notify(model, "Both edges need a length above zero, such as 297 mm; type them again.");
-            Vec::new()
-        }
-    }
-}
-
-/// Begins a line of the length in the field.
-pub fn begin_line(model: &mut Model, along_target: bool) -> Vec<Job> {
-    with_length(model, |length| ReferenceWhat::Line { length, along_target })
-}
-
-/// Begins a line pair at the distance in the field.
-pub fn begin_line_pair(model: &mut Model) -> Vec<Job> {
-    with_length(model, ReferenceWhat::LinePair)
-}
-
-/// Begins the ball's outline.
-pub fn begin_ball(model: &mut Model) -> Vec<Job> {
-    begin(model, ReferenceWhat::Ball)
-}
-
-fn with_length(model: &mut Model, what: impl Fn(Millimetres) -> ReferenceWhat) -> Vec<Job> {
-    match read_length(&model.fields.length, model.settings.unit) {
-        Some(length) => begin(model, what(Millimetres(length))),
-        None => {
-            notify(
-                model,
-                "The length must be above zero, such as 1219.2 mm or 48 in; type it again.",
-            );
-            Vec::new()
-        }
-    }
-}
-
-fn begin(model: &mut Model, what: ReferenceWhat) -> Vec<Job> {
-    let draft = ReferenceDraft { what, points: Vec::new(), frame: None };
-    choose(model, Tool::Reference(draft))
-}
-
-/// Takes a reference object away.
-pub fn remove_reference(model: &mut Model, object: usize) -> Vec<Job> {
-    model.selected = None;
-    change_setup(model, "reference object", |setup| {
-        if object < setup.references.len() {
-            setup.references.remove(object);
-        }
-    })
-}
-
-/// Says how high a reference object lies above the ground.
-pub fn set_height(model: &mut Model, object: usize, height: Millimetres) -> Vec<Job> {
-    if !(height.0.is_finite() && (-200.0..=2000.0).contains(&height.0)) {
-        notify(model, "A height above the ground lies between -200 and 2000 mm; type it again.");
-        return Vec::new();
-    }
-    change_setup(model, "height of the reference object", |setup| {
-        if let Some(reference) = setup.references.get_mut(object) {
-            reference.height = height;
-        }
-    })
-}
-
-/// Says whether a reference object lies along the target line.
-pub fn set_along_target(model: &mut Model, object: usize, along: bool) -> Vec<Job> {
-    change_setup(model, "direction of the reference object", |setup| {
-        if let Some(reference) = setup.references.get_mut(object) {
-            reference.along_target = along;
-        }
-    })
-}
-
-/// Changes the open recording's set-up at once and sends it off to be saved.
-pub fn change_setup(
-    model: &mut Model,
-    what: &'static str,
-    change: impl FnOnce(&mut Setup),
-) -> Vec<Job> {
-    let Some(open) = &mut model.open else { return Vec::new() };
-    let mut setup = open.setup.clone();
-    change(&mut setup);
-    if setup == open.setup {
-        return Vec::new();
-    }
-    open.setup = setup.clone();
-    let recording = open.id;
-    edit(model, Edit::Setup { recording, setup: Box::new(setup), what })
 }

@@ -1,46 +1,30 @@
-//! Golfers, sessions, files and the way from swing to swing.
+//! Golfers, sessions and the way from swing to swing.
 
 use std::path::PathBuf;
 
 use super::{edit, frames, notify};
-use crate::app::message::{Edit, Job};
-use crate::app::model::{Model, OpenRecording, QueueItem, Tool};
+use crate::app::message::{Edit, Job, SwingMessage};
+use crate::app::model::{Model, OpenRecording, Tool};
 use crate::domain::{Club, Reviewable, SwingKind};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 
-/// How many recent files are remembered.
-const RECENT: usize = 8;
-
-/// Puts files into the queue; one that is already in it is not read twice.
-pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
-    let mut jobs = Vec::new();
-    for path in paths {
-        if model.queue.iter().any(|item| item.path == path) {
-            continue;
-        }
-        model.queue.push_back(QueueItem { path: path.clone(), doing: "waiting".into(), done: 0.0 });
-        model.settings.recent_files.retain(|recent| *recent != path);
-        model.settings.recent_files.insert(0, path.clone());
-        model.settings.recent_files.truncate(RECENT);
-        jobs.push(Job::Import { path, session: own_session(model) });
+/// Applies a message about golfers, sessions or swings.
+pub fn update(model: &mut Model, message: SwingMessage) -> Vec<Job> {
+    match message {
+        SwingMessage::ChooseGolfer(id) => choose_golfer(model, id),
+        SwingMessage::ChooseSession(id) => choose_session(model, id),
+        SwingMessage::AddGolfer => add_golfer(model),
+        SwingMessage::AddSession => add_session(model),
+        SwingMessage::ShowSwing(id) => show_swing(model, id),
+        SwingMessage::ShowRecording(id) => show_recording(model, id),
+        SwingMessage::StepSwing(by) => step_swing(model, by),
+        SwingMessage::Accept => accept(model),
+        SwingMessage::LeaveOut(left_out) => leave_out(model, left_out),
+        SwingMessage::SetClub(name) => set_club(model, name),
+        SwingMessage::SetKind(kind) => set_kind(model, kind),
+        SwingMessage::Undo => undo(model),
+        SwingMessage::Redo => redo(model),
     }
-    if !jobs.is_empty() {
-        jobs.push(Job::SaveSettings(model.settings.clone()));
-    }
-    jobs
-}
-
-/// The session looked at, unless it is the invented golfer's: real swings don't go there.
-fn own_session(model: &Model) -> Option<SessionId> {
-    let golfer = model.people.golfers.iter().find(|(id, _)| Some(*id) == model.people.golfer);
-    let invented = golfer.is_some_and(|(_, golfer)| golfer.invented);
-    model.people.session.filter(|_| !invented)
-}
-
-/// Takes a file out of the queue and stops reading it.
-pub fn cancel_import(model: &mut Model, path: PathBuf) -> Vec<Job> {
-    model.queue.retain(|item| item.path != path);
-    vec![Job::CancelImport(path)]
 }
 
 /// Turns to another golfer.

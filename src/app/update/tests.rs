@@ -4,7 +4,10 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::update;
-use crate::app::message::{Edit, Event, Field, Job, Message};
+use crate::app::message::{
+    CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
+    ScreenMessage, SettingsMessage, SetupMessage, SwingMessage,
+};
 use crate::app::model::{
     History, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing, Tool,
 };
@@ -103,16 +106,19 @@ fn edits(jobs: &[Job]) -> Vec<&Edit> {
 #[test]
 fn stepping_stays_within_the_recording() {
     let mut m = model();
-    let jobs = update(&mut m, Message::StepFrame(1));
+    let jobs = update(&mut m, PictureMessage::StepFrame(1));
     assert_eq!(jobs, vec![Job::Frame { frame: FrameIndex(61), generation: 0 }]);
-    update(&mut m, Message::StepFrame(i64::MAX / 2));
+    update(&mut m, PictureMessage::StepFrame(i64::MAX / 2));
     assert_eq!(m.open.as_ref().unwrap().frame, FrameIndex(119));
-    update(&mut m, Message::StepFrame(i64::MIN / 2));
+    update(&mut m, PictureMessage::StepFrame(i64::MIN / 2));
     assert_eq!(m.open.as_ref().unwrap().frame, FrameIndex(0));
     // The frame at hand is not read again.
-    assert_eq!(update(&mut m, Message::ShowFrame(FrameIndex(60))), vec![]);
+    assert_eq!(update(&mut m, PictureMessage::ShowFrame(FrameIndex(60))), vec![]);
     // Without a recording nothing happens.
-    assert_eq!(update(&mut Model::default(), Message::StepFrame(1)), vec![]);
+    assert_eq!(
+        update(&mut Model::default(), Message::Picture(PictureMessage::StepFrame(1))),
+        vec![]
+    );
 }
 
 #[test]
@@ -131,9 +137,9 @@ fn late_answers_are_dropped_unread() {
 #[test]
 fn a_session_older_than_the_last_edit_is_dropped() {
     let mut m = model();
-    update(&mut m, Message::Select(None));
+    update(&mut m, MarkMessage::Select(None));
     m.tool = Tool::Place(MarkName::Ball);
-    update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    update(&mut m, MarkMessage::ClickAt(at(640.0, 600.0)));
     let stale = |edit| {
         Message::Event(Event::Session {
             session: SessionId(7),
@@ -153,15 +159,15 @@ fn a_session_older_than_the_last_edit_is_dropped() {
 #[test]
 fn marks_are_placed_one_after_the_other() {
     let mut m = model();
-    update(&mut m, Message::Choose(Tool::Place(MarkName::Ball)));
-    let jobs = update(&mut m, Message::ClickAt(at(640.25, 600.5)));
+    update(&mut m, MarkMessage::Choose(Tool::Place(MarkName::Ball)));
+    let jobs = update(&mut m, MarkMessage::ClickAt(at(640.25, 600.5)));
     let expected =
         Edit::Mark { swing: SwingId(1), name: MarkName::Ball, mark: Some(put(at(640.25, 600.5))) };
     assert_eq!(edits(&jobs), vec![&expected]);
     assert_eq!(m.tool, Tool::Place(MarkName::DivotStart));
-    update(&mut m, Message::ClickAt(at(650.0, 601.0)));
+    update(&mut m, MarkMessage::ClickAt(at(650.0, 601.0)));
     assert_eq!(m.tool, Tool::Place(MarkName::DivotEnd));
-    update(&mut m, Message::ClickAt(at(700.0, 601.0)));
+    update(&mut m, MarkMessage::ClickAt(at(700.0, 601.0)));
     assert_eq!(m.tool, Tool::Look);
     assert_eq!(m.selected, Some(MarkName::DivotEnd));
 }
@@ -171,41 +177,41 @@ fn a_click_outside_the_picture_changes_nothing_and_says_so() {
     let mut m = model();
     m.tool = Tool::Place(MarkName::Ball);
     for outside in [at(-1.0, 5.0), at(1280.0, 5.0), at(5.0, 720.0), at(f64::NAN, 5.0)] {
-        assert_eq!(update(&mut m, Message::ClickAt(outside)), vec![]);
+        assert_eq!(update(&mut m, MarkMessage::ClickAt(outside)), vec![]);
     }
     assert_eq!(m.mark(MarkName::Ball), None);
     assert_eq!(m.notices.len(), 4);
     // Pixel centres are whole numbers: the picture reaches half a pixel beyond them.
-    assert_eq!(update(&mut m, Message::ClickAt(at(-0.4, 719.4))).len(), 1);
+    assert_eq!(update(&mut m, MarkMessage::ClickAt(at(-0.4, 719.4))).len(), 1);
 }
 
 #[test]
 fn arrow_keys_move_by_tenths() {
     let mut m = model();
     m.tool = Tool::Place(MarkName::DivotEnd);
-    update(&mut m, Message::ClickAt(at(700.0, 601.0)));
-    update(&mut m, Message::Nudge([0.1, 0.0]));
-    let jobs = update(&mut m, Message::Nudge([0.1, -1.0]));
+    update(&mut m, MarkMessage::ClickAt(at(700.0, 601.0)));
+    update(&mut m, MarkMessage::Nudge([0.1, 0.0]));
+    let jobs = update(&mut m, MarkMessage::Nudge([0.1, -1.0]));
     let point = m.mark(MarkName::DivotEnd).unwrap().mark.point;
     assert!((point.x - 700.2).abs() < 1e-9 && (point.y - 600.0).abs() < 1e-9);
     assert!(matches!(jobs[..], [Job::Edit { number: 3, .. }]));
     // Without a selection nothing moves.
-    update(&mut m, Message::Select(None));
-    assert_eq!(update(&mut m, Message::Nudge([0.1, 0.0])), vec![]);
+    update(&mut m, MarkMessage::Select(None));
+    assert_eq!(update(&mut m, MarkMessage::Nudge([0.1, 0.0])), vec![]);
 }
 
 #[test]
 fn a_drag_is_one_edit() {
     let mut m = model();
     m.tool = Tool::Place(MarkName::Ball);
-    update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    update(&mut m, MarkMessage::ClickAt(at(640.0, 600.0)));
     m.tool = Tool::Look;
     for x in 0..20 {
         let to = at(640.0 + f64::from(x), 600.0);
-        assert_eq!(update(&mut m, Message::DragTo(MarkName::Ball, to)), vec![]);
+        assert_eq!(update(&mut m, MarkMessage::DragTo(MarkName::Ball, to)), vec![]);
     }
     assert_eq!(m.mark(MarkName::Ball).unwrap().mark.point, at(659.0, 600.0));
-    let jobs = update(&mut m, Message::Drop);
+    let jobs = update(&mut m, MarkMessage::Drop);
     assert_eq!(edits(&jobs).len(), 1);
     assert_eq!(m.dragging, None);
     assert_eq!(m.mark(MarkName::Ball).unwrap().mark.point, at(659.0, 600.0));
@@ -215,12 +221,12 @@ fn a_drag_is_one_edit() {
 fn a_sheet_takes_four_corners_in_one_frame() {
     let mut m = model();
     let a4 = [Millimetres(297.0), Millimetres(210.0)];
-    update(&mut m, Message::BeginSheet(Some(a4)));
+    update(&mut m, SetupMessage::BeginSheet(Some(a4)));
     let corners = [at(500.0, 600.0), at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)];
     for corner in &corners[..3] {
-        assert_eq!(update(&mut m, Message::ClickAt(*corner)), vec![]);
+        assert_eq!(update(&mut m, MarkMessage::ClickAt(*corner)), vec![]);
     }
-    let jobs = update(&mut m, Message::ClickAt(corners[3]));
+    let jobs = update(&mut m, MarkMessage::ClickAt(corners[3]));
     let Edit::Setup { setup, recording, .. } = edits(&jobs)[0] else { panic!("{jobs:?}") };
     assert_eq!(*recording, RecordingId(1));
     assert_eq!(setup.references.len(), 1);
@@ -229,17 +235,17 @@ fn a_sheet_takes_four_corners_in_one_frame() {
     assert_eq!(m.tool, Tool::Look);
     // Its corners can be moved like any mark.
     let corner = MarkName::Reference { object: 0, point: 2 };
-    update(&mut m, Message::Select(Some(corner)));
-    update(&mut m, Message::Nudge([0.0, -0.1]));
+    update(&mut m, MarkMessage::Select(Some(corner)));
+    update(&mut m, MarkMessage::Nudge([0.0, -0.1]));
     assert_eq!(m.mark(corner).unwrap().mark.point, at(590.0, 569.9));
 }
 
 #[test]
 fn corners_on_one_line_are_refused() {
     let mut m = model();
-    update(&mut m, Message::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));
+    update(&mut m, SetupMessage::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));
     for corner in [at(500.0, 600.0), at(550.0, 600.5), at(600.0, 601.0), at(510.0, 570.0)] {
-        assert_eq!(update(&mut m, Message::ClickAt(corner)), vec![]);
+        assert_eq!(update(&mut m, MarkMessage::ClickAt(corner)), vec![]);
     }
     assert!(m.notices[0].text.contains("one line"));
     assert!(m.open.as_ref().unwrap().setup.references.is_empty());
@@ -249,14 +255,14 @@ fn corners_on_one_line_are_refused() {
 fn a_length_that_is_none_is_refused() {
     let mut m = model();
     for text in ["", "0", "-5", "wide"] {
-        update(&mut m, Message::Typed(Field::Length, text.into()));
-        update(&mut m, Message::BeginLine { along_target: true });
+        update(&mut m, ScreenMessage::Typed(Field::Length, text.into()));
+        update(&mut m, SetupMessage::BeginLine { along_target: true });
         assert_eq!(m.tool, Tool::Look, "{text}");
     }
-    update(&mut m, Message::Typed(Field::Length, "48 in".into()));
-    update(&mut m, Message::BeginLine { along_target: true });
-    update(&mut m, Message::ClickAt(at(300.0, 600.0)));
-    update(&mut m, Message::ClickAt(at(900.0, 604.0)));
+    update(&mut m, ScreenMessage::Typed(Field::Length, "48 in".into()));
+    update(&mut m, SetupMessage::BeginLine { along_target: true });
+    update(&mut m, MarkMessage::ClickAt(at(300.0, 600.0)));
+    update(&mut m, MarkMessage::ClickAt(at(900.0, 604.0)));
     let reference = &m.open.as_ref().unwrap().setup.references[0];
     // 48 in = 1219.2 mm exactly (NIST SP 811).
     let ReferenceKind::Line { length, .. } = reference.kind else { panic!() };
@@ -267,10 +273,10 @@ fn a_length_that_is_none_is_refused() {
 #[test]
 fn a_line_whose_ends_coincide_is_refused() {
     let mut m = model();
-    update(&mut m, Message::Typed(Field::Length, "1000".into()));
-    update(&mut m, Message::BeginLine { along_target: false });
-    update(&mut m, Message::ClickAt(at(300.0, 600.0)));
-    assert_eq!(update(&mut m, Message::ClickAt(at(301.0, 600.0))), vec![]);
+    update(&mut m, ScreenMessage::Typed(Field::Length, "1000".into()));
+    update(&mut m, SetupMessage::BeginLine { along_target: false });
+    update(&mut m, MarkMessage::ClickAt(at(300.0, 600.0)));
+    assert_eq!(update(&mut m, MarkMessage::ClickAt(at(301.0, 600.0))), vec![]);
     assert!(m.open.as_ref().unwrap().setup.references.is_empty());
     assert_eq!(m.notices.len(), 1);
 }
@@ -279,13 +285,13 @@ fn a_line_whose_ends_coincide_is_refused() {
 fn accept_settles_a_swing_and_goes_to_the_next_doubtful_one() {
     let mut m = model();
     assert_eq!(m.open_count(), 2);
-    let jobs = update(&mut m, Message::Accept);
+    let jobs = update(&mut m, SwingMessage::Accept);
     let accepted = vec![Reviewable::DivotEnd];
     assert_eq!(edits(&jobs), vec![&Edit::Confirm { swing: SwingId(1), accepted }]);
     // Swing 2 has no doubt and is passed over.
     assert_eq!(m.current, Some(SwingId(3)));
     assert_eq!(m.open_count(), 1);
-    update(&mut m, Message::Accept);
+    update(&mut m, SwingMessage::Accept);
     assert_eq!(m.open_count(), 0);
     assert!(m.notices.last().unwrap().text.contains("looked at"));
 }
@@ -295,7 +301,7 @@ fn eight_right_proposals_take_eight_keys() {
     let mut m = model();
     m.swings = (1..=8).map(|id| swing(id, &[Reviewable::DivotStart])).collect();
     for _ in 0..8 {
-        update(&mut m, Message::Accept);
+        update(&mut m, SwingMessage::Accept);
     }
     assert_eq!(m.open_count(), 0);
 }
@@ -303,9 +309,9 @@ fn eight_right_proposals_take_eight_keys() {
 #[test]
 fn leaving_out_settles_and_counts_again() {
     let mut m = model();
-    update(&mut m, Message::LeaveOut(true));
+    update(&mut m, SwingMessage::LeaveOut(true));
     assert!(m.current_swing().unwrap().is_settled());
-    update(&mut m, Message::LeaveOut(false));
+    update(&mut m, SwingMessage::LeaveOut(false));
     assert!(!m.current_swing().unwrap().is_settled());
 }
 
@@ -324,13 +330,13 @@ fn zooming_keeps_the_point_under_the_pointer() {
     };
     let before = on_screen(&m);
     for factor in [2.0, 1.5, 0.8] {
-        update(&mut m, Message::Zoom { about, factor, fit });
+        update(&mut m, PictureMessage::Zoom { about, factor, fit });
         let after = on_screen(&m);
         assert!((before.0 - after.0).abs() < 1e-9 && (before.1 - after.1).abs() < 1e-9);
     }
-    update(&mut m, Message::Zoom { about, factor: 1e-6, fit });
+    update(&mut m, PictureMessage::Zoom { about, factor: 1e-6, fit });
     assert_eq!(m.viewport.scale, None);
-    update(&mut m, Message::Zoom { about, factor: f64::NAN, fit });
+    update(&mut m, PictureMessage::Zoom { about, factor: f64::NAN, fit });
     assert_eq!(m.viewport.scale, None);
 }
 
@@ -338,13 +344,13 @@ fn zooming_keeps_the_point_under_the_pointer() {
 fn a_file_is_queued_once_and_can_be_stopped() {
     let mut m = model();
     let path = PathBuf::from("swing.mp4");
-    let jobs = update(&mut m, Message::Import(vec![path.clone(), path.clone()]));
+    let jobs = update(&mut m, FileMessage::Import(vec![path.clone(), path.clone()]));
     let import = Job::Import { path: path.clone(), session: Some(SessionId(7)) };
     assert_eq!(jobs, vec![import, Job::SaveSettings(m.settings.clone())]);
     assert_eq!(m.queue.len(), 1);
     assert_eq!(m.settings.recent_files, vec![path.clone()]);
     assert_eq!(
-        update(&mut m, Message::CancelImport(path.clone())),
+        update(&mut m, FileMessage::CancelImport(path.clone())),
         vec![Job::CancelImport(path.clone())]
     );
     assert!(m.queue.is_empty());
@@ -357,7 +363,7 @@ fn a_file_is_queued_once_and_can_be_stopped() {
 fn a_file_that_is_no_video_gets_its_sentence() {
     let mut m = model();
     let path = PathBuf::from("notes.txt");
-    update(&mut m, Message::Import(vec![path.clone()]));
+    update(&mut m, FileMessage::Import(vec![path.clone()]));
     let sentence = Some("The file is not a video.".to_owned());
     update(&mut m, Message::Event(Event::NotImported { path, sentence }));
     assert!(m.queue.is_empty());
@@ -368,18 +374,18 @@ fn a_file_that_is_no_video_gets_its_sentence() {
 #[test]
 fn nothing_to_undo_sends_nothing() {
     let mut m = model();
-    assert_eq!(update(&mut m, Message::Undo), vec![]);
+    assert_eq!(update(&mut m, SwingMessage::Undo), vec![]);
     m.history.undo = Some("ball of swing 1".into());
-    assert_eq!(update(&mut m, Message::Undo), vec![Job::Undo { number: 1 }]);
+    assert_eq!(update(&mut m, SwingMessage::Undo), vec![Job::Undo { number: 1 }]);
     m.history.redo = Some("ball of swing 1".into());
-    assert_eq!(update(&mut m, Message::Redo), vec![Job::Redo { number: 2 }]);
+    assert_eq!(update(&mut m, SwingMessage::Redo), vec![Job::Redo { number: 2 }]);
 }
 
 #[test]
 fn a_failed_job_brings_back_what_is_saved() {
     let mut m = model();
     m.tool = Tool::Place(MarkName::Ball);
-    update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    update(&mut m, MarkMessage::ClickAt(at(640.0, 600.0)));
     let jobs = update(&mut m, Message::Event(Event::JobFailed("The disk is full.".into())));
     assert_eq!(jobs, vec![Job::LoadSession(SessionId(7))]);
     assert_eq!(m.notices[0].text, "The disk is full.");
@@ -388,11 +394,11 @@ fn a_failed_job_brings_back_what_is_saved() {
 #[test]
 fn strike_by_hand_marks_a_swing_or_begins_one() {
     let mut m = model();
-    let jobs = update(&mut m, Message::StrikeHere);
+    let jobs = update(&mut m, MarkMessage::StrikeHere);
     assert_eq!(edits(&jobs), vec![&Edit::Strike { swing: SwingId(1), frame: FrameIndex(60) }]);
     m.swings.clear();
     m.current = None;
-    let jobs = update(&mut m, Message::StrikeHere);
+    let jobs = update(&mut m, MarkMessage::StrikeHere);
     let recording = RecordingId(1);
     let add = Edit::AddSwing { recording, strike: Some(FrameIndex(60)), mark: None };
     assert_eq!(edits(&jobs), vec![&add]);
@@ -405,25 +411,25 @@ fn escape_steps_out_one_thing_at_a_time() {
     m.selected = Some(MarkName::Ball);
     m.tool = Tool::Place(MarkName::Ball);
     m.sheet = Some(Sheet::Keys);
-    update(&mut m, Message::Escape);
+    update(&mut m, ScreenMessage::Escape);
     assert_eq!(m.sheet, None);
-    update(&mut m, Message::Escape);
+    update(&mut m, ScreenMessage::Escape);
     assert_eq!(m.tool, Tool::Look);
-    update(&mut m, Message::Escape);
+    update(&mut m, ScreenMessage::Escape);
     assert_eq!(m.selected, None);
-    update(&mut m, Message::Escape);
+    update(&mut m, ScreenMessage::Escape);
     assert_eq!(m.page, Page::Measure);
 }
 
 #[test]
 fn settings_are_kept() {
     let mut m = model();
-    update(&mut m, Message::SetTheme(Theme::Sun));
-    update(&mut m, Message::SetUnit(LengthUnit::Inch));
-    let jobs = update(&mut m, Message::SetAim([120.0, 20.0]));
+    update(&mut m, SettingsMessage::SetTheme(Theme::Sun));
+    update(&mut m, SettingsMessage::SetUnit(LengthUnit::Inch));
+    let jobs = update(&mut m, SettingsMessage::SetAim([120.0, 20.0]));
     let [Job::SaveSettings(kept)] = &jobs[..] else { panic!("{jobs:?}") };
     assert_eq!((kept.theme, kept.unit, kept.aim), (Theme::Sun, LengthUnit::Inch, [20.0, 120.0]));
-    assert_eq!(update(&mut m, Message::SetAim([f64::NAN, 0.0])), vec![]);
+    assert_eq!(update(&mut m, SettingsMessage::SetAim([f64::NAN, 0.0])), vec![]);
 }
 
 #[test]
@@ -431,7 +437,7 @@ fn the_guide_is_shown_until_it_is_put_away() {
     let mut m = Model::default();
     update(&mut m, Message::Event(Event::Settings(Settings::default())));
     assert_eq!(m.sheet, Some(Sheet::Guide(0)));
-    let jobs = update(&mut m, Message::DismissGuide);
+    let jobs = update(&mut m, ScreenMessage::DismissGuide);
     let [Job::SaveSettings(kept)] = &jobs[..] else { panic!() };
     assert!(kept.guide_dismissed);
     update(&mut m, Message::Event(Event::Settings(kept.clone())));
@@ -459,9 +465,9 @@ fn a_session_opens_at_its_first_doubtful_swing() {
 #[test]
 fn before_and_after_are_fetched_once() {
     let mut m = model();
-    let jobs = update(&mut m, Message::WantBeforeAfter);
+    let jobs = update(&mut m, PictureMessage::WantBeforeAfter);
     assert_eq!(jobs, vec![Job::BeforeAfter { swing: SwingId(1), generation: 0 }]);
-    assert_eq!(update(&mut m, Message::WantBeforeAfter), vec![]);
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), vec![]);
 }
 
 #[test]
@@ -470,13 +476,13 @@ fn the_first_mark_begins_a_swing() {
     m.swings.clear();
     m.current = None;
     m.tool = Tool::Place(MarkName::Ball);
-    let jobs = update(&mut m, Message::ClickAt(at(640.0, 600.0)));
+    let jobs = update(&mut m, MarkMessage::ClickAt(at(640.0, 600.0)));
     let mark = Some((MarkName::Ball, put(at(640.0, 600.0))));
     let add = Edit::AddSwing { recording: RecordingId(1), strike: None, mark };
     assert_eq!(edits(&jobs), vec![&add]);
     // A second click before the library has answered does not begin another.
     m.tool = Tool::Place(MarkName::Ball);
-    assert_eq!(update(&mut m, Message::ClickAt(at(641.0, 600.0))), vec![]);
+    assert_eq!(update(&mut m, MarkMessage::ClickAt(at(641.0, 600.0))), vec![]);
 }
 
 #[test]
@@ -488,12 +494,12 @@ fn comparing_begins_with_the_session_before() {
         (SessionId(7), title("now")),
         (SessionId(4), title("before")),
     ];
-    let jobs = update(&mut m, Message::Show(Page::Compare));
+    let jobs = update(&mut m, ScreenMessage::Show(Page::Compare));
     assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(7)])]);
-    let jobs = update(&mut m, Message::Compare(1, SessionId(9)));
+    let jobs = update(&mut m, CompareMessage::Choose(1, SessionId(9)));
     assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(9)])]);
     // A session is not compared with itself.
-    assert_eq!(update(&mut m, Message::Compare(0, SessionId(9))), vec![]);
+    assert_eq!(update(&mut m, CompareMessage::Choose(0, SessionId(9))), vec![]);
 }
 
 #[test]
@@ -502,7 +508,7 @@ fn real_swings_do_not_go_to_the_invented_golfer() {
     let invented = Golfer { name: "X".into(), invented: true, ..Golfer::default() };
     m.people.golfers = vec![(GolferId(1), invented)];
     m.people.golfer = Some(GolferId(1));
-    let jobs = update(&mut m, Message::Import(vec![PathBuf::from("a.mp4")]));
+    let jobs = update(&mut m, FileMessage::Import(vec![PathBuf::from("a.mp4")]));
     assert!(matches!(&jobs[0], Job::Import { session: None, .. }));
 }
 
@@ -528,9 +534,9 @@ fn a_new_swing_is_spoken_on_the_range_only() {
 #[test]
 fn the_range_is_about_the_last_swing() {
     let mut m = model();
-    update(&mut m, Message::Show(Page::Range));
+    update(&mut m, ScreenMessage::Show(Page::Range));
     assert_eq!(m.current, Some(SwingId(3)));
-    let jobs = update(&mut m, Message::LeaveOut(true));
+    let jobs = update(&mut m, SwingMessage::LeaveOut(true));
     assert_eq!(edits(&jobs), vec![&Edit::LeaveOut { swing: SwingId(3), left_out: true }]);
 }
 
@@ -550,7 +556,7 @@ fn a_swing_that_can_be_seen_takes_the_place_of_one_that_cannot() {
     update(&mut m, Message::Event(session(vec![unseen.clone(), swing(2, &[])])));
     assert_eq!(m.current, Some(SwingId(2)));
     // Whoever then turns to the other is left there.
-    update(&mut m, Message::ShowSwing(SwingId(1)));
+    update(&mut m, SwingMessage::ShowSwing(SwingId(1)));
     update(&mut m, Message::Event(session(vec![unseen, swing(2, &[])])));
     assert_eq!(m.current, Some(SwingId(1)));
 }
@@ -575,20 +581,20 @@ fn corners_stay_together_when_the_motion_becomes_known_between_two_clicks() {
     }
     let motion = Steadying::new(&mut Still).unwrap().motion(&mut Still, FrameIndex(0)).unwrap();
     let mut m = model();
-    update(&mut m, Message::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));
-    update(&mut m, Message::ClickAt(at(500.0, 600.0)));
+    update(&mut m, SetupMessage::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));
+    update(&mut m, MarkMessage::ClickAt(at(500.0, 600.0)));
     let moved = Event::Moved { generation: 0, frame: FrameIndex(60), motion };
     update(&mut m, Message::Event(moved));
     for corner in [at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)] {
-        update(&mut m, Message::ClickAt(corner));
+        update(&mut m, MarkMessage::ClickAt(corner));
     }
     let reference = &m.open.as_ref().unwrap().setup.references[0];
     assert_eq!(reference.frame, Some(FrameIndex(60)));
     assert!(m.notices.is_empty());
     // A corner that is dragged afterwards stays in the same frame as the others.
     let corner = MarkName::Reference { object: 0, point: 1 };
-    update(&mut m, Message::DragTo(corner, at(610.0, 601.0)));
-    update(&mut m, Message::Drop);
+    update(&mut m, MarkMessage::DragTo(corner, at(610.0, 601.0)));
+    update(&mut m, MarkMessage::Drop);
     let mark = m.mark(corner).unwrap().mark;
     assert_eq!((mark.point, mark.frame), (at(610.0, 601.0), Some(FrameIndex(60))));
 }

@@ -7,7 +7,7 @@ use eframe::egui::{
 
 use super::shapes::{MarkLook, double_edge, draw_mark};
 use super::{View, ground_ruler, loupe};
-use crate::app::message::Message;
+use crate::app::message::{FileMessage, MarkMessage, PictureMessage};
 use crate::app::model::{MarkName, ShownMark, Tool, reference_points};
 use crate::app::theme::Colours;
 use crate::domain::{ImagePoint, ReferenceKind};
@@ -138,7 +138,7 @@ fn nothing_to_show(view: &mut View, ui: &mut Ui, rect: Rect) {
             ui.weak("Face-on, phone on a tripod, club and ground in view.");
             ui.add_space(12.0);
             if ui.button("Open a recording…").clicked() {
-                view.send(Message::AskForFiles);
+                view.send(FileMessage::AskForFiles);
             }
         }
     });
@@ -166,7 +166,7 @@ fn what_is_held(view: &mut View, ui: &Ui) -> Held {
     let at_hand =
         view.model.before_after.as_ref().is_some_and(|b| Some(b.swing) == view.model.current);
     if !at_hand {
-        view.send(Message::WantBeforeAfter);
+        view.send(PictureMessage::WantBeforeAfter);
         return Held::Waiting;
     }
     if difference {
@@ -241,7 +241,7 @@ fn move_about(view: &mut View, ui: &Ui, response: &Response, placement: Placemen
         let factor = f64::from(pinch) * (f64::from(scroll) * 0.004).exp();
         if factor != 1.0 {
             let about = placement.to_image(pointer);
-            view.send(Message::Zoom { about, factor, fit: placement.fit });
+            view.send(PictureMessage::Zoom { about, factor, fit: placement.fit });
         }
     }
     let hand = response.dragged_by(PointerButton::Middle)
@@ -250,7 +250,7 @@ fn move_about(view: &mut View, ui: &Ui, response: &Response, placement: Placemen
     if hand && view.model.dragging.is_none() {
         let by = response.drag_delta();
         let by = [f64::from(by.x) / placement.scale, f64::from(by.y) / placement.scale];
-        view.send(Message::Pan(by));
+        view.send(PictureMessage::Pan(by));
     }
 }
 
@@ -262,12 +262,12 @@ fn act(view: &mut View, ui: &Ui, response: &Response, placement: Placement) {
         && let Some(at) = response.interact_pointer_pos()
     {
         view.send(match placing {
-            true => Message::ClickAt(placement.to_image(at)),
-            false => Message::Select(None),
+            true => MarkMessage::ClickAt(placement.to_image(at)),
+            false => MarkMessage::Select(None),
         });
     }
     if response.double_clicked() && !placing {
-        view.send(Message::ZoomToGround);
+        view.send(PictureMessage::ZoomToGround);
     }
     if placing && response.hovered() {
         ui.ctx().set_cursor_icon(CursorIcon::Crosshair);
@@ -309,7 +309,7 @@ fn mark_handle(
     let text = describe_mark(name, placed);
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
     if response.clicked() || response.gained_focus() {
-        view.send(Message::Select(Some(name)));
+        view.send(MarkMessage::Select(Some(name)));
     }
     if response.dragged_by(PointerButton::Primary)
         && let Some(pointer) = response.interact_pointer_pos()
@@ -317,11 +317,11 @@ fn mark_handle(
         // The grip keeps its distance from the pointer, so that taking hold moves nothing.
         let origin = ui.input(|i| i.pointer.press_origin()).unwrap_or(pointer);
         let start = view.grip.get_or_insert((origin, at)).1;
-        view.send(Message::DragTo(name, placement.to_image(start + (pointer - origin))));
+        view.send(MarkMessage::DragTo(name, placement.to_image(start + (pointer - origin))));
     }
     if response.drag_stopped() {
         *view.grip = None;
-        view.send(Message::Drop);
+        view.send(MarkMessage::Drop);
     }
     let response = response.on_hover_cursor(CursorIcon::Grab);
     let active = response.hovered() || response.dragged() || response.drag_stopped();

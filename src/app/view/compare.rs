@@ -3,7 +3,7 @@
 use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, vec2};
 
 use super::{View, big, strong, turf_ruler};
-use crate::app::message::Message;
+use crate::app::message::{CompareMessage, ScreenMessage};
 use crate::app::model::{Page, Swing};
 use crate::app::words;
 use crate::domain::{Interval, LengthUnit, Quantity};
@@ -35,7 +35,7 @@ fn choice_ui(view: &mut View, ui: &mut Ui) {
         ui.label(RichText::new("Two sessions against each other").text_style(strong()));
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             if ui.button("Back to the picture").on_hover_text("Esc").clicked() {
-                view.send(Message::Show(Page::Measure));
+                view.send(ScreenMessage::Show(Page::Measure));
             }
         });
     });
@@ -53,7 +53,7 @@ fn session_menu(view: &mut View, ui: &mut Ui, place: usize, name: &str) {
     let menu = ui.menu_button(text, |ui| {
         for (id, title) in &sessions {
             if ui.selectable_label(Some(*id) == chosen, title).clicked() {
-                view.send(Message::Compare(place, *id));
+                view.send(CompareMessage::Choose(place, *id));
                 ui.close();
             }
         }

@@ -57,8 +57,8 @@ impl<'a> View<'a> {
     }
 
     /// Reports what was done.
-    pub fn send(&mut self, message: Message) {
-        self.out.push(message);
+    pub fn send(&mut self, message: impl Into<Message>) {
+        self.out.push(message.into());
     }
 }
 

@@ -7,7 +7,7 @@ use eframe::egui::{
 
 use super::shapes::{MarkLook, draw_mark};
 use super::{View, big, strong, turf_ruler};
-use crate::app::message::Message;
+use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
 use crate::app::model::{MarkName, Sheet, Swing, Tool};
 use crate::app::words;
 use crate::domain::{Club, GroundMark, Measured, Quantity, SwingKind, SwingResult};
@@ -75,7 +75,7 @@ fn accept_button(view: &mut View, ui: &mut Ui, any_open: bool) {
     }
     let response = ui.add_enabled(any_open, button);
     if response.on_hover_text("Accept and go to the next doubtful swing (Enter)").clicked() {
-        view.send(Message::Accept);
+        view.send(SwingMessage::Accept);
     }
 }
 
@@ -114,7 +114,7 @@ fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
         let menu = ui.menu_button(club, |ui| {
             for name in CLUBS {
                 if ui.button(name).clicked() {
-                    view.send(Message::SetClub(name.into()));
+                    view.send(SwingMessage::SetClub(name.into()));
                     ui.close();
                 }
             }
@@ -123,7 +123,7 @@ fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
         let menu = ui.menu_button(words::kind(swing.kind), |ui| {
             for kind in [SwingKind::Strike, SwingKind::Practice] {
                 if ui.button(words::kind(kind)).clicked() {
-                    view.send(Message::SetKind(kind));
+                    view.send(SwingMessage::SetKind(kind));
                     ui.close();
                 }
             }
@@ -213,7 +213,7 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
         )
         .clicked()
     {
-        view.send(Message::Open(Sheet::Budget(Quantity::DivotStart)));
+        view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart)));
     }
 }
 
@@ -249,7 +249,7 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let small = TextStyle::Small.resolve(ui.style());
     painter.text(pos2(end + 7.0, y), left, aside, small, colours.quiet);
     if response.on_hover_text("Where this doubt comes from").clicked() {
-        view.send(Message::Open(Sheet::Budget(quantity)));
+        view.send(ScreenMessage::Open(Sheet::Budget(quantity)));
     }
 }
 
@@ -299,7 +299,7 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
         for (name, key) in more {
             let button = egui::Button::new(name.words()).shortcut_text(key);
             if ui.add(button).clicked() {
-                view.send(Message::Choose(tool_for(name)));
+                view.send(MarkMessage::Choose(tool_for(name)));
                 ui.close();
             }
         }
@@ -323,7 +323,7 @@ fn setup_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("Surface");
         for (surface, name) in [(Surface::Turf, "turf"), (Surface::Mat, "mat")] {
             if ui.selectable_label(setup.surface == Some(surface), name).clicked() {
-                view.send(Message::SetSurface(surface));
+                view.send(SetupMessage::SetSurface(surface));
             }
         }
     });
@@ -331,13 +331,13 @@ fn setup_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("Target");
         for (target, name) in [(Direction::Left, "left"), (Direction::Right, "right")] {
             if ui.selectable_label(setup.target == Some(target), name).clicked() {
-                view.send(Message::SetTarget(target));
+                view.send(SetupMessage::SetTarget(target));
             }
         }
     });
     let mut on_tee = setup.on_tee == Some(true);
     if ui.checkbox(&mut on_tee, "ball on a tee").changed() {
-        view.send(Message::SetOnTee(on_tee));
+        view.send(SetupMessage::SetOnTee(on_tee));
     }
 }
 
@@ -368,7 +368,7 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
     };
     let name = MarkName::Reference { object: 0, point: 0 };
     if row_ui(view, ui, name, &row).clicked() {
-        view.send(Message::Open(Sheet::Reference));
+        view.send(ScreenMessage::Open(Sheet::Reference));
     }
 }
 
@@ -394,8 +394,8 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
     if response.clicked() {
         // A mark that exists is selected for the arrow keys; one that doesn't is placed.
         view.send(match placed {
-            Some(_) if view.model.selected != Some(name) => Message::Select(Some(name)),
-            _ => Message::Choose(tool_for(name)),
+            Some(_) if view.model.selected != Some(name) => MarkMessage::Select(Some(name)),
+            _ => MarkMessage::Choose(tool_for(name)),
         });
     }
 }

@@ -3,7 +3,7 @@
 use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, vec2};
 
 use super::{View, strong, turf_ruler};
-use crate::app::message::Message;
+use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
 use crate::app::model::Page;
 use crate::app::theme::strong_family;
 use crate::app::words;
@@ -20,7 +20,7 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
             ui.label(RichText::new(swing_words(view)).size(unit).color(colours.quiet));
             ui.with_layout(Layout::right_to_left(Align::TOP), |ui| {
                 if ui.button("Back").on_hover_text("Esc").clicked() {
-                    view.send(Message::Show(Page::Measure));
+                    view.send(ScreenMessage::Show(Page::Measure));
                 }
                 watch_ui(view, ui);
                 if ui
@@ -28,7 +28,7 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
                     .on_hover_text("L: the last swing is not counted")
                     .clicked()
                 {
-                    view.send(Message::LeaveOut(true));
+                    view.send(SwingMessage::LeaveOut(true));
                 }
             });
         });
@@ -52,7 +52,7 @@ fn watch_ui(view: &mut View, ui: &mut Ui) {
         None => "New recordings in a folder are read as soon as they are complete".into(),
     };
     if ui.button(text).on_hover_text(hint).clicked() {
-        view.send(Message::Watch(watched.is_none()));
+        view.send(FileMessage::Watch(watched.is_none()));
     }
 }
 

@@ -6,7 +6,7 @@ use eframe::egui::{
 };
 
 use super::View;
-use crate::app::message::Message;
+use crate::app::message::{Message, PictureMessage};
 use crate::domain::{FrameIndex, Seconds};
 
 /// Height of the strip, in points.
@@ -35,7 +35,7 @@ fn step_button(view: &mut View, ui: &mut Ui, sign: &str, name: &str, keys: &str,
     let response = ui.add_sized([30.0, 34.0], button);
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
     if response.on_hover_text(format!("{name}: {keys}")).clicked() {
-        view.send(Message::StepFrame(by));
+        view.send(PictureMessage::StepFrame(by));
     }
 }
 
@@ -65,14 +65,14 @@ fn strip_ui(view: &mut View, ui: &mut Ui, last: usize) {
         let part = ((pointer.x - rect.left()) / rect.width()).clamp(0.0, 1.0);
         let to = (part * last as f32).round() as usize;
         if to != frame.0 {
-            view.send(Message::ShowFrame(FrameIndex(to)));
+            view.send(PictureMessage::ShowFrame(FrameIndex(to)));
         }
     }
     if response.has_focus() {
         ui.input(|i| {
             let by = i.num_presses(Key::ArrowRight) as i64 - i.num_presses(Key::ArrowLeft) as i64;
             if by != 0 {
-                view.out.push(Message::StepFrame(by));
+                view.out.push(Message::Picture(PictureMessage::StepFrame(by)));
             }
         });
     }

@@ -3,7 +3,7 @@
 use eframe::egui::{self, Align, Align2, Frame, Id, Layout, Margin, RichText, Stroke, Ui, vec2};
 
 use super::{View, strong};
-use crate::app::message::Message;
+use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
 use crate::app::model::{Page, Sheet};
 
 /// Shows the bar.
@@ -13,14 +13,14 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             help_ui(view, ui);
             if ui.button("Look").on_hover_text("Theme, text size, units, brightness").clicked() {
-                view.send(Message::Open(Sheet::Settings));
+                view.send(ScreenMessage::Open(Sheet::Settings));
             }
             if ui.button("Range").on_hover_text("Big type for the range (F11)").clicked() {
-                view.send(Message::Show(Page::Range));
+                view.send(ScreenMessage::Show(Page::Range));
             }
             if ui.button("Compare").on_hover_text("Two sessions against each other (F10)").clicked()
             {
-                view.send(Message::Show(Page::Compare));
+                view.send(ScreenMessage::Show(Page::Compare));
             }
             ui.add_space(8.0);
             history_ui(view, ui);
@@ -46,7 +46,7 @@ fn who_ui(view: &mut View, ui: &mut Ui) {
         clicked |= button.on_hover_text("Golfers and sessions (C)").clicked();
     }
     if clicked {
-        view.send(Message::Open(Sheet::Chooser));
+        view.send(ScreenMessage::Open(Sheet::Chooser));
     }
 }
 
@@ -57,7 +57,7 @@ fn open_ui(view: &mut View, ui: &mut Ui) {
             for path in recent {
                 let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
                 if ui.button(name).clicked() {
-                    view.send(Message::Import(vec![path]));
+                    view.send(FileMessage::Import(vec![path]));
                     ui.close();
                 }
             }
@@ -69,7 +69,7 @@ fn open_ui(view: &mut View, ui: &mut Ui) {
         .on_hover_text("Open recordings (Ctrl O), or drop them on the window")
         .clicked()
     {
-        view.send(Message::AskForFiles);
+        view.send(FileMessage::AskForFiles);
     }
 }
 
@@ -82,23 +82,23 @@ fn history_ui(view: &mut View, ui: &mut Ui) {
     let redo = ui.add_enabled(history.redo.is_some(), egui::Button::new("Redo"));
     let hint = format!("Do again: {} (Ctrl Shift Z)", say(&history.redo, "nothing"));
     if redo.on_hover_text(hint).clicked() {
-        view.send(Message::Redo);
+        view.send(SwingMessage::Redo);
     }
     let undo = ui.add_enabled(history.undo.is_some(), egui::Button::new("Undo"));
     let hint = format!("Take back: {} (Ctrl Z)", say(&history.undo, "nothing"));
     if undo.on_hover_text(hint).clicked() {
-        view.send(Message::Undo);
+        view.send(SwingMessage::Undo);
     }
 }
 
 fn help_ui(view: &mut View, ui: &mut Ui) {
     ui.menu_button("Help", |ui| {
         if ui.add(egui::Button::new("Keys").shortcut_text("?")).clicked() {
-            view.send(Message::Open(Sheet::Keys));
+            view.send(ScreenMessage::Open(Sheet::Keys));
             ui.close();
         }
         if ui.button("Guided first measurement").clicked() {
-            view.send(Message::Open(Sheet::Guide(0)));
+            view.send(ScreenMessage::Open(Sheet::Guide(0)));
             ui.close();
         }
     });
@@ -119,7 +119,7 @@ fn queue_ui(view: &mut View, ui: &mut Ui) {
             ui.add(bar).accessible_name(format!("Reading {name}"));
             ui.label(RichText::new(&item.doing).small().color(view.colours().quiet));
             if ui.small_button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {
-                view.send(Message::CancelImport(item.path.clone()));
+                view.send(FileMessage::CancelImport(item.path.clone()));
             }
         });
     }
@@ -147,7 +147,7 @@ pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
                     ui.set_width(520.0);
                     ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                         if ui.button("OK").clicked() {
-                            view.send(Message::DismissNotice(notice.id));
+                            view.send(ScreenMessage::DismissNotice(notice.id));
                         }
                         ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                             ui.add(egui::Label::new(&notice.text).wrap());

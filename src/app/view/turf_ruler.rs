@@ -8,7 +8,7 @@ use eframe::egui::{
 };
 
 use super::View;
-use crate::app::message::Message;
+use crate::app::message::SwingMessage;
 use crate::app::model::{Model, Swing};
 use crate::app::theme::{Colours, strong_family};
 use crate::app::words;
@@ -123,7 +123,7 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
         painter.circle_stroke(dot, 3.0, Stroke::new(1.4 * colours.stroke, ink));
     }
     if response.clicked() {
-        view.send(Message::ShowSwing(row.id));
+        view.send(SwingMessage::ShowSwing(row.id));
     }
     if row.bar.current && view.scroll_to_current {
         response.scroll_to_me(None);

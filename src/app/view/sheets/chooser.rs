@@ -3,7 +3,7 @@
 use eframe::egui::{self, RichText, Ui};
 
 use super::title_ui;
-use crate::app::message::{Field, Message};
+use crate::app::message::{Field, ScreenMessage, SwingMessage};
 use crate::app::view::View;
 
 /// Lists golfers on the left and the chosen one's sessions on the right.
@@ -23,7 +23,7 @@ fn golfers_ui(view: &mut View, ui: &mut Ui) {
         for (id, golfer) in &people.golfers {
             let chosen = people.golfer == Some(*id);
             if ui.selectable_label(chosen, &golfer.name).clicked() {
-                view.send(Message::ChooseGolfer(*id));
+                view.send(SwingMessage::ChooseGolfer(*id));
             }
         }
     });
@@ -33,10 +33,10 @@ fn golfers_ui(view: &mut View, ui: &mut Ui) {
     let response = ui.add(field.desired_width(200.0)).accessible_name("A new golfer's name");
     let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
     if response.changed() {
-        view.send(Message::Typed(Field::Golfer, name));
+        view.send(ScreenMessage::Typed(Field::Golfer, name));
     }
     if ui.button("Add golfer").clicked() || entered {
-        view.send(Message::AddGolfer);
+        view.send(SwingMessage::AddGolfer);
     }
 }
 
@@ -49,12 +49,12 @@ fn sessions_ui(view: &mut View, ui: &mut Ui) {
         }
         for (id, title) in &people.sessions {
             if ui.selectable_label(people.session == Some(*id), title).clicked() {
-                view.send(Message::ChooseSession(*id));
+                view.send(SwingMessage::ChooseSession(*id));
             }
         }
     });
     ui.add_space(8.0);
     if ui.button("New session").clicked() {
-        view.send(Message::AddSession);
+        view.send(SwingMessage::AddSession);
     }
 }

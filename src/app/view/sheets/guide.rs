@@ -2,7 +2,7 @@
 
 use eframe::egui::{self, RichText, Ui};
 
-use crate::app::message::Message;
+use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 use crate::app::view::{View, strong};
 
@@ -65,7 +65,7 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
     ui.add_space(10.0);
     ui.horizontal(|ui| {
         if ui.button("Put away").on_hover_text("Comes back under Help").clicked() {
-            view.send(Message::DismissGuide);
+            view.send(ScreenMessage::DismissGuide);
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             let last = step + 1 == PAGES.len();
@@ -76,11 +76,11 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
             )
             .fill(colours.accent);
             if ui.add(button).clicked() {
-                let next = Message::Open(Sheet::Guide(step + 1));
-                view.send(if last { Message::DismissGuide } else { next });
+                let next = ScreenMessage::Open(Sheet::Guide(step + 1));
+                view.send(if last { ScreenMessage::DismissGuide } else { next });
             }
             if step > 0 && ui.button("Back").clicked() {
-                view.send(Message::Open(Sheet::Guide(step - 1)));
+                view.send(ScreenMessage::Open(Sheet::Guide(step - 1)));
             }
         });
     });

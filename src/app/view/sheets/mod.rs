@@ -10,7 +10,7 @@ mod settings;
 use eframe::egui::{self, Color32, Id, RichText, Ui};
 
 use super::{View, strong};
-use crate::app::message::Message;
+use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 
 pub use reference::reference_words;
@@ -39,8 +39,8 @@ pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
     });
     if modal.should_close() {
         view.send(match sheet {
-            Sheet::Guide(_) => Message::DismissGuide,
-            _ => Message::CloseSheet,
+            Sheet::Guide(_) => ScreenMessage::DismissGuide,
+            _ => ScreenMessage::CloseSheet,
         });
     }
 }
@@ -51,7 +51,7 @@ fn title_ui(view: &mut View, ui: &mut Ui, title: &str) {
         ui.label(RichText::new(title).text_style(strong()));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             if ui.button("Close").on_hover_text("Esc").clicked() {
-                view.send(Message::CloseSheet);
+                view.send(ScreenMessage::CloseSheet);
             }
         });
     });

@@ -3,7 +3,7 @@
 use eframe::egui::{self, RichText, Ui};
 
 use super::title_ui;
-use crate::app::message::{Field, Message};
+use crate::app::message::{Field, ScreenMessage, SetupMessage};
 use crate::app::view::View;
 use crate::app::words;
 use crate::domain::{LengthUnit, Millimetres, Reference, ReferenceKind};
@@ -52,7 +52,7 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(10.0);
     ui.horizontal(|ui| {
         if ui.button("Ball").clicked() {
-            view.send(Message::BeginBall);
+            view.send(SetupMessage::BeginBall);
         }
         ui.weak("42.67 mm by the rules, but small: a poor ruler, with a wide ±.");
     });
@@ -63,7 +63,7 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal_wrapped(|ui| {
         for (name, [a, b]) in SHEETS {
             if ui.button(name).clicked() {
-                view.send(Message::BeginSheet(Some([Millimetres(a), Millimetres(b)])));
+                view.send(SetupMessage::BeginSheet(Some([Millimetres(a), Millimetres(b)])));
             }
         }
     });
@@ -72,7 +72,7 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
         ui.label("×");
         field(view, ui, Field::Height, "second edge");
         if ui.button("Another sheet").clicked() {
-            view.send(Message::BeginSheet(None));
+            view.send(SetupMessage::BeginSheet(None));
         }
     });
     ui.weak("Four corners, going round; the first edge first. Also tells how the camera stands.");
@@ -82,15 +82,15 @@ fn line_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
         field(view, ui, Field::Length, "length, such as 48 in");
         if ui.button("Stick along the target line").clicked() {
-            view.send(Message::BeginLine { along_target: true });
+            view.send(SetupMessage::BeginLine { along_target: true });
         }
     });
     ui.horizontal(|ui| {
         if ui.button("Any two points that far apart").clicked() {
-            view.send(Message::BeginLine { along_target: false });
+            view.send(SetupMessage::BeginLine { along_target: false });
         }
         if ui.button("Two lines across the target line").clicked() {
-            view.send(Message::BeginLinePair);
+            view.send(SetupMessage::BeginLinePair);
         }
     });
     ui.weak("A length without its camera angle: the ± grows.");
@@ -106,7 +106,7 @@ fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
     };
     let edit = egui::TextEdit::singleline(&mut text).hint_text(hint).desired_width(150.0);
     if ui.add(edit).accessible_name(hint).changed() {
-        view.send(Message::Typed(field, text));
+        view.send(ScreenMessage::Typed(field, text));
     }
 }
 
@@ -126,17 +126,17 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
             let value = egui::DragValue::new(&mut height).speed(0.5).suffix(" mm").max_decimals(1);
             let hint = "How high it lies above the ground: grass tips, a stick's axis";
             if ui.add(value).accessible_name(hint).on_hover_text(hint).changed() {
-                view.send(Message::SetReferenceHeight(object, Millimetres(height)));
+                view.send(SetupMessage::SetReferenceHeight(object, Millimetres(height)));
             }
             ui.weak("high");
             let mut along = reference.along_target;
             if !matches!(reference.kind, ReferenceKind::Ball { .. })
                 && ui.checkbox(&mut along, "along the target line").changed()
             {
-                view.send(Message::SetAlongTarget(object, along));
+                view.send(SetupMessage::SetAlongTarget(object, along));
             }
             if ui.button("Remove").clicked() {
-                view.send(Message::RemoveReference(object));
+                view.send(SetupMessage::RemoveReference(object));
             }
         });
     }

@@ -3,7 +3,7 @@
 use eframe::egui::{self, Ui};
 
 use super::title_ui;
-use crate::app::message::Message;
+use crate::app::message::{PictureMessage, SettingsMessage};
 use crate::app::theme::{TextSize, Theme};
 use crate::app::view::View;
 use crate::domain::LengthUnit;
@@ -15,16 +15,18 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
     let settings = view.model.settings.clone();
     egui::Grid::new("settings").num_columns(2).spacing([24.0, 12.0]).show(ui, |ui| {
         ui.weak("Theme");
-        choices(ui, &Theme::ALL, settings.theme, Theme::words, |t| view.send(Message::SetTheme(t)));
+        choices(ui, &Theme::ALL, settings.theme, Theme::words, |t| {
+            view.send(SettingsMessage::SetTheme(t))
+        });
         ui.end_row();
         ui.weak("Text");
         choices(ui, &TextSize::ALL, settings.text_size, TextSize::words, |t| {
-            view.send(Message::SetTextSize(t));
+            view.send(SettingsMessage::SetTextSize(t));
         });
         ui.end_row();
         ui.weak("Lengths in");
         let units = [LengthUnit::Mm, LengthUnit::Cm, LengthUnit::Inch];
-        choices(ui, &units, settings.unit, unit_words, |u| view.send(Message::SetUnit(u)));
+        choices(ui, &units, settings.unit, unit_words, |u| view.send(SettingsMessage::SetUnit(u)));
         ui.end_row();
         ui.weak("Aim window");
         aim_ui(view, ui, settings.aim);
@@ -39,7 +41,7 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
         let mut speak = settings.speak;
         let hint = "Uses the system's speech program, where there is one";
         if ui.checkbox(&mut speak, "say each result aloud").on_hover_text(hint).changed() {
-            view.send(Message::SetSpeak(speak));
+            view.send(SettingsMessage::SetSpeak(speak));
         }
         ui.end_row();
     });
@@ -81,7 +83,7 @@ fn aim_ui(view: &mut View, ui: &mut Ui, aim: [f64; 2]) {
             ui.add(field).accessible_name(name).on_hover_text(name);
         }
         if new != aim {
-            view.send(Message::SetAim(new));
+            view.send(SettingsMessage::SetAim(new));
         }
     });
 }
@@ -96,6 +98,6 @@ fn tone_ui(view: &mut View, ui: &mut Ui, brightness: bool) {
     let slider = egui::Slider::new(value, range).show_value(false);
     let response = ui.add(slider).accessible_name(name);
     if response.changed() {
-        view.send(Message::SetTone(tone));
+        view.send(PictureMessage::SetTone(tone));
     }
 }

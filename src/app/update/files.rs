@@ -1,0 +1,56 @@
+//! Recordings on their way in.
+
+use std::path::PathBuf;
+
+use crate::app::message::{FileMessage, Job};
+use crate::app::model::{Model, QueueItem};
+use crate::store::SessionId;
+
+/// Applies a message about files.
+pub fn update(model: &mut Model, message: FileMessage) -> Vec<Job> {
+    match message {
+        FileMessage::AskForFiles => vec![Job::AskForFiles],
+        FileMessage::Import(paths) => import(model, paths),
+        FileMessage::CancelImport(path) => cancel_import(model, path),
+        FileMessage::Watch(true) => vec![Job::Watch],
+        FileMessage::Watch(false) => {
+            model.watched = None;
+            vec![Job::StopWatching]
+        }
+    }
+}
+
+/// How many recent files are remembered.
+const RECENT: usize = 8;
+
+/// Puts files into the queue; one that is already in it is not read twice.
+pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
+    let mut jobs = Vec::new();
+    for path in paths {
+        if model.queue.iter().any(|item| item.path == path) {
+            continue;
+        }
+        model.queue.push_back(QueueItem { path: path.clone(), doing: "waiting".into(), done: 0.0 });
+        model.settings.recent_files.retain(|recent| *recent != path);
+        model.settings.recent_files.insert(0, path.clone());
+        model.settings.recent_files.truncate(RECENT);
+        jobs.push(Job::Import { path, session: own_session(model) });
+    }
+    if !jobs.is_empty() {
+        jobs.push(Job::SaveSettings(model.settings.clone()));
+    }
+    jobs
+}
+
+/// The session looked at, unless it is the invented golfer's: real swings don't go there.
+fn own_session(model: &Model) -> Option<SessionId> {
+    let golfer = model.people.golfers.iter().find(|(id, _)| Some(*id) == model.people.golfer);
+    let invented = golfer.is_some_and(|(_, golfer)| golfer.invented);
+    model.people.session.filter(|_| !invented)
+}
+
+/// Takes a file out of the queue and stops reading it.
+fn cancel_import(model: &mut Model, path: PathBuf) -> Vec<Job> {
+    model.queue.retain(|item| item.path != path);
+    vec![Job::CancelImport(path)]
+}

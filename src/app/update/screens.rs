@@ -1,0 +1,78 @@
+//! Pages, sheets, text fields and notices.
+
+use super::{compare, session, settings};
+use crate::app::message::{Field, Job, ScreenMessage};
+use crate::app::model::{Model, Page, Sheet, Tool};
+
+/// Applies a message about what is on the screen.
+pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
+    match message {
+        ScreenMessage::Show(page) => show(model, page),
+        ScreenMessage::Open(sheet) => open(model, sheet),
+        ScreenMessage::CloseSheet => close_sheet(model),
+        ScreenMessage::Escape => escape(model),
+        ScreenMessage::DismissGuide => dismiss_guide(model),
+        ScreenMessage::Typed(field, text) => typed(model, field, text),
+        ScreenMessage::DismissNotice(id) => dismiss_notice(model, id),
+    }
+}
+
+/// Fills the window with a page.
+fn show(model: &mut Model, page: Page) -> Vec<Job> {
+    model.page = page;
+    model.sheet = None;
+    match (page, model.swings.last().map(|swing| swing.id)) {
+        (Page::Compare, _) => compare::begin(model),
+        // The range is about the last swing; what is done there is done to it.
+        (Page::Range, Some(last)) => session::show_swing(model, last),
+        _ => Vec::new(),
+    }
+}
+
+/// Lays a sheet over the page; the same again takes it away.
+fn open(model: &mut Model, sheet: Sheet) -> Vec<Job> {
+    model.sheet = if model.sheet == Some(sheet) { None } else { Some(sheet) };
+    Vec::new()
+}
+
+/// Takes the sheet away.
+fn close_sheet(model: &mut Model) -> Vec<Job> {
+    model.sheet = None;
+    Vec::new()
+}
+
+/// Steps out of whatever is going on: the sheet, a drag, a tool, the selection, the page.
+fn escape(model: &mut Model) -> Vec<Job> {
+    if model.sheet.take().is_some() || model.dragging.take().is_some() {
+    } else if model.tool != Tool::Look {
+        model.tool = Tool::Look;
+    } else if model.selected.take().is_some() {
+    } else {
+        model.page = Page::Measure;
+    }
+    Vec::new()
+}
+
+/// Puts the guide away; it stays reachable from the menu.
+fn dismiss_guide(model: &mut Model) -> Vec<Job> {
+    model.sheet = None;
+    settings::set(model, |settings| settings.guide_dismissed = true)
+}
+
+/// Takes what was typed.
+fn typed(model: &mut Model, field: Field, text: String) -> Vec<Job> {
+    let fields = &mut model.fields;
+    match field {
+        Field::Length => fields.length = text,
+        Field::Width => fields.width = text,
+        Field::Height => fields.height = text,
+        Field::Golfer => fields.golfer = text,
+    }
+    Vec::new()
+}
+
+/// Takes a notice away.
+fn dismiss_notice(model: &mut Model, id: u64) -> Vec<Job> {
+    model.notices.retain(|notice| notice.id != id);
+    Vec::new()
+}

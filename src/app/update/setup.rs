@@ -1,0 +1,123 @@
+//! What is known of a recording: reference objects, surface, target side.
+
+use super::{edit, marks, notify};
+use crate::app::message::{Edit, Job, SetupMessage};
+use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
+use crate::app::words::read_length;
+use crate::domain::{Millimetres, Setup};
+
+/// Applies a message about the set-up.
+pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
+    use SetupMessage as M;
+    match message {
+        M::BeginSheet(size) => begin_sheet(model, size),
+        M::BeginLine { along_target } => begin_line(model, along_target),
+        M::BeginLinePair => begin_line_pair(model),
+        M::BeginBall => begin_ball(model),
+        M::RemoveReference(object) => remove_reference(model, object),
+        M::SetReferenceHeight(object, height) => set_height(model, object, height),
+        M::SetAlongTarget(object, along) => set_along_target(model, object, along),
+        M::SetSurface(surface) => change_setup(model, "surface", |s| s.surface = Some(surface)),
+        M::SetTarget(target) => change_setup(model, "target side", |s| s.target = Some(target)),
+        M::SetOnTee(on_tee) => change_setup(model, "tee", |s| s.on_tee = Some(on_tee)),
+    }
+}
+
+/// Begins a sheet of `size`, or of the size in the fields.
+pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job> {
+    let unit = model.settings.unit;
+    let typed = || {
+        let width = read_length(&model.fields.width, unit)?;
+        let height = read_length(&model.fields.height, unit)?;
+        Some([Millimetres(width), Millimetres(height)])
+    };
+    match size.or_else(typed) {
+        Some(size) => begin(model, ReferenceWhat::Sheet(size)),
+        None => {
+            notify(model, "Both edges need a length above zero, such as 297 mm; type them again.");
+            Vec::new()
+        }
+    }
+}
+
+/// Begins a line of the length in the field.
+pub fn begin_line(model: &mut Model, along_target: bool) -> Vec<Job> {
+    with_length(model, |length| ReferenceWhat::Line { length, along_target })
+}
+
+/// Begins a line pair at the distance in the field.
+pub fn begin_line_pair(model: &mut Model) -> Vec<Job> {
+    with_length(model, ReferenceWhat::LinePair)
+}
+
+/// Begins the ball's outline.
+pub fn begin_ball(model: &mut Model) -> Vec<Job> {
+    begin(model, ReferenceWhat::Ball)
+}
+
+fn with_length(model: &mut Model, what: impl Fn(Millimetres) -> ReferenceWhat) -> Vec<Job> {
+    match read_length(&model.fields.length, model.settings.unit) {
+        Some(length) => begin(model, what(Millimetres(length))),
+        None => {
+            notify(
+                model,
+                "The length must be above zero, such as 1219.2 mm or 48 in; type it again.",
+            );
+            Vec::new()
+        }
+    }
+}
+
+fn begin(model: &mut Model, what: ReferenceWhat) -> Vec<Job> {
+    let draft = ReferenceDraft { what, points: Vec::new(), frame: None };
+    marks::choose(model, Tool::Reference(draft))
+}
+
+/// Takes a reference object away.
+pub fn remove_reference(model: &mut Model, object: usize) -> Vec<Job> {
+    model.selected = None;
+    change_setup(model, "reference object", |setup| {
+        if object < setup.references.len() {
+            setup.references.remove(object);
+        }
+    })
+}
+
+/// Says how high a reference object lies above the ground.
+pub fn set_height(model: &mut Model, object: usize, height: Millimetres) -> Vec<Job> {
+    if !(height.0.is_finite() && (-200.0..=2000.0).contains(&height.0)) {
+        notify(model, "A height above the ground lies between -200 and 2000 mm; type it again.");
+        return Vec::new();
+    }
+    change_setup(model, "height of the reference object", |setup| {
+        if let Some(reference) = setup.references.get_mut(object) {
+            reference.height = height;
+        }
+    })
+}
+
+/// Says whether a reference object lies along the target line.
+pub fn set_along_target(model: &mut Model, object: usize, along: bool) -> Vec<Job> {
+    change_setup(model, "direction of the reference object", |setup| {
+        if let Some(reference) = setup.references.get_mut(object) {
+            reference.along_target = along;
+        }
+    })
+}
+
+/// Changes the open recording's set-up at once and sends it off to be saved.
+pub fn change_setup(
+    model: &mut Model,
+    what: &'static str,
+    change: impl FnOnce(&mut Setup),
+) -> Vec<Job> {
+    let Some(open) = &mut model.open else { return Vec::new() };
+    let mut setup = open.setup.clone();
+    change(&mut setup);
+    if setup == open.setup {
+        return Vec::new();
+    }
+    open.setup = setup.clone();
+    let recording = open.id;
+    edit(model, Edit::Setup { recording, setup: Box::new(setup), what })
+}
