@@ -4,6 +4,7 @@ use crate::domain::{ContactOrder, Interval, LengthUnit, LowPointMethod, Reviewab
 use crate::workflow::{Stated, length_words, unit_words, words_for_offset};
 
 pub use crate::workflow::attack_words as attack_angle;
+pub use crate::workflow::beside_words as beside;
 pub use crate::workflow::place_words as offset;
 
 /// A length without its sign, such as "58 mm", "5.8 cm", "2.3 in".
@@ -19,15 +20,6 @@ pub fn plus_minus(interval: Interval, unit: LengthUnit) -> String {
 /// An offset with its doubt: "58 mm ahead ± 4".
 pub fn offset_with_doubt(mm: f64, interval: Interval, unit: LengthUnit) -> String {
     words_for_offset(&Stated { value: mm, interval }, unit)
-}
-
-/// "58 mm ahead of", "12 mm behind", "level with": beside something other than the ball.
-pub fn beside(mm: f64, unit: LengthUnit) -> String {
-    match length_words(mm.abs(), unit) {
-        zero if zero.parse::<f64>() == Ok(0.0) => "level with".into(),
-        _ if mm > 0.0 => format!("{} ahead of", length(mm, unit)),
-        _ => format!("{} behind", length(mm, unit)),
-    }
 }
 
 /// The words with a capital at the start.

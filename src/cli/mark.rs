@@ -120,10 +120,11 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
         _ => bail!("Say where the mark lies, as X and Y in pixels, or take it away with --remove"),
     }
     remeasure(&mut library, row.id)?;
+    let setup = library.shared_setup(row.id)?;
     let mut text = String::new();
     for (i, row) in library.swings(Of::Recording(row.id))?.iter().enumerate() {
         if let Some(result) = row.result.as_ref().filter(|_| swing.is_none_or(|s| s == row.id)) {
-            write_swing(&mut text, i + 1, result);
+            write_swing(&mut text, i + 1, result, &setup);
         }
     }
     Ok(writeln!(out, "{}", text.trim())?)

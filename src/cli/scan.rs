@@ -77,9 +77,10 @@ fn scan(
     let id = read_in(library, session, &mut recording, setup, &mut Progress::silent())?;
     let mut text = format!("{}, {date}\n", file_name(file));
     let rows = library.swings(Of::Recording(id))?;
+    let setup = library.shared_setup(id)?;
     for (i, row) in rows.iter().enumerate() {
         if let Some(result) = &row.result {
-            write_swing(&mut text, i + 1, result);
+            write_swing(&mut text, i + 1, result, &setup);
         }
     }
     if rows.is_empty() {

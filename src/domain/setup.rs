@@ -123,6 +123,8 @@ pub struct SwingMarks {
     pub divot_end: Option<Mark>,
     /// A point on the ground that stands in for the ball in a practice swing.
     pub origin: Option<Mark>,
+    /// The inner edges of the heels on the ground, lead then trail.
+    pub heels: [Option<Mark>; 2],
 }
 
 /// Everything a person says about a recording; all of it may be absent.

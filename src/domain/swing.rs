@@ -174,6 +174,10 @@ pub struct SwingResult {
     pub attack_angle: Option<Measured>,
     /// The leading edge's height over the ground where it passes the ball, mm.
     pub height_at_ball: Option<Measured>,
+    /// The ball minus the inner edge of the lead heel along the target line, mm; positive: the
+    /// ball lies ahead of it. Only where the heel is marked.
+    #[serde(default)]
+    pub ball_position: Option<Measured>,
     /// Which came first.
     pub contact_order: Option<ContactOrder>,
     /// What to look at.

@@ -4,13 +4,14 @@
 //!
 //! In reading order: [`calibrate()`] turns marked references into a [`GroundView`];
 //! [`measure_offset`] reads a mark's distance from the ball off it, with a budget;
-//! [`fit_arc`] reads the club head's path; [`low_point_from_mark`], [`combine_low_points`] and
-//! [`contact_order`] draw the conclusions; [`expand()`] turns a budget into a 95 % interval.
+//! [`fit_arc`] reads the club head's path; [`low_point_from_mark`], [`combine_low_points`],
+//! [`contact_order`] and [`pickup`] draw the conclusions; [`expand()`] turns a budget into a 95 % interval.
 
 mod adjust;
 mod arc;
 mod calibrate;
 mod camera;
+mod clearance;
 mod club;
 mod coverage;
 mod error;
@@ -26,6 +27,7 @@ pub use adjust::{BALL_DIAMETER, CLICK_SIGMA};
 pub use arc::{ArcFit, ArcRequest, fit_arc};
 pub use calibrate::{CalibrationRequest, calibrate};
 pub use camera::Camera;
+pub use clearance::{Pickup, pickup};
 pub use coverage::{Cameras, Coverage, Ruler, coverage};
 pub use error::GeometryError;
 pub use expand::{coverage_factor, effective_freedom, expand, linear_interval};

@@ -46,6 +46,8 @@ pub struct SwingOffsets {
     pub attack_angle: Option<Measured>,
     /// The leading edge's height over the ground at the ball, mm.
     pub height_at_ball: Option<Measured>,
+    /// The ball minus the lead heel, mm.
+    pub ball_position: Option<Measured>,
     /// Which came first.
     pub contact_order: Option<ContactOrder>,
 }
@@ -59,6 +61,7 @@ impl SwingOffsets {
             low_point: result.low_point.clone(),
             attack_angle: result.attack_angle.clone(),
             height_at_ball: result.height_at_ball.clone(),
+            ball_position: result.ball_position.clone(),
             contact_order: result.contact_order,
             ..Self::without_numbers(result.kind)
         }
@@ -78,6 +81,7 @@ impl SwingOffsets {
             low_point: None,
             attack_angle: None,
             height_at_ball: None,
+            ball_position: None,
             contact_order: None,
         }
     }

@@ -162,6 +162,20 @@ impl OffsetComparison {
         format!("{}; {}.", self.mean_words(&scale), self.spread_words())
     }
 
+    /// "12 mm further ahead (3 to 21)": a difference of means, shown or not, with its 95 %
+    /// interval.
+    pub fn difference_words(&self, unit: LengthUnit) -> String {
+        let scale = Scale::of(self.quantity, unit);
+        let d = self.means.difference;
+        let Interval { low, high } = self.means.interval;
+        let limit = |v: f64| match low.signum() == high.signum() {
+            true => scale.number(v.abs()),
+            false => format!("{} {}", scale.number(v.abs()), scale.short_way(v)),
+        };
+        let (near, far) = if d < 0.0 { (high, low) } else { (low, high) };
+        format!("{} {} ({} to {})", scale.with_unit(d.abs()), scale.way(d), limit(near), limit(far))
+    }
+
     fn mean_words(&self, scale: &Scale) -> String {
         let (d, name) = (self.means.difference, self.quantity.words());
         let Interval { low, high } = self.means.interval;

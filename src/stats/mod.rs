@@ -16,6 +16,7 @@ mod intervals;
 mod line;
 mod outliers;
 mod ranks;
+mod retention;
 mod spreads;
 mod summary;
 mod two_means;
@@ -33,6 +34,7 @@ pub use intervals::{mean_interval, median_interval, sd_interval, wilson_interval
 pub use line::{LineFit, fit_line};
 pub use outliers::{Grubbs, grubbs, robust_outliers};
 pub use ranks::{Shift, median_permutation_p, rank_sum_p, shift};
+pub use retention::{Retention, retention};
 pub use spreads::{
     SpreadRatio, bartlett, brown_forsythe, f_ratio, smallest_visible_ratio, spread_ratio,
 };

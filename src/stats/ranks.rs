@@ -21,6 +21,9 @@ pub struct Shift {
     pub median_difference: f64,
     /// The chance of so large a difference of medians if the swings were dealt at random.
     pub median_p: f64,
+    /// The standard uncertainty of that chance from dealing at random; 0 where all deals were
+    /// looked at.
+    pub median_p_u: f64,
     /// The chance of so uneven rank sums if the swings were dealt at random.
     pub rank_p: f64,
 }
@@ -33,6 +36,8 @@ const ALL_DEALS: u64 = 20_000;
 
 /// Random deals looked at where there are more.
 const RANDOM_DEALS: usize = 9_999;
+/// Deals that reach as far as observed after which no more are needed.
+const ENOUGH_HITS: usize = 200;
 
 /// The shift between two blocks; `None` where one is empty.
 pub fn shift(first: &[f64], second: &[f64]) -> Option<Shift> {
@@ -44,11 +49,13 @@ pub fn shift(first: &[f64], second: &[f64]) -> Option<Shift> {
         low: differences[cut - 1],
         high: differences[differences.len() - cut],
     });
+    let (median_p, median_p_u) = median_permutation_p(first, second)?;
     Some(Shift {
         estimate: median(&differences)?,
         interval,
         median_difference: median(second)? - median(first)?,
-        median_p: median_permutation_p(first, second)?,
+        median_p,
+        median_p_u,
         rank_p: rank_sum_p(first, second)?,
     })
 }
@@ -112,38 +119,46 @@ fn doubled_ranks(first: &[f64], second: &[f64]) -> Vec<usize> {
 /// The chance of each sum of `m` of the ranks, every choice being as likely.
 fn rank_sum_chances(ranks: &[usize], m: usize) -> Vec<f64> {
     let largest: usize = ranks.iter().sum();
-    // ways[k][s]: chance-weighted count of choosing k of the ranks so far with sum s. Dealing
-    // is done one rank at a time, so the numbers stay chances and cannot overflow.
+    if 2 * m > ranks.len() {
+        // The others' sums are what is left of the whole, and there are fewer of them.
+        let mut others = rank_sum_chances(ranks, ranks.len() - m);
+        others.reverse();
+        return others;
+    }
+    // ways[k][s]: how many choices of k of the ranks so far have the sum s. A product of sizes
+    // up to [`COUNTED`] gives at most 60 over 30 = 1.2e17 choices, so nothing overflows.
     let mut ways = vec![vec![0.0_f64; largest + 1]; m + 1];
     ways[0][0] = 1.0;
+    let mut reached = 0;
     for (dealt, &rank) in ranks.iter().enumerate() {
-        let left = (ranks.len() - dealt) as f64;
-        let mut next = vec![vec![0.0_f64; largest + 1]; m + 1];
-        for (k, row) in ways.iter().enumerate() {
-            let take = (m - k) as f64 / left;
-            for (s, &chance) in row.iter().enumerate().filter(|(_, c)| **c > 0.0) {
-                next[k][s] += chance * (1.0 - take);
-                if k < m && take > 0.0 {
-                    next[k + 1][s + rank] += chance * take;
-                }
+        for k in (1..=m.min(dealt + 1)).rev() {
+            let (fewer, more) = ways.split_at_mut(k);
+            let (from, to) = (&fewer[k - 1], &mut more[0]);
+            for s in 0..=reached {
+                to[s + rank] += from[s];
             }
         }
-        ways = next;
+        reached += rank;
     }
-    ways.swap_remove(m)
+    let chances = ways.swap_remove(m);
+    let all = sum(chances.iter().copied());
+    chances.into_iter().map(|ways| ways / all).collect()
 }
 
 /// The chance that dealing the swings into two blocks at random makes the medians differ at
-/// least as much: all deals up to 20,000, else 9,999 random ones from a fixed seed, the
-/// observed one counted in. `None` where one block is empty.
-pub fn median_permutation_p(first: &[f64], second: &[f64]) -> Option<f64> {
+/// least as much, and its standard uncertainty; `None` where one block is empty.
+///
+/// All deals are looked at up to 20,000: then the uncertainty is zero. Else random ones from a
+/// fixed seed, until 200 reach as far or 9,999 are dealt (Besag & Clifford 1991, Biometrika
+/// 78:301-304): a chance that is large is known well enough after a few, one that is small
+/// gets every deal.
+pub fn median_permutation_p(first: &[f64], second: &[f64]) -> Option<(f64, f64)> {
     let observed = (median(second)? - median(first)?).abs();
     // Equal differences must not fall apart by rounding.
     let limit = observed * (1.0 - 1e-12);
     let all = sorted(&[first, second].concat());
     let as_far = |chosen: &[bool]| {
-        let second_middle = middle_of(&all, chosen, true, second.len());
-        let first_middle = middle_of(&all, chosen, false, first.len());
+        let [first_middle, second_middle] = medians(&all, chosen, [first.len(), second.len()]);
         (second_middle - first_middle).abs() >= limit
     };
     let mut chosen: Vec<bool> = (0..all.len()).map(|i| i < second.len()).collect();
@@ -153,26 +168,38 @@ pub fn median_permutation_p(first: &[f64], second: &[f64]) -> Option<f64> {
             deals += 1;
             hits += usize::from(as_far(&chosen));
             if !next_choice(&mut chosen) {
-                return Some(hits as f64 / deals as f64);
+                return Some((hits as f64 / deals as f64, 0.0));
             }
         }
     }
     let mut rng = ChaCha8Rng::seed_from_u64(0x5c0f_f11e);
-    let hits = (0..RANDOM_DEALS)
-        .filter(|_| {
-            chosen.shuffle(&mut rng);
-            as_far(&chosen)
-        })
-        .count();
-    Some((hits + 1) as f64 / (RANDOM_DEALS + 1) as f64)
+    let (mut hits, mut deals) = (0_usize, 0_usize);
+    while hits < ENOUGH_HITS && deals < RANDOM_DEALS {
+        chosen.shuffle(&mut rng);
+        deals += 1;
+        hits += usize::from(as_far(&chosen));
+    }
+    // Stopped by the hits, the last deal is one of them; else the observed deal counts too.
+    let p = match hits {
+        ENOUGH_HITS => hits as f64 / deals as f64,
+        _ => (hits + 1) as f64 / (deals + 1) as f64,
+    };
+    Some((p, (p * (1.0 - p) / deals as f64).sqrt()))
 }
 
-/// The median of those `n` ascending values whose `chosen` is `want`.
-fn middle_of(ascending: &[f64], chosen: &[bool], want: bool, n: usize) -> f64 {
-    let those = ascending.iter().zip(chosen).filter(|(_, c)| **c == want);
-    let mut middle = those.map(|(v, _)| *v).skip((n - 1) / 2);
-    let low = middle.next().unwrap_or(f64::NAN);
-    if n % 2 == 1 { low } else { low / 2.0 + middle.next().unwrap_or(f64::NAN) / 2.0 }
+/// The medians of those ascending values that are not chosen and of those that are, so many
+/// of each.
+fn medians(ascending: &[f64], chosen: &[bool], sizes: [usize; 2]) -> [f64; 2] {
+    let (mut seen, mut middle) = ([0, 0], [0.0, 0.0]);
+    for (value, &group) in ascending.iter().zip(chosen) {
+        let group = usize::from(group);
+        // One of an odd number is met twice, two of an even number once each.
+        for place in [(sizes[group] - 1) / 2, sizes[group] / 2] {
+            middle[group] += if seen[group] == place { value / 2.0 } else { 0.0 };
+        }
+        seen[group] += 1;
+    }
+    middle
 }
 
 /// The next choice in order; `false` after the last one.

@@ -16,7 +16,7 @@ mod values;
 pub use error::{Result, StoreError};
 pub use journal::{Edit, Scope};
 pub use library::{CheckReport, Library, SCHEMA_VERSION};
-pub use people::{AimWindowRow, SessionRow};
+pub use people::{AimWindowRow, BlockRow, SessionRow};
 pub use recordings::{CameraProfile, FileIdentity, NewRecording, RecordingRow, identify_file};
 pub use swings::{NewSwing, Of, SwingFigures, SwingRow, TapeCheck};
 

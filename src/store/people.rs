@@ -34,6 +34,19 @@ pub struct AimWindowRow {
     pub high_mm: f64,
 }
 
+/// A block with how much is in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BlockRow {
+    /// Its number.
+    pub id: BlockId,
+    /// The session it belongs to.
+    pub session: SessionId,
+    /// What is known about it.
+    pub block: Block,
+    /// How many swings it has, those left out included.
+    pub swings: usize,
+}
+
 impl Edit<'_> {
     /// Adds a golfer.
     ///
@@ -279,6 +292,25 @@ impl Library {
     pub fn blocks(&self, session: SessionId) -> Result<Vec<(BlockId, Block)>> {
         self.rows("SELECT * FROM block WHERE session_id = ?1 ORDER BY id", [session], |row| {
             Ok((row.get("id")?, block_from(row)?))
+        })
+    }
+
+    /// All blocks of a golfer in the order they were made.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn golfer_blocks(&self, golfer: GolferId) -> Result<Vec<BlockRow>> {
+        let sql = "SELECT block.*,
+             (SELECT count(*) FROM swing WHERE block_id = block.id) AS swings
+             FROM block JOIN session ON session.id = session_id
+             WHERE golfer_id = ?1 ORDER BY block.id";
+        self.rows(sql, [golfer], |row| {
+            Ok(BlockRow {
+                id: row.get("id")?,
+                session: row.get("session_id")?,
+                block: block_from(row)?,
+                swings: count(row.get("swings")?),
+            })
         })
     }
 

@@ -10,7 +10,7 @@ use super::{
 };
 use crate::domain::{
     Club, ContactOrder, FoundSwing, FrameIndex, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy,
-    PlacedMark, Quantity, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
+    PlacedMark, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult,
 };
 
 /// Which swings are meant.
@@ -118,6 +118,10 @@ pub struct SwingFigures {
     pub calibration: Option<CalibrationId>,
     /// Strike or practice swing.
     pub kind: SwingKind,
+    /// Its own club, or else the block's, or else the set-up's.
+    pub club: Option<Club>,
+    /// What was played from: the set-up's surface, or else the session's.
+    pub surface: Surface,
     /// Left out of the statistics.
     pub left_out: bool,
     /// Divot start minus ball, mm, with its standard uncertainty.
@@ -418,8 +422,7 @@ impl Library {
     /// When the library cannot be read.
     pub fn golfer_figures(&self, golfer: super::GolferId) -> Result<Vec<SwingFigures>> {
         let sql = format!(
-            "{FIGURES_SQL} JOIN session ON session.id = swing.session_id
-             WHERE golfer_id = ?1
+            "{FIGURES_SQL} WHERE golfer_id = ?1
              ORDER BY date, session.id, recording_id, strike_time_s, swing.id"
         );
         self.rows(&sql, [golfer], figures_from)
@@ -484,9 +487,9 @@ fn give(given: &mut SwingMarks, placed: &PlacedMark) {
         MarkKind::DivotStart => &mut given.divot_start,
         MarkKind::DivotEnd => &mut given.divot_end,
         MarkKind::Origin => &mut given.origin,
-        MarkKind::LeadHeel | MarkKind::TrailHeel | MarkKind::BallLine | MarkKind::ReachLine => {
-            return;
-        }
+        MarkKind::LeadHeel => &mut given.heels[0],
+        MarkKind::TrailHeel => &mut given.heels[1],
+        MarkKind::BallLine | MarkKind::ReachLine => return,
     };
     *place = Some(placed.mark);
 }
@@ -495,9 +498,14 @@ const SWING_SQL: &str = "SELECT swing.*, block.club AS block_club FROM swing
     LEFT JOIN block ON block.id = block_id";
 
 const FIGURES_SQL: &str = "SELECT swing.id, swing.session_id, block_id, calibration_id, kind,
+    coalesce(swing.club, block.club, json_extract(setup, '$.club')) AS any_club,
+    coalesce(json_extract(setup, '$.surface'), session.surface) AS any_surface,
     left_out IS NOT NULL AS is_left_out, start_mm, start_u_mm, end_mm, low_point_mm,
     low_point_u_mm, attack_deg, contact_order
-    FROM swing LEFT JOIN recording ON recording.id = recording_id";
+    FROM swing JOIN session ON session.id = swing.session_id
+    LEFT JOIN block ON block.id = block_id
+    LEFT JOIN recording ON recording.id = recording_id
+    LEFT JOIN calibration ON calibration.id = calibration_id";
 
 fn swing_from(row: &Row<'_>) -> Result<SwingRow> {
     let own: Option<String> = row.get("club")?;
@@ -537,6 +545,8 @@ fn figures_from(row: &Row<'_>) -> Result<SwingFigures> {
         block: row.get("block_id")?,
         calibration: row.get("calibration_id")?,
         kind: word_at(row, "kind", "swing")?,
+        club: row.get::<_, Option<String>>("any_club")?.map(Club),
+        surface: word_at(row, "any_surface", "surface")?,
         left_out: row.get("is_left_out")?,
         divot_start: pair("start_mm", "start_u_mm")?,
         divot_end: row.get("end_mm")?,

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-use crate::domain::{Club, Quantity, Setup, Surface};
+use crate::domain::{Club, Quantity, Setup, Surface, SwingKind};
 use crate::stats::{
     AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, season_point,
     summarise_block,
@@ -32,8 +32,7 @@ pub fn aim_table(library: &Library, golfer: GolferId) -> Result<AimTable> {
 /// # Errors
 /// The library can't be read.
 pub fn offsets_of(library: &Library, of: Of) -> Result<Vec<SwingOffsets>> {
-    let mut contexts = Contexts::default();
-    library.swings(of)?.iter().map(|row| Ok(offsets(row, contexts.of(library, row)?))).collect()
+    offsets_of_rows(library, &library.swings(of)?)
 }
 
 /// What a recording or session says for all its swings.
@@ -78,6 +77,12 @@ impl Contexts {
     }
 }
 
+/// Swings at hand as statistics see them.
+pub(super) fn offsets_of_rows(library: &Library, rows: &[SwingRow]) -> Result<Vec<SwingOffsets>> {
+    let mut contexts = Contexts::default();
+    rows.iter().map(|row| Ok(offsets(row, contexts.of(library, row)?))).collect()
+}
+
 fn offsets(row: &SwingRow, context: Context) -> SwingOffsets {
     let numbers = row.result.as_ref().map(SwingOffsets::of);
     let numbers = numbers.unwrap_or_else(|| SwingOffsets::without_numbers(row.kind));
@@ -109,26 +114,74 @@ pub fn compare(library: &Library, golfer: GolferId, first: Of, second: Of) -> Re
     Ok(compare_blocks(&offsets_of(library, first)?, &offsets_of(library, second)?, &aim))
 }
 
-/// The swings meant, club by club in the order of the clubs' names; swings without a named
-/// club come last.
+/// What was played alike: with one club, from one surface, with or without a ball.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClubRow {
+    /// The club, where it is named.
+    pub club: Option<Club>,
+    /// Strikes or practice swings.
+    pub kind: SwingKind,
+    /// Turf or mat.
+    pub surface: Surface,
+    /// In numbers.
+    pub summary: BlockSummary,
+}
+
+/// The swings meant, club by club from the longest to the shortest; those without a named club
+/// come last. Turf and mat, strikes and practice swings are kept apart.
 ///
 /// # Errors
 /// The library can't be read.
-pub fn club_by_club(
-    library: &Library,
-    golfer: GolferId,
-    of: Of,
-) -> Result<Vec<(Option<Club>, BlockSummary)>> {
-    let aim = aim_table(library, golfer)?;
-    let mut clubs: BTreeMap<(bool, String), Vec<SwingOffsets>> = BTreeMap::new();
-    for swing in offsets_of(library, of)? {
-        let name = swing.club.as_ref().map(|c| c.0.clone());
-        clubs.entry((name.is_none(), name.unwrap_or_default())).or_default().push(swing);
+pub fn club_by_club(library: &Library, golfer: GolferId, of: Of) -> Result<Vec<ClubRow>> {
+    Ok(club_rows(offsets_of(library, of)?, &aim_table(library, golfer)?))
+}
+
+/// The same for swings at hand.
+pub(super) fn club_rows(swings: Vec<SwingOffsets>, aim: &AimTable) -> Vec<ClubRow> {
+    let mut alike: Vec<(Alike, Vec<SwingOffsets>)> = Vec::new();
+    for swing in swings {
+        let key = (swing.club.clone(), swing.kind, swing.surface);
+        match alike.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, swings)) => swings.push(swing),
+            None => alike.push((key, vec![swing])),
+        }
     }
-    let summed = clubs.into_iter().map(|((none, name), swings)| {
-        ((!none).then_some(Club(name)), summarise_block(&swings, &aim))
+    alike.sort_by_key(|((club, kind, surface), _)| {
+        let practice = *kind == SwingKind::Practice;
+        (club.as_ref().map_or((u32::MAX, String::new()), bag_place), *surface as u8, practice)
     });
-    Ok(summed.collect())
+    let rows = alike.into_iter().map(|((club, kind, surface), swings)| ClubRow {
+        club,
+        kind,
+        surface,
+        summary: summarise_block(&swings, aim),
+    });
+    rows.collect()
+}
+
+type Alike = (Option<Club>, SwingKind, Surface);
+
+/// A club's place in the bag, longest first; clubs with names of their own stand at the end in
+/// the order of their names.
+fn bag_place(club: &Club) -> (u32, String) {
+    let name = club.0.trim().to_lowercase();
+    let number: u32 =
+        name.chars().filter(char::is_ascii_digit).collect::<String>().parse().unwrap_or(5);
+    let number = number.min(90);
+    let place = match name.as_str() {
+        _ if club.is_driver() => 0,
+        _ if club.is_fairway_wood() => 100 + number,
+        n if n.contains("hybrid") => 200 + number,
+        n if n.contains("iron") => 300 + number,
+        "pw" => 400,
+        "gw" | "aw" => 401,
+        "sw" => 402,
+        "lw" => 403,
+        n if n.contains("wedge") => 404 + number,
+        "putter" => 500,
+        _ => 600,
+    };
+    (place, name)
 }
 
 /// One session of a season.
@@ -136,6 +189,8 @@ pub fn club_by_club(
 pub struct SeasonPoint {
     /// The session.
     pub session: SessionId,
+    /// What was played from: turf and mat are points of their own.
+    pub surface: Surface,
     /// How many swings count.
     pub n: usize,
     /// The mean.
@@ -144,20 +199,33 @@ pub struct SeasonPoint {
     pub interval: Option<crate::domain::Interval>,
 }
 
-/// A number of a golfer's sessions, oldest first; sessions without it are passed over.
+/// A number of a golfer's strikes with one club (`None`: with all of them), session by
+/// session, oldest first; sessions without it are passed over.
 ///
 /// # Errors
 /// The library can't be read.
-pub fn season(library: &Library, golfer: GolferId, of: Quantity) -> Result<Vec<SeasonPoint>> {
+pub fn season(
+    library: &Library,
+    golfer: GolferId,
+    of: Quantity,
+    club: Option<&Club>,
+) -> Result<Vec<SeasonPoint>> {
     let figures = library.golfer_figures(golfer)?;
-    let sessions = figures.chunk_by(|a, b| a.session == b.session);
-    let point = |swings: &[SwingFigures]| {
-        let counting = swings.iter().filter(|s| !s.left_out);
+    let point = |swings: &[SwingFigures], surface| {
+        let counts = |s: &&SwingFigures| {
+            let of_club = club.is_none() || s.club.as_ref() == club;
+            !s.left_out && s.kind == SwingKind::Strike && s.surface == surface && of_club
+        };
+        let counting = swings.iter().filter(counts);
         let values: Vec<f64> = counting.filter_map(|s| figure(s, of)).collect();
         let (mean, interval) = season_point(&values)?;
-        Some(SeasonPoint { session: swings[0].session, n: values.len(), mean, interval })
+        let session = swings[0].session;
+        Some(SeasonPoint { session, surface, n: values.len(), mean, interval })
     };
-    Ok(sessions.filter_map(point).collect())
+    let sessions = figures.chunk_by(|a, b| a.session == b.session);
+    let points = sessions
+        .flat_map(|swings| [Surface::Turf, Surface::Mat].map(|surface| point(swings, surface)));
+    Ok(points.flatten().collect())
 }
 
 fn figure(swing: &SwingFigures, of: Quantity) -> Option<f64> {

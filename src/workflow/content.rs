@@ -87,7 +87,7 @@ fn in_order_once(names: Vec<String>) -> Vec<String> {
     once
 }
 
-fn surface_words(surface: Surface) -> &'static str {
+pub(super) fn surface_words(surface: Surface) -> &'static str {
     match surface {
         Surface::Turf => "turf",
         Surface::Mat => "mat",
@@ -95,7 +95,7 @@ fn surface_words(surface: Surface) -> &'static str {
 }
 
 /// A name for each block; two that are called alike are numbered.
-fn block_names(blocks: &[(BlockId, Block)]) -> BTreeMap<BlockId, String> {
+pub(super) fn block_names(blocks: &[(BlockId, Block)]) -> BTreeMap<BlockId, String> {
     let plain = |block: &Block| match (block.title.trim(), block.phase) {
         ("", Phase::Before) => "before".to_owned(),
         ("", Phase::After) => "after".to_owned(),

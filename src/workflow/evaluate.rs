@@ -241,6 +241,7 @@ impl Scene<'_> {
         let offset = |mark: Option<ImageMark>| self.offset(input, mark?, origin.as_ref()?);
         let start = offset(input.start());
         let end = offset(input.end());
+        let lead_heel = offset(input.given.heels[0].map(|mark| ImageMark::click(mark.point)));
         let arc = self.arc(input, kind, origin.as_ref(), &mut warnings);
         let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
         let contact_order = geometry::contact_order(&Contacts {
@@ -263,6 +264,7 @@ impl Scene<'_> {
             low_point,
             attack_angle: arc.as_ref().map(|arc| arc.attack_angle.clone()),
             height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
+            ball_position: lead_heel.map(turned),
             contact_order,
             needs_review: Vec::new(),
             warnings,
@@ -368,6 +370,15 @@ impl Scene<'_> {
     }
 }
 
+/// The same distance seen from its other end.
+fn turned(mut offset: Measured) -> Measured {
+    offset.value = -offset.value;
+    offset.budget.iter_mut().for_each(|part| part.standard = -part.standard);
+    offset.monte_carlo =
+        offset.monte_carlo.map(|i| crate::domain::Interval { low: -i.high, high: -i.low });
+    offset
+}
+
 /// What a person should look at: proposals below the threshold, and what could not be told.
 fn needs_review(
     input: &SwingInput,
@@ -456,7 +467,7 @@ mod tests {
             ball: mark(660.19, 591.996),
             divot_start: mark(651.645, 601.678),
             divot_end: mark(739.413, 599.661),
-            origin: None,
+            ..SwingMarks::default()
         }
     }
 
@@ -478,6 +489,21 @@ mod tests {
         for given in [Reviewable::Strike, Reviewable::Ball, Reviewable::DivotStart] {
             assert!(!swing.needs_review.contains(&given));
         }
+    }
+
+    #[test]
+    fn the_ball_lies_behind_a_heel_that_is_ahead_of_it() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        // A heel where the divot ends: 167.6 mm ahead of the ball in truth.
+        let heels = [marks().divot_end, None];
+        let input = SwingInput { given: SwingMarks { heels, ..marks() }, ..SwingInput::default() };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+        let swing = &evaluation.swings[0];
+        let (end, ball) = (swing.divot_end_offset.as_ref(), swing.ball_position.as_ref());
+        let (end, ball) = (end.expect("an end"), ball.expect("a ball position"));
+        assert_eq!(ball.value, -end.value);
+        assert!(state(ball).interval.contains(-167.6), "{}", ball.value);
     }
 
     #[test]

@@ -170,6 +170,8 @@ fn person_marks(given: &SwingMarks) -> Vec<PlacedMark> {
         (MarkKind::DivotStart, given.divot_start),
         (MarkKind::DivotEnd, given.divot_end),
         (MarkKind::Origin, given.origin),
+        (MarkKind::LeadHeel, given.heels[0]),
+        (MarkKind::TrailHeel, given.heels[1]),
     ];
     named.into_iter().filter_map(|(kind, mark)| Some(PlacedMark::by_person(kind, mark?))).collect()
 }

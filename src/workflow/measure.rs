@@ -127,8 +127,9 @@ pub(super) fn steadied(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Set
     setup.target_line.iter_mut().flatten().try_for_each(&mut steady)?;
     setup.origin.iter_mut().try_for_each(&mut steady)?;
     for swing in &mut setup.swings {
-        let SwingMarks { ball, divot_start, divot_end, origin, .. } = swing;
-        [ball, divot_start, divot_end, origin].into_iter().flatten().try_for_each(&mut steady)?;
+        let SwingMarks { ball, divot_start, divot_end, origin, heels: [lead, trail], .. } = swing;
+        let marks = [ball, divot_start, divot_end, origin, lead, trail];
+        marks.into_iter().flatten().try_for_each(&mut steady)?;
     }
     for reference in &mut setup.references {
         let frame = reference.frame.take();
@@ -144,7 +145,10 @@ pub(super) fn steadied(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Set
 /// Whether any point was read in a frame of its own.
 pub(super) fn has_frames(setup: &Setup) -> bool {
     let framed = |mark: &Mark| mark.frame.is_some();
-    let swings = setup.swings.iter().flat_map(|s| [s.ball, s.divot_start, s.divot_end, s.origin]);
+    let swings = setup
+        .swings
+        .iter()
+        .flat_map(|s| [s.ball, s.divot_start, s.divot_end, s.origin, s.heels[0], s.heels[1]]);
     setup.references.iter().any(|r| r.frame.is_some())
         || setup.target_line.iter().flatten().any(framed)
         || setup.origin.iter().any(framed)

@@ -10,13 +10,17 @@ mod evaluate;
 mod export;
 mod kept;
 mod measure;
+mod outline;
 mod progress;
 mod sample;
 mod state;
+mod study;
+mod tell;
 
 pub use check_setup::{SetupFault, check_mark, check_setup};
 pub use consistency::{
-    SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season, summarise,
+    ClubRow, SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season,
+    summarise,
 };
 pub use content::{CoachSays, session_content};
 pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate};
@@ -26,9 +30,19 @@ pub use kept::{
     remeasure, session_on,
 };
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
+pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use progress::Progress;
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
-    Stated, attack_words, length_words, place_words, state, unit_words, words_for_attack,
-    words_for_offset,
+    Stated, attack_words, beside_words, clearance_of, clearance_words, length_words, place_words,
+    state, unit_words, words_for_attack, words_for_offset,
+};
+pub use study::{
+    Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,
+    SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs, study_comparison,
+    study_drills, study_season,
+};
+pub use tell::{
+    chance_words, mean_words, own_spread_words, score_words, scoring_words, sd_words, share_words,
+    size_words, value_words,
 };

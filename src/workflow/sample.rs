@@ -13,7 +13,7 @@ use crate::domain::{
     LowPointMethod, Measured, Millimetres, Phase, PlacedBy, Reference, ReferenceKind, Session,
     Setup, Source, Surface, SwingKind, SwingResult, Warning,
 };
-use crate::store::{Edit, GolferId, Library, NewSwing, SessionId, StoreError};
+use crate::store::{Edit, GolferId, Library, NewSwing, SessionId, StoreError, SwingId};
 use crate::video::Recording;
 
 use super::kept::{KeptError, read_in};
@@ -112,6 +112,9 @@ fn first_visit(
         27.0,
         dice,
     )?;
+    let mut own = ChaCha8Rng::seed_from_u64(71);
+    add_block(edit, session, &with_club("Wedges", "PW"), 24.0, 15.0, &mut own)?;
+    add_block(edit, session, &with_club("5-iron", "5-iron"), -4.0, 24.0, &mut own)?;
     Ok(session)
 }
 
@@ -137,6 +140,19 @@ fn a_week_later(
         edit.add_session(golfer, &visit(jiff::civil::date(2026, 5, 17), "Brush the reach line"))?;
     let later = block("A week later", Phase::Later, BallUse::WithBall);
     add_block(edit, session, &later, 22.0, 19.0, dice)?;
+    let mut own = ChaCha8Rng::seed_from_u64(73);
+    add_block(edit, session, &with_club("Wedges", "PW"), 30.0, 12.0, &mut own)?;
+    add_block(edit, session, &with_club("5-iron", "5-iron"), 8.0, 21.0, &mut own)?;
+    let gate = Block { drill: Some("ten-through".into()), ..with_club("Gate", "7-iron") };
+    add_block(edit, session, &gate, 38.0, 22.0, &mut own)?;
+    let bare = block("Stairs ahead", Phase::Plain, BallUse::WithoutBall);
+    let stairs = Block { drill: Some("stairs-ahead".into()), ..bare };
+    add_block(edit, session, &stairs, 55.0, 22.0, &mut own)?;
+    let tee = Block { drill: Some("sweep-the-tee".into()), ..with_club("Sweep the tee", "driver") };
+    add_block(edit, session, &tee, 0.0, 0.0, &mut own)?;
+    let drawn = block("Drawn clubs", Phase::Plain, BallUse::WithBall);
+    let drawn = Block { drill: Some("drawn-clubs".into()), club: None, ..drawn };
+    add_block(edit, session, &drawn, 18.0, 26.0, &mut own)?;
     Ok(session)
 }
 
@@ -148,6 +164,11 @@ fn block(title: &str, phase: Phase, ball: BallUse) -> Block {
         club: Some(Club("7-iron".into())),
         ..Block::default()
     }
+}
+
+fn with_club(title: &str, club: &str) -> Block {
+    let plain = block(title, Phase::Plain, BallUse::WithBall);
+    Block { club: Some(Club(club.into())), ..plain }
 }
 
 /// Ten invented swings about `mean` with spread `sd`, mm.
@@ -164,37 +185,116 @@ fn add_block(
         BallUse::WithBall => SwingKind::Strike,
         BallUse::WithoutBall => SwingKind::Practice,
     };
-    for _ in 0..10 {
+    for number in 0..10 {
         let mut normal = || Distribution::<f64>::sample(&StandardNormal, &mut *dice);
         let (start, length) = (mean + sd * normal(), 105.0 + 14.0 * normal());
+        // Where each swing draws a club of its own, five take turns.
+        let drawn = ["5-iron", "PW", "7-iron", "9-iron", "6-iron"][number % 5];
+        let club = block.club.is_none().then(|| Club(drawn.into()));
         let new = NewSwing {
             recording: None,
             block: Some(id),
             kind,
-            club: None,
+            club: club.clone(),
             strike_time: None,
             strike_by: PlacedBy::Program,
             invented: true,
         };
         let swing = edit.add_swing(session, &new)?;
-        edit.set_result(swing, &invented_result(kind, start, length))?;
+        let result = match &block.club {
+            Some(club) if club.is_driver() => swept(normal(), normal()),
+            None if number == 6 => picked_clean(length),
+            _ => invented_result(kind, start, length),
+        };
+        edit.set_result(swing, &with_stance(result, normal()))?;
+        describe(edit, swing, kind, start, number)?;
     }
     Ok(())
 }
 
-/// A result such as measuring gives: clicks, ball and a scale good to 1 %.
+/// Tags as a coach would set them, and one swing left out.
+fn describe(
+    edit: &Edit<'_>,
+    swing: SwingId,
+    kind: SwingKind,
+    start: f64,
+    number: usize,
+) -> Result<(), StoreError> {
+    if kind == SwingKind::Strike && start < -25.0 {
+        edit.set_tags(swing, &["fat".to_owned()])?;
+    }
+    if kind == SwingKind::Strike && start < -55.0 && number > 0 {
+        edit.set_swing_notes(swing, "Lost balance; played again.")?;
+        edit.leave_out(swing, Some("lost balance"))?;
+    }
+    Ok(())
+}
+
+/// A number such as measuring gives: clicks, ball and a scale good to 1 %.
+fn measured(value: f64, model: f64) -> Measured {
+    let mut budget = vec![
+        Contribution::new(Source::Ball, 1.2),
+        Contribution::new(Source::Mark, 2.0),
+        Contribution::new(Source::Calibration(0), 0.01 * value),
+    ];
+    if model > 0.0 {
+        budget.push(Contribution::new(Source::Model, model));
+    }
+    Measured::new(value, budget)
+}
+
+/// A swing that left its mark in the ground.
 fn invented_result(kind: SwingKind, start: f64, length: f64) -> SwingResult {
-    let measured = |value: f64, model: f64| {
-        let mut budget = vec![
-            Contribution::new(Source::Ball, 1.2),
-            Contribution::new(Source::Mark, 2.0),
-            Contribution::new(Source::Calibration(0), 0.01 * value),
-        ];
-        if model > 0.0 {
-            budget.push(Contribution::new(Source::Model, model));
-        }
-        Measured::new(value, budget)
-    };
+    SwingResult {
+        ground_mark: Some(GroundMark::Divot),
+        divot_start_offset: Some(measured(start, 0.0)),
+        divot_end_offset: Some(measured(start + length, 0.0)),
+        low_point: Some((measured(start + 0.55 * length, 0.12 * length), LowPointMethod::Mark)),
+        contact_order: (kind == SwingKind::Strike).then(|| order(start)),
+        ..nothing_told(kind)
+    }
+}
+
+/// A driver's swing over the tee: the ground untouched, the low point behind the ball.
+fn swept(low: f64, angle: f64) -> SwingResult {
+    SwingResult {
+        low_point: Some((measured(-72.0 + 34.0 * low, 9.0), LowPointMethod::Arc)),
+        attack_angle: Some(degrees(2.1 + 1.2 * angle)),
+        height_at_ball: Some(measured(31.0, 1.5)),
+        ..untouched()
+    }
+}
+
+/// An iron that took the ball and no turf.
+fn picked_clean(length: f64) -> SwingResult {
+    SwingResult {
+        low_point: Some((measured(0.4 * length, 9.0), LowPointMethod::Arc)),
+        attack_angle: Some(degrees(-1.1)),
+        height_at_ball: Some(Measured::new(3.6, vec![Contribution::new(Source::ArcFit, 1.3)])),
+        ..untouched()
+    }
+}
+
+fn untouched() -> SwingResult {
+    SwingResult {
+        ground_mark: Some(GroundMark::None),
+        contact_order: Some(ContactOrder::NoGroundContact),
+        ..nothing_told(SwingKind::Strike)
+    }
+}
+
+fn degrees(value: f64) -> Measured {
+    Measured::new(value, vec![Contribution::new(Source::ArcFit, 0.4)])
+}
+
+/// Where the ball lay in the stance: farther back, and the low point is farther ahead of it.
+fn with_stance(result: SwingResult, noise: f64) -> SwingResult {
+    let low = result.low_point.as_ref().map(|(low, _)| low.value);
+    let ball_position = low.map(|low| measured(-85.0 - 0.55 * low + 16.0 * noise, 0.0));
+    SwingResult { ball_position, ..result }
+}
+
+fn nothing_told(kind: SwingKind) -> SwingResult {
     SwingResult {
         kind,
         strike_time: None,
@@ -202,13 +302,14 @@ fn invented_result(kind: SwingKind, start: f64, length: f64) -> SwingResult {
         ball: None,
         divot_start: None,
         divot_end: None,
-        ground_mark: Some(GroundMark::Divot),
-        divot_start_offset: Some(measured(start, 0.0)),
-        divot_end_offset: Some(measured(start + length, 0.0)),
-        low_point: Some((measured(start + 0.55 * length, 0.12 * length), LowPointMethod::Mark)),
+        ground_mark: None,
+        divot_start_offset: None,
+        divot_end_offset: None,
+        low_point: None,
         attack_angle: None,
         height_at_ball: None,
-        contact_order: (kind == SwingKind::Strike).then(|| order(start)),
+        ball_position: None,
+        contact_order: None,
         needs_review: Vec::new(),
         warnings: vec![Warning::Note {
             note: "These numbers are invented, for show; record a swing to see real ones.".into(),

@@ -1,7 +1,8 @@
 //! Expanding and wording a result, once for all who show it.
 
-use crate::domain::{Interval, LengthUnit, Measured};
-use crate::geometry::expand;
+use crate::domain::{Club, ContactOrder, Interval, LengthUnit, Measured, SwingKind, SwingResult};
+use crate::geometry::{Pickup, expand, pickup};
+use crate::stats::SwingOffsets;
 
 /// A value ready to be shown: with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,6 +32,47 @@ pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
     }
     let side = if offset_mm > 0.0 { "ahead" } else { "behind" };
     format!("{size} {} {side}", unit_words(unit))
+}
+
+/// "58 mm ahead of", "12 mm behind", "level with": beside something other than the ball.
+pub fn beside_words(mm: f64, unit: LengthUnit) -> String {
+    let size = length_words(mm.abs(), unit);
+    match size.parse::<f64>() {
+        Ok(0.0) => "level with".into(),
+        _ if mm > 0.0 => format!("{size} {} ahead of", unit_words(unit)),
+        _ => format!("{size} {} behind", unit_words(unit)),
+    }
+}
+
+/// "6 mm over the ground ± 4: picked clean", for a strike without ground contact whose arc is
+/// known; `None` for every other swing, those off a tee included.
+pub fn clearance_words(
+    result: &SwingResult,
+    club: Option<&Club>,
+    on_tee: bool,
+    unit: LengthUnit,
+) -> Option<String> {
+    let swing = SwingOffsets { club: club.cloned(), on_tee, ..SwingOffsets::of(result) };
+    clearance_of(&swing, unit)
+}
+
+/// The same for a swing as statistics see it.
+pub fn clearance_of(swing: &SwingOffsets, unit: LengthUnit) -> Option<String> {
+    let club = swing.club.as_ref();
+    let untouched = swing.contact_order == Some(ContactOrder::NoGroundContact);
+    let teed = swing.on_tee || club.is_some_and(Club::is_driver);
+    if swing.kind != SwingKind::Strike || !untouched || teed {
+        return None;
+    }
+    let height = swing.height_at_ball.as_ref()?;
+    let half = length_words(state(height).interval.half_width(), unit);
+    let size = length_words(height.value.max(0.0), unit);
+    let verdict = match pickup(height, club) {
+        Pickup::Clean => "picked clean",
+        Pickup::Thin => "thin",
+        Pickup::TooClose => "clean or thin: too close to call",
+    };
+    Some(format!("{size} {} over the ground ± {half}: {verdict}", unit_words(unit)))
 }
 
 /// "2.7° down", "1.0° up", "level": an attack angle in degrees.
@@ -70,6 +112,27 @@ mod tests {
     use super::*;
 
     #[test]
+    fn an_untouched_ground_shows_how_high_the_edge_passed() {
+        let height = Measured::new(
+            3.0,
+            vec![crate::domain::Contribution::new(crate::domain::Source::ArcFit, 1.0)],
+        );
+        let swing = SwingOffsets {
+            contact_order: Some(ContactOrder::NoGroundContact),
+            height_at_ball: Some(height),
+            club: Some(Club("7-iron".into())),
+            ..SwingOffsets::without_numbers(SwingKind::Strike)
+        };
+        let words = clearance_of(&swing, LengthUnit::Mm);
+        assert_eq!(words.as_deref(), Some("3 mm over the ground ± 2: picked clean"));
+        // Off a tee the ground says nothing of the strike.
+        let teed = SwingOffsets { on_tee: true, ..swing.clone() };
+        assert_eq!(clearance_of(&teed, LengthUnit::Mm), None);
+        let cut = SwingOffsets { contact_order: Some(ContactOrder::BallFirst), ..swing };
+        assert_eq!(clearance_of(&cut, LengthUnit::Mm), None);
+    }
+
+    #[test]
     fn signs_are_spelled_out() {
         let stated =
             |value| Stated { value, interval: Interval { low: value - 4.0, high: value + 4.0 } };
@@ -82,5 +145,7 @@ mod tests {
         check(50.8, LengthUnit::Inch, "2.0 in ahead ± 0.2");
         let attack = Stated { value: -2.66, interval: Interval { low: -3.26, high: -2.06 } };
         assert_eq!(words_for_attack(&attack), "2.7° down ± 0.6°");
+        assert_eq!(beside_words(58.2, LengthUnit::Cm), "5.8 cm ahead of");
+        assert_eq!(beside_words(-0.2, LengthUnit::Mm), "level with");
     }
 }

@@ -114,6 +114,7 @@ fn result(start: f64) -> SwingResult {
         low_point: Some((measured(start + 55.0), LowPointMethod::Mark)),
         attack_angle: None,
         height_at_ball: None,
+        ball_position: None,
         contact_order: Some(ContactOrder::BallFirst),
         needs_review: Vec::new(),
         warnings: Vec::new(),
@@ -143,10 +144,9 @@ fn measure(path: &Path) -> anyhow::Result<()> {
     time("club by club", || {
         Ok(workflow::club_by_club(&library, golfer, Of::Session(session))?.len())
     })?;
-    time(
-        "a golfer's season",
-        || Ok(workflow::season(&library, golfer, Quantity::DivotStart)?.len()),
-    )
+    time("a golfer's season", || {
+        Ok(workflow::season(&library, golfer, Quantity::DivotStart, None)?.len())
+    })
 }
 
 fn two_sessions(library: &Library, golfer: GolferId) -> anyhow::Result<usize> {

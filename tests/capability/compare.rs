@@ -318,13 +318,29 @@ fn the_sample_library_has_something_to_compare() {
     assert!(gap.is_ball_gap(&a, &b));
     assert!(gap.offset(Quantity::DivotStart).expect("both").means.difference < 0.0);
 
-    let points = season(&library, sample.golfer, Quantity::DivotStart).expect("a season");
-    assert_eq!(points.iter().map(|p| p.n).collect::<Vec<_>>(), vec![20, 20, 10]);
-    let clubs = club_by_club(&library, sample.golfer, Of::Session(sample.sessions[1]));
+    // One club's strikes only: practice swings, other clubs and swings left out do not count.
+    let iron = Club("7-iron".into());
+    let points = season(&library, sample.golfer, Quantity::DivotStart, Some(&iron));
+    let points = points.expect("a season");
+    for (point, &session) in points.iter().zip(&sample.sessions) {
+        let counts = |s: &&SwingOffsets| {
+            s.club.as_ref() == Some(&iron) && s.kind == SwingKind::Strike && !s.left_out
+        };
+        let swings = offsets_of(&library, Of::Session(session)).expect("swings");
+        let starts = swings.iter().filter(counts).filter_map(|s| s.value(Quantity::DivotStart));
+        assert_eq!((point.session, point.n), (session, starts.count()));
+    }
+    assert_eq!(points.len(), 3);
+    let clubs = club_by_club(&library, sample.golfer, Of::Session(sample.sessions[0]));
     let clubs = clubs.expect("clubs");
-    assert_eq!(clubs.len(), 1);
-    assert_eq!(clubs[0].0, Some(Club("7-iron".into())));
-    assert_eq!(clubs[0].1.n, 20);
+    let told: Vec<_> = clubs
+        .iter()
+        .map(|row| (row.club.as_ref().map_or("", |c| c.0.as_str()), row.kind, row.summary.n))
+        .collect();
+    assert_eq!(told[0].0, "7-iron");
+    // Strikes and practice swings of one club stand apart.
+    assert_eq!(told[1], ("7-iron", SwingKind::Practice, 10));
+    assert_eq!((told[2].0, told[3].0, told.len()), ("5-iron", "PW", 4));
     let drill = DRILLS.iter().find(|d| d.key == "two-lines-bare").expect("the drill");
     let (points, block) =
         personal_best(&library, sample.golfer, drill).expect("looked").expect("played");

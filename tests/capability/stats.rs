@@ -456,8 +456,9 @@ fn exact_tests_agree_with_brute_force_also_with_ties() {
         let p = rank_sum_p(first, second).expect("p");
         assert!((p - ranks).abs() < 1e-12, "round {round}: {p} against {ranks}");
         let brute = share(&|d| medians(d) >= medians(&observed));
-        let p = median_permutation_p(first, second).expect("p");
+        let (p, u) = median_permutation_p(first, second).expect("p");
         assert!((p - brute).abs() < 1e-12, "round {round}: {p} against {brute}");
+        assert_eq!(u, 0.0, "all deals were looked at");
     }
 }
 
@@ -478,7 +479,46 @@ fn large_blocks_agree_with_small_block_methods() {
     assert_eq!(random, median_permutation_p(&a, &b).expect("p"), "a fixed seed");
     let (a, b) = (draw(200, 0.0), draw(200, 3.0));
     assert!(rank_sum_p(&a, &b).expect("p") < 1e-20);
-    assert!(median_permutation_p(&a, &b).expect("p") <= 1.0 / 10_000.0);
+    assert!(median_permutation_p(&a, &b).expect("p").0 <= 1.0 / 10_000.0);
+    // One against many is counted out without a table of every subset's size.
+    let (one, many) = (draw(1, 4.0), draw(900, 0.0));
+    let p = rank_sum_p(&one, &many).expect("p");
+    let farther = many.iter().filter(|v| **v > one[0]).count();
+    assert!((p - 2.0 * (farther + 1) as f64 / 901.0).abs() < 1e-9, "{p}");
+}
+
+#[test]
+fn chances_from_random_deals_hold_what_they_say() {
+    // 9 against 9 is the first size that is dealt at random (48,620 deals): beside the count of
+    // all of them the stated uncertainty is that of dealing, also where few deals were enough.
+    let mut rng = ChaCha8Rng::seed_from_u64(21);
+    let mut squares = Vec::new();
+    for round in 0..24 {
+        let normal = Normal::new(f64::from(round % 4) * 0.5, 1.0).expect("a distribution");
+        let first: Vec<f64> = draw(&mut rng, StandardNormal, 9);
+        let second: Vec<f64> = draw(&mut rng, normal, 9);
+        let all = [first.clone(), second.clone()].concat();
+        let apart = |chosen: &[usize]| {
+            let pick = |inside: bool| -> Vec<f64> {
+                (0..18).filter(|i| chosen.contains(i) == inside).map(|i| all[i]).collect()
+            };
+            (median(&pick(true)).expect("some") - median(&pick(false)).expect("some")).abs()
+        };
+        let observed = apart(&(9..18).collect::<Vec<_>>());
+        let deals = all_choices(18, 9);
+        let hits = deals.iter().filter(|d| apart(d) >= observed - 1e-12).count();
+        let exact = hits as f64 / deals.len() as f64;
+        let (p, u) = median_permutation_p(&first, &second).expect("p");
+        if exact == 1.0 {
+            assert_eq!(p, 1.0);
+            continue;
+        }
+        assert!(u > 0.0 && u <= 0.1 * p.max(0.005), "round {round}: {p} ± {u}");
+        squares.push(((p - exact) / u).powi(2));
+    }
+    let mean = squares.iter().sum::<f64>() / squares.len() as f64;
+    // 24 squares of a standard normal: their mean stays within 0.3 to 2.2 in 999 of 1000 cases.
+    assert!((0.3..2.2).contains(&mean), "{mean}");
 }
 
 #[test]

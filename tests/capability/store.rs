@@ -85,6 +85,7 @@ fn result(value: f64) -> SwingResult {
         low_point: Some((measured(85.0), LowPointMethod::ArcAndMark)),
         attack_angle: Some(measured(-2.7)),
         height_at_ball: None,
+        ball_position: None,
         contact_order: Some(ContactOrder::TurfFirst),
         needs_review: vec![Reviewable::DivotEnd],
         warnings: vec![Warning::SurfaceAssumed],

@@ -36,6 +36,7 @@ pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
         low_point: None,
         attack_angle: None,
         height_at_ball: None,
+        ball_position: None,
         contact_order: None,
         needs_review: doubtful.to_vec(),
         warnings: Vec::new(),

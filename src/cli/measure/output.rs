@@ -6,9 +6,9 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::domain::{
-    GroundMark, ImagePoint, LengthUnit, Measured, SwingKind, SwingResult, Warning,
+    GroundMark, ImagePoint, LengthUnit, Measured, Setup, SwingKind, SwingResult, Warning,
 };
-use crate::workflow::{Measurement, state, words_for_offset};
+use crate::workflow::{Measurement, beside_words, clearance_words, state, words_for_offset};
 
 /// The contract's JSON, schema 1.
 pub fn json(measurement: &Measurement) -> Value {
@@ -53,6 +53,7 @@ fn swing_json(swing: &SwingResult) -> Value {
         "low_point_mm": low_point,
         "attack_angle_deg": swing.attack_angle.as_ref().map(measured_json),
         "height_at_ball_mm": swing.height_at_ball.as_ref().map(measured_json),
+        "ball_position_mm": swing.ball_position.as_ref().map(measured_json),
         "contact_order": swing.contact_order,
         "needs_review": swing.needs_review,
         "warnings": swing.warnings.iter().map(warning_json).collect::<Vec<_>>(),
@@ -99,7 +100,7 @@ pub fn words(measurement: &Measurement) -> String {
         }
     );
     for (i, swing) in measurement.swings.iter().enumerate() {
-        write_swing(&mut text, i + 1, swing);
+        write_swing(&mut text, i + 1, swing, &measurement.setup);
     }
     for warning in &measurement.warnings {
         let _ = writeln!(text, "\nNote: {}", warning.text());
@@ -108,7 +109,7 @@ pub fn words(measurement: &Measurement) -> String {
 }
 
 /// One swing in words.
-pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult) {
+pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult, setup: &Setup) {
     let kind = match swing.kind {
         SwingKind::Strike => "strike",
         SwingKind::Practice => "practice swing",
@@ -128,8 +129,17 @@ pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult) {
         let half = state(angle).interval.half_width();
         line(text, "attack angle", &format!("{:.1}° {way} ± {half:.1}", angle.value.abs()));
     }
+    if let Some(position) = &swing.ball_position {
+        let words = beside_words(position.value, LengthUnit::Mm);
+        line(text, "ball", &format!("{words} the lead heel"));
+    }
     let order = swing.contact_order.map(|o| json!(o));
     line(text, "contact", order.as_ref().and_then(Value::as_str).unwrap_or("not told"));
+    if let Some(words) =
+        clearance_words(swing, setup.club.as_ref(), setup.on_tee == Some(true), LengthUnit::Mm)
+    {
+        line(text, "height at the ball", &words);
+    }
     if !swing.needs_review.is_empty() {
         let names: Vec<String> = swing
             .needs_review

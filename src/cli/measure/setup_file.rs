@@ -53,6 +53,8 @@ struct SwingFile {
     divot_start_px: Option<Framed<ImagePoint>>,
     divot_end_px: Option<Framed<ImagePoint>>,
     origin_px: Option<Framed<ImagePoint>>,
+    lead_heel_px: Option<Framed<ImagePoint>>,
+    trail_heel_px: Option<Framed<ImagePoint>>,
     frame: Option<usize>,
 }
 
@@ -125,6 +127,7 @@ fn swing(file: SwingFile) -> SwingMarks {
         divot_start: place(file.divot_start_px),
         divot_end: place(file.divot_end_px),
         origin: place(file.origin_px),
+        heels: [place(file.lead_heel_px), place(file.trail_heel_px)],
     }
 }
 
@@ -187,7 +190,7 @@ mod tests {
  "target_line_px": [[100,600],[1100,604]],
  "origin_px": [660.3, 601.7],
  "only_given": false,
- "swings": [{"strike_time_s": 1.55, "ball_px": [660.2, 592.0], "divot_start_px": {"px": [651.6, 601.7], "frame": 240}, "divot_end_px": [739.4, 599.7], "origin_px": null}]}"#;
+ "swings": [{"strike_time_s": 1.55, "ball_px": [660.2, 592.0], "divot_start_px": {"px": [651.6, 601.7], "frame": 240}, "divot_end_px": [739.4, 599.7], "origin_px": null, "lead_heel_px": [740, 598]}]}"#;
 
     #[test]
     fn every_field_is_read() {
@@ -212,6 +215,8 @@ mod tests {
         assert_eq!(swing.divot_start.and_then(|m| m.frame), Some(FrameIndex(240)));
         assert_eq!(swing.divot_end.map(|m| m.point), Some(ImagePoint::new(739.4, 599.7)));
         assert_eq!(swing.origin, None);
+        assert_eq!(swing.heels[0].map(|m| m.point), Some(ImagePoint::new(740.0, 598.0)));
+        assert_eq!(swing.heels[1], None);
     }
 
     #[test]
