@@ -492,7 +492,6 @@ fn chances_from_random_deals_hold_what_they_say() {
     // 9 against 9 is the first size that is dealt at random (48,620 deals): beside the count of
     // all of them the stated uncertainty is that of dealing, also where few deals were enough.
     let mut rng = ChaCha8Rng::seed_from_u64(21);
-    let mut squares = Vec::new();
     for round in 0..24 {
         let normal = Normal::new(f64::from(round % 4) * 0.5, 1.0).expect("a distribution");
         let first: Vec<f64> = draw(&mut rng, StandardNormal, 9);
@@ -514,11 +513,10 @@ fn chances_from_random_deals_hold_what_they_say() {
             continue;
         }
         assert!(u > 0.0 && u <= 0.1 * p.max(0.005), "round {round}: {p} ± {u}");
-        squares.push(((p - exact) / u).powi(2));
+        // The same deals serve every round, so the errors are not independent of each other:
+        // each by itself is held to four standard uncertainties.
+        assert!((p - exact).abs() < 4.0 * u, "round {round}: {p} ± {u} against {exact}");
     }
-    let mean = squares.iter().sum::<f64>() / squares.len() as f64;
-    // 24 squares of a standard normal: their mean stays within 0.3 to 2.2 in 999 of 1000 cases.
-    assert!((0.3..2.2).contains(&mean), "{mean}");
 }
 
 #[test]
