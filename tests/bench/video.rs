@@ -23,6 +23,15 @@ struct Args {
     /// Leave the whole passes out.
     #[arg(long)]
     no_passes: bool,
+    /// Measure one part only: open, random, steps, scrub, warm or passes.
+    #[arg(long)]
+    only: Option<String>,
+}
+
+impl Args {
+    fn wants(&self, part: &str) -> bool {
+        self.only.as_ref().map_or(part != "passes" || !self.no_passes, |only| only == part)
+    }
 }
 
 /// Marsaglia's xorshift (Journal of Statistical Software 8(14), 2003): a generator that is three
@@ -42,17 +51,27 @@ fn main() {
     let args = Args::parse();
     let mut report = Map::new();
     report.insert("clip".into(), json!(args.recording.file_name().map(|n| n.to_string_lossy())));
-    open(&args.recording, &mut report);
+    if args.wants("open") {
+        open(&args.recording, &mut report);
+    }
     let mut recording = Recording::open(&args.recording).expect("opened before");
     let count = recording.timeline().len();
     let rng = &mut Xorshift(2_654_435_761);
     report.insert("frames".into(), json!(count));
-    random(&mut recording, args.random, rng, &mut report);
-    steps(&mut recording, rng, &mut report);
-    scrub(&args.recording, count, &mut report);
-    warm(&args.recording, rng, &mut report);
+    if args.wants("random") {
+        random(&mut recording, args.random, rng, &mut report);
+    }
+    if args.wants("steps") {
+        steps(&mut recording, rng, &mut report);
+    }
+    if args.wants("scrub") {
+        scrub(&args.recording, count, &mut report);
+    }
+    if args.wants("warm") {
+        warm(&args.recording, rng, &mut report);
+    }
     report.insert("peak_mib_before_passes".into(), json!(peak_mib()));
-    if !args.no_passes {
+    if args.wants("passes") {
         passes(&mut recording, &args.recording, &mut report);
     }
     report.insert("peak_mib".into(), json!(peak_mib()));
@@ -194,7 +213,7 @@ fn warm(path: &Path, rng: &mut Xorshift, report: &mut Map<String, Value>) {
     let first = timeline.frame_at(strike - Seconds(0.99)).0;
     let last = timeline.frame_at(strike + Seconds(0.99)).0;
     let before = cpu_ms();
-    let mut times: Vec<f64> = (0..60)
+    let mut times: Vec<f64> = (0..300)
         .map(|_| {
             let frame = FrameIndex(first + rng.below(last - first + 1));
             let start = Instant::now();
