@@ -3,7 +3,7 @@
 use eframe::egui::{self, Key, Modifiers};
 
 use super::message::{
-    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, SwingMessage,
+    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, StripMessage, SwingMessage,
 };
 use super::model::{MarkName, Model, Page, Sheet, Tool};
 
@@ -59,6 +59,9 @@ pub fn bindings() -> Vec<Binding> {
         NONE + Comma, ", and .", "One frame back or on; Shift: ten frames", false => |_| Some(Message::Picture(PictureMessage::StepFrame(-1)));
         NONE + Period, "", "", false => |_| Some(Message::Picture(PictureMessage::StepFrame(1)));
         NONE + S, "S", "Show the strike", false => |_| Some(Message::Picture(PictureMessage::ShowStrike));
+        NONE + Space, "Space bar", "Play, or stop", true => |m| Some(StripMessage::Play(!m.play.running).into());
+        NONE + OpenBracket, "[ and ]", "Play slower or faster", false => |_| Some(StripMessage::StepSpeed(-1).into());
+        NONE + CloseBracket, "", "", false => |_| Some(StripMessage::StepSpeed(1).into());
         NONE + Home, "Home and End", "First and last frame", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MIN / 2)));
         NONE + End, "", "", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MAX / 2)));
         "Marks":

@@ -10,10 +10,11 @@ use super::model::{
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
-    PictureSize, Reviewable, Setup, Surface, SwingKind, Timeline,
+    PictureSize, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline,
 };
 use crate::stats::Comparison;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+use crate::video::Envelope;
 use crate::vision::Motion;
 
 /// What a person does, or what a job reports: one group a part of the window, so that a new
@@ -26,6 +27,8 @@ pub enum Message {
     Swing(SwingMessage),
     /// Frames, and how the picture is looked at.
     Picture(PictureMessage),
+    /// The strip under the picture, and playing.
+    Strip(StripMessage),
     /// Marks in the picture.
     Mark(MarkMessage),
     /// What is known of a recording: reference objects, surface, target.
@@ -54,6 +57,7 @@ groups! {
     File(FileMessage),
     Swing(SwingMessage),
     Picture(PictureMessage),
+    Strip(StripMessage),
     Mark(MarkMessage),
     Setup(SetupMessage),
     Screen(ScreenMessage),
@@ -140,6 +144,32 @@ pub enum PictureMessage {
     SetTone(Tone),
     /// Fetch the ground before and after.
     WantBeforeAfter,
+}
+
+/// The strip under the picture, and playing.
+#[derive(Clone, Debug)]
+pub enum StripMessage {
+    /// Zoom about a time that stays where it is.
+    Zoom {
+        /// Stays under the pointer.
+        about: Seconds,
+        /// Larger than 1: closer.
+        factor: f64,
+    },
+    /// Show what lies this much later.
+    Slide(Seconds),
+    /// So many small pictures fit side by side.
+    Cells(usize),
+    /// Play, or stop.
+    Play(bool),
+    /// So much faster (+) or slower (-), in steps.
+    StepSpeed(i64),
+    /// Parts of real time.
+    SetSpeed(f64),
+    /// Around the strike, again and again.
+    SetLooped(bool),
+    /// So many seconds have passed while playing.
+    Tick(f64),
 }
 
 /// Marks in the picture.
@@ -282,6 +312,15 @@ pub enum Job {
     Frame {
         /// Which.
         frame: FrameIndex,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Make small pictures for the strip; only the newest request counts.
+    Film {
+        /// Of which frames.
+        frames: Vec<FrameIndex>,
+        /// How many frames away a picture may be taken.
+        within: usize,
         /// To tell late answers.
         generation: u64,
     },
@@ -441,7 +480,7 @@ pub enum Event {
         /// The last edit that is in it.
         edit: u64,
     },
-    /// A frame.
+    /// A frame; when it takes long, first one that is at hand, coded once more or near by.
     Frame {
         /// Which request this answers.
         generation: u64,
@@ -449,6 +488,15 @@ pub enum Event {
         frame: FrameIndex,
         /// As displayed.
         picture: Arc<ColourFrame>,
+    },
+    /// A frame cannot be read.
+    NoFrame {
+        /// Which request this answers.
+        generation: u64,
+        /// Which frame.
+        frame: FrameIndex,
+        /// What happened and what to do.
+        sentence: String,
     },
     /// How a frame has moved against the first.
     Moved {
@@ -459,19 +507,21 @@ pub enum Event {
         /// Its motion.
         motion: Motion,
     },
-    /// Small pictures along the recording.
+    /// A small picture for the strip.
     Film {
         /// Which request this answers.
         generation: u64,
-        /// Evenly spread.
-        pictures: Vec<Arc<ColourFrame>>,
+        /// The frame it was asked for; it may be a key frame near by.
+        frame: FrameIndex,
+        /// The picture.
+        picture: Arc<ColourFrame>,
     },
-    /// Loudness along the recording.
+    /// Least and greatest samples of the sound.
     Sound {
         /// Which request this answers.
         generation: u64,
-        /// Evenly spread, 0 to 1.
-        envelope: Arc<Vec<f32>>,
+        /// On the clock of playing.
+        envelope: Arc<Envelope>,
     },
     /// The ground before and after.
     BeforeAfter {

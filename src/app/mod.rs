@@ -8,6 +8,7 @@ mod icon;
 mod keys;
 mod message;
 mod model;
+mod strip;
 mod theme;
 mod update;
 mod view;
@@ -17,7 +18,7 @@ mod worker;
 
 pub use message::{
     CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
-    ScreenMessage, SettingsMessage, SetupMessage, SwingMessage,
+    ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 pub use model::{MarkName, Model, Page, Sheet, Tool};
 pub use update::update;

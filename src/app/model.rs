@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
@@ -40,6 +41,8 @@ pub struct Model {
     pub dragging: Option<(MarkName, ImagePoint)>,
     /// How the picture is laid into its frame.
     pub viewport: Viewport,
+    /// Playing.
+    pub play: Play,
     /// Lightened or darkened picture.
     pub tone: Tone,
     /// The ground before and after, while both are at hand.
@@ -176,12 +179,12 @@ pub struct OpenRecording {
     pub frame: FrameIndex,
     /// The frame at hand, perhaps an older one while the newer is read.
     pub shown: Option<(FrameIndex, Arc<ColourFrame>)>,
+    /// The last frame that could not be read.
+    pub unreadable: Option<FrameIndex>,
     /// How frames have moved against the first, as far as known.
     pub motions: HashMap<FrameIndex, Motion>,
-    /// Loudness over time, 0 to 1, evenly spread over the recording.
-    pub sound: Arc<Vec<f32>>,
-    /// Small pictures, evenly spread over the recording.
-    pub film: Vec<Arc<ColourFrame>>,
+    /// The strip under the picture.
+    pub strip: Strip,
     /// What belongs to the set-up.
     pub setup: Setup,
     /// The ground as calibrated, for each swing that has a ball or a ball line.
@@ -200,9 +203,9 @@ impl OpenRecording {
             size: PictureSize { width: 0, height: 0 },
             frame: FrameIndex(0),
             shown: None,
+            unreadable: None,
             motions: HashMap::new(),
-            sound: Arc::new(Vec::new()),
-            film: Vec::new(),
+            strip: Strip::default(),
             setup: Setup::default(),
             grounds: Vec::new(),
             trouble: None,

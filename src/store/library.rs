@@ -9,7 +9,7 @@ use rusqlite::{Connection, OpenFlags, backup::Backup};
 use super::{Result, StoreError, journal};
 
 /// The schema's steps, oldest first; step n leads to version n.
-const MIGRATIONS: [&str; 1] = [include_str!("schema_1.sql")];
+const MIGRATIONS: [&str; 2] = [include_str!("schema_1.sql"), include_str!("schema_2.sql")];
 
 /// The newest version of the library this program knows.
 pub const SCHEMA_VERSION: i64 = MIGRATIONS.len() as i64;

@@ -6,6 +6,7 @@
 //! SQL is seen outside.
 
 mod error;
+mod frame_index;
 mod journal;
 mod library;
 mod people;
@@ -14,6 +15,7 @@ mod swings;
 mod values;
 
 pub use error::{Result, StoreError};
+pub use frame_index::KeptIndex;
 pub use journal::{Edit, Scope};
 pub use library::{CheckReport, Library, SCHEMA_VERSION};
 pub use people::{AimWindowRow, BlockRow, SessionRow};

@@ -357,11 +357,12 @@ impl Library {
 
     /// Removes a golfer with all sessions, swings and marks for good: undo steps that could
     /// bring something back are dropped, and the file is rewritten without the free space in
-    /// which old text survives. Backups made earlier are left alone.
+    /// which old text survives. Frames kept for looking at go as well (of everyone: they are made
+    /// again when needed). Backups made earlier are left alone.
     ///
     /// # Errors
     /// [`StoreError::Missing`] if there is no such golfer; or when the library cannot be
-    /// rewritten, which asks for free space of its own size.
+    /// rewritten, which asks for free space of its own size, or kept frames not be removed.
     pub fn erase_golfer(&mut self, id: GolferId) -> Result<()> {
         self.save(|edit| {
             // The library's own steps may hold this golfer's row; they are few.
@@ -371,8 +372,10 @@ impl Library {
                  OR session_id NOT IN (SELECT id FROM session)",
                 [id],
             )?;
+            edit.conn.execute("DELETE FROM frame_index", [])?;
             edit.remove_golfer(id)
         })?;
+        self.drop_kept_frames()?;
         let rewrite = "VACUUM; PRAGMA wal_checkpoint(TRUNCATE);";
         self.conn.execute_batch(rewrite).map_err(|e| StoreError::from(e).at(&self.path))
     }

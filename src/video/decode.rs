@@ -169,6 +169,17 @@ impl FrameReader {
         Ok(())
     }
 
+    /// How many packets have to go through the decoder before `target` comes out.
+    pub fn distance(&self, target: FrameIndex) -> usize {
+        let packet = self.index.frames.get(target.0).map_or(0, |frame| frame.packet as usize);
+        let start = self.index.starts_for(target).next().unwrap_or(0);
+        let from = match self.next {
+            Some(next) if self.leads_to(target, start, target) => next,
+            _ => start,
+        };
+        (packet + 1).saturating_sub(from).max(1)
+    }
+
     /// Whether decoding on from here reaches `target` without a detour.
     fn leads_to(&self, target: FrameIndex, nearest_start: usize, keep_from: FrameIndex) -> bool {
         let first = target.0.min(keep_from.0);

@@ -165,7 +165,8 @@ fn choose_encoder(purpose: Purpose) -> Option<(ffmpeg::Codec, Dictionary<'static
             Purpose::Frames => {
                 options.set("preset", "ultrafast");
                 options.set("tune", "fastdecode");
-                options.set("crf", "18");
+                // Decoding time grows with the bits.
+                options.set("crf", "20");
                 options.set("g", "1");
                 // Slices are decoded side by side.
                 options.set("slices", "2");

@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
-use super::VideoError;
+use super::{CancelToken, VideoError};
 
 const MIB: u64 = 1024 * 1024;
 
@@ -29,11 +29,20 @@ pub fn quick_hash(path: &Path) -> Result<String, VideoError> {
 /// A hash of the whole content, in hexadecimal; reads the whole file.
 ///
 /// # Errors
-/// [`VideoError::Missing`] or [`VideoError::Unreadable`].
-pub fn full_hash(path: &Path) -> Result<String, VideoError> {
+/// [`VideoError::Missing`], [`VideoError::Unreadable`] or [`VideoError::Cancelled`].
+pub fn full_hash(path: &Path, cancel: &CancelToken) -> Result<String, VideoError> {
     let mut hasher = blake3::Hasher::new();
-    hasher.update_reader(open(path)?).map_err(|error| unreadable(path, error))?;
-    Ok(hasher.finalize().to_hex().to_string())
+    let mut file = open(path)?;
+    loop {
+        if cancel.is_cancelled() {
+            return Err(VideoError::Cancelled);
+        }
+        let before = hasher.count();
+        hash_next(&mut file, 8 * MIB, &mut hasher).map_err(|error| unreadable(path, error))?;
+        if hasher.count() == before {
+            return Ok(hasher.finalize().to_hex().to_string());
+        }
+    }
 }
 
 fn hash_next(file: &mut File, length: u64, hasher: &mut blake3::Hasher) -> std::io::Result<()> {
@@ -63,7 +72,7 @@ mod tests {
         let mut content = vec![7u8; 3 * MIB as usize];
         let hash = |content: &[u8]| {
             std::fs::write(&path, content).unwrap();
-            (quick_hash(&path).unwrap(), full_hash(&path).unwrap())
+            (quick_hash(&path).unwrap(), full_hash(&path, &CancelToken::new()).unwrap())
         };
         let original = hash(&content);
         content[MIB as usize + 10] = 8;
@@ -82,7 +91,7 @@ mod tests {
         let path = folder.path().join("empty");
         std::fs::write(&path, []).unwrap();
         assert_eq!(
-            full_hash(&path).unwrap(),
+            full_hash(&path, &CancelToken::new()).unwrap(),
             "af1349b9f5f9a1a6a0404dea36dcc9499bcb25c9adc112b7cc9a93cae41f3262"
         );
     }

@@ -399,6 +399,8 @@ pub(super) struct ColourTags {
     /// Values run from 16 to 235 (in 8 bits) instead of 0 to 255.
     pub limited: bool,
     pub transfer: Transfer,
+    /// In the primaries of BT.2020.
+    pub wide: bool,
 }
 
 // SAFETY: the picture is reference-counted with atomics and never written after decoding.
@@ -446,7 +448,12 @@ impl VideoFrame {
             TransferCharacteristic::ARIB_STD_B67 => Transfer::Hlg,
             _ => Transfer::Ordinary,
         };
-        let tags = ColourTags { matrix: matrix_of(&frame), limited: is_limited(&frame), transfer };
+        let tags = ColourTags {
+            matrix: matrix_of(&frame),
+            limited: is_limited(&frame),
+            transfer,
+            wide: frame.color_primaries() == ffmpeg::color::Primaries::BT2020,
+        };
         Self { frame, tags }
     }
 

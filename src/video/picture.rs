@@ -4,9 +4,10 @@ use ffmpeg_next as ffmpeg;
 
 use ffmpeg::format;
 
+use super::VideoError;
 use super::libav::{Component, Scaler, StreamInfo, VideoFrame};
 use super::orient::{Turn, widen};
-use super::{VideoError, tone};
+use super::tone::{Toner, Transfer};
 use crate::domain::{ColourFrame, GrayFrame, PictureSize};
 
 /// Turns decoded pictures into displayed ones.
@@ -17,6 +18,8 @@ pub(super) struct Converter {
     to_colour: Scaler,
     to_small: Scaler,
     to_gray: Scaler,
+    /// For pictures of one kind of light and colour.
+    toner: Option<(Transfer, bool, Option<Toner>)>,
 }
 
 impl Converter {
@@ -28,11 +31,17 @@ impl Converter {
             to_colour: Scaler::new(format::Pixel::RGBA),
             to_small: Scaler::new(format::Pixel::RGBA),
             to_gray: Scaler::new(format::Pixel::GRAY8),
+            toner: None,
         }
     }
 
     pub fn stored_size(&self) -> PictureSize {
         self.stored
+    }
+
+    /// The stored size with square pixels.
+    pub fn widened_size(&self) -> PictureSize {
+        self.widened
     }
 
     pub fn size(&self) -> PictureSize {
@@ -67,24 +76,32 @@ impl Converter {
         Ok(self.finish(data, self.widened, picture))
     }
 
-    /// The colours in a small picture of `size`.
+    /// The colours in a picture of `size` as displayed; `spare` is memory to be used again.
     pub fn colour_in(
         &mut self,
         picture: &VideoFrame,
         size: PictureSize,
+        mut spare: Vec<u8>,
     ) -> Result<ColourFrame, VideoError> {
         let stored = self.turn.apply_to_size(size);
-        let mut data = Vec::new();
-        self.to_small.run(picture, stored, &mut data)?;
-        Ok(self.finish(data, stored, picture))
+        self.to_small.run(picture, stored, &mut spare)?;
+        Ok(self.finish(spare, stored, picture))
     }
 
     /// Tones a picture of stored `size` for the screen and turns it.
-    fn finish(&self, mut data: Vec<u8>, size: PictureSize, picture: &VideoFrame) -> ColourFrame {
-        if let Some(curve) = tone::curve(picture.tags.transfer) {
-            for pixel in data.chunks_exact_mut(4) {
-                pixel[..3].iter_mut().for_each(|value| *value = curve[usize::from(*value)]);
-            }
+    fn finish(
+        &mut self,
+        mut data: Vec<u8>,
+        size: PictureSize,
+        picture: &VideoFrame,
+    ) -> ColourFrame {
+        let (transfer, wide) = (picture.tags.transfer, picture.tags.wide);
+        let toner = match &self.toner {
+            Some((t, w, toner)) if (*t, *w) == (transfer, wide) => toner,
+            _ => &self.toner.insert((transfer, wide, Toner::new(transfer, wide))).2,
+        };
+        if let Some(toner) = toner {
+            toner.apply(&mut data);
         }
         if self.turn != Turn::default() {
             let pixels = data.as_chunks::<4>().0.to_vec();

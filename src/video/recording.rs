@@ -26,9 +26,9 @@ const READY_BEHIND: usize = 64;
 /// Frames after the current one that are kept ready.
 const READY_AHEAD: usize = 8;
 
-/// Bytes of decoded pictures kept: some 85 pictures of 1080p, 40 of 4K (8 bits).
+/// Bytes of decoded pictures kept: some 77 pictures of 1080p, 33 of 4K (8 bits).
 const fn cache_limit(pixels: usize) -> usize {
-    if pixels <= 1920 * 1088 { 264 << 20 } else { 500 << 20 }
+    if pixels <= 1920 * 1088 { 232 << 20 } else { 400 << 20 }
 }
 
 /// A recording: its facts, its timeline, and its pictures by frame number.
@@ -163,12 +163,21 @@ impl Recording {
     }
 
     /// Keeps the frames within a second of each strike in `folder`, at most 500 MB a recording,
-    /// so that [`Recording::shown`] has them at once, now and at later openings.
+    /// so that [`Recording::kept`] has them at once, now and at later openings. Nothing is done
+    /// if they are there already.
+    ///
+    /// `go_on` is asked before each frame: it may wait while someone else needs the machine, and
+    /// ends the work by returning false.
     ///
     /// # Errors
     /// [`VideoError::CannotWrite`], [`VideoError::Cancelled`] (what was kept before stays).
-    pub fn keep_near(&mut self, strikes: &[Seconds], folder: &Path) -> Result<(), VideoError> {
-        warm::build(self, strikes, folder)?;
+    pub fn keep_near(
+        &mut self,
+        strikes: &[Seconds],
+        folder: &Path,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Result<(), VideoError> {
+        warm::build(self, strikes, folder, go_on)?;
         self.use_kept(folder);
         Ok(())
     }
@@ -179,31 +188,41 @@ impl Recording {
         self.warm.is_some()
     }
 
-    /// The colours of a frame for looking at, and whether they are the original's. Kept frames
-    /// have been coded once more: right for the eye, never used for measuring.
-    ///
-    /// # Errors
-    /// As [`Pictures::colour`].
-    pub fn shown(&mut self, frame: FrameIndex) -> Result<(Arc<ColourFrame>, bool), PictureError> {
-        if !self.cache.contains(frame.0)
-            && let Some(kept) = self.warm.as_mut().and_then(|warm| warm.picture(frame))
-        {
-            return Ok((self.convert(&kept)?, false));
-        }
-        Ok((self.colour(frame)?, true))
+    /// The colours of a frame that was kept near a strike, for looking at: they have been coded
+    /// once more, those above 1080p at half their size. Measuring never sees them.
+    pub fn kept(&mut self, frame: FrameIndex) -> Option<Arc<ColourFrame>> {
+        let picture = self.warm.as_mut()?.picture(frame)?;
+        let size = self.info.turn.apply_to_size(warm::kept_size(self.widened_size()));
+        let spare = self.take_spare();
+        let colour = Arc::new(self.converter.colour_in(&picture, size, spare).ok()?);
+        self.handed_out = Some(colour.clone());
+        Some(colour)
+    }
+
+    /// How many pictures have to be decoded before `frame` is there; 0: it is in memory.
+    pub fn distance(&self, frame: FrameIndex) -> usize {
+        if self.cache.contains(frame.0) { 0 } else { self.reader.distance(frame) }
+    }
+
+    fn take_spare(&mut self) -> Vec<u8> {
+        // A picture that no one holds any more gives its memory to the next: fresh memory of
+        // this size costs more than the conversion.
+        self.handed_out.take().and_then(Arc::into_inner).map(|old| old.data).unwrap_or_default()
     }
 
     fn convert(&mut self, picture: &VideoFrame) -> Result<Arc<ColourFrame>, VideoError> {
-        // A picture that no one holds any more gives its memory to the next: fresh memory of
-        // this size costs more than the conversion.
-        let spare = self.handed_out.take().and_then(Arc::into_inner).map(|old| old.data);
-        let colour = Arc::new(self.converter.colour(picture, spare.unwrap_or_default())?);
+        let spare = self.take_spare();
+        let colour = Arc::new(self.converter.colour(picture, spare)?);
         self.handed_out = Some(colour.clone());
         Ok(colour)
     }
 
     pub(super) fn stored_size(&self) -> PictureSize {
         self.converter.stored_size()
+    }
+
+    fn widened_size(&self) -> PictureSize {
+        self.converter.widened_size()
     }
 
     /// Hands the decoded originals of ascending `frames` to `each` until it returns false.
@@ -232,7 +251,7 @@ impl Recording {
     /// [`VideoError::Cancelled`]; damaged frames are passed over.
     pub fn prepare(&mut self, frame: FrameIndex) -> Result<bool, VideoError> {
         let room = self.cache.room();
-        let behind = READY_BEHIND.min(room * 3 / 4);
+        let behind = READY_BEHIND.min(room * 5 / 6);
         let ahead = READY_AHEAD.min(room / 8);
         let end = (frame.0 + ahead + 1).min(self.timeline.len());
         let mut wanted = frame.0.saturating_sub(behind)..end;

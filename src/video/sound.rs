@@ -174,6 +174,7 @@ pub struct Envelope {
     start: Seconds,
     blocks: Vec<(f32, f32)>,
     block: Seconds,
+    loudest: f32,
 }
 
 impl Envelope {
@@ -186,11 +187,20 @@ impl Envelope {
             let fold = |pick: fn(f32, f32) -> f32| block.iter().copied().reduce(pick);
             (fold(f32::min).unwrap_or(0.0), fold(f32::max).unwrap_or(0.0))
         };
+        let blocks: Vec<(f32, f32)> =
+            sound.samples.chunks(Self::BLOCK).map(least_and_greatest).collect();
+        let loudest = blocks.iter().fold(0.0f32, |most, (low, high)| most.max(-low).max(*high));
         Self {
             start: sound.start,
-            blocks: sound.samples.chunks(Self::BLOCK).map(least_and_greatest).collect(),
+            blocks,
             block: Seconds(Self::BLOCK as f64 / f64::from(sound.rate.max(1))),
+            loudest,
         }
+    }
+
+    /// The greatest distance of a sample from zero.
+    pub fn loudest(&self) -> f32 {
+        self.loudest
     }
 
     /// Least and greatest sample between two times on the playback clock; `None` where there is
@@ -217,5 +227,6 @@ mod tests {
         assert_eq!(envelope.between(Seconds(-0.01), Seconds(0.01)), Some((-0.7, 0.9)));
         assert_eq!(envelope.between(Seconds(0.1), Seconds(0.2)), Some((0.0, 0.0)));
         assert_eq!(envelope.between(Seconds(5.0), Seconds(6.0)), None);
+        assert_eq!(envelope.loudest(), 0.9);
     }
 }

@@ -2,9 +2,11 @@
 //!
 //! They are for looking at only: they have been coded once more. Measuring reads originals.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
+use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::SystemTime;
 
 use ffmpeg_next::Rational;
 use serde::{Deserialize, Serialize};
@@ -20,8 +22,14 @@ use crate::domain::{FrameIndex, PictureSize, Pictures, Seconds};
 /// Bytes on disk that the kept frames of one recording may take.
 const MOST_BYTES: u64 = 500_000_000;
 
-/// Bytes a pixel that a kept frame takes at most, as measured on detailed footage (0.04 is usual).
-const BYTES_A_PIXEL: f64 = 0.12;
+/// Bytes on disk that the kept frames of all recordings may take; the longest unused go.
+const MOST_BYTES_IN_ALL: u64 = 4_000_000_000;
+
+/// Pixels of a kept frame; larger ones are halved until they fit, since decoding must be quick.
+const MOST_PIXELS: usize = 2048 * 1200;
+
+/// So many frames are written for trial, to see how many bytes one takes.
+const TRIAL: usize = 6;
 
 /// Frames within this time of a strike are kept, if they fit.
 const REACH: Seconds = Seconds(1.0);
@@ -30,6 +38,8 @@ const REACH: Seconds = Seconds(1.0);
 #[derive(Serialize, Deserialize)]
 struct Contents {
     quick_hash: String,
+    /// All frames near the strikes; those that did not fit or are damaged are not in the clip.
+    wanted: Vec<usize>,
     frames: Vec<usize>,
     tags: ColourTags,
 }
@@ -39,10 +49,15 @@ pub(super) struct WarmFrames {
     reader: FrameReader,
     index: Arc<Index>,
     place: HashMap<usize, usize>,
+    wanted: HashSet<usize>,
     tags: ColourTags,
 }
 
 impl WarmFrames {
+    fn holds(&self, wanted: &[usize]) -> bool {
+        wanted.iter().all(|frame| self.wanted.contains(frame))
+    }
+
     /// The kept picture of `frame`, if there is one.
     pub fn picture(&mut self, frame: FrameIndex) -> Option<VideoFrame> {
         let place = *self.place.get(&frame.0)?;
@@ -71,7 +86,22 @@ pub(super) fn open(recording: &Recording, folder: &Path) -> Option<WarmFrames> {
     }
     let reader = FrameReader::new(container, &clip, index.clone(), cancel, Use::Intra).ok()?;
     let place = contents.frames.iter().enumerate().map(|(place, &frame)| (frame, place)).collect();
-    Some(WarmFrames { reader, index, place, tags: contents.tags })
+    // Looked at today: what was not for longest goes first when room is needed.
+    let _ = File::options()
+        .append(true)
+        .open(&clip)
+        .and_then(|file| file.set_modified(SystemTime::now()));
+    let wanted = contents.wanted.into_iter().collect();
+    Some(WarmFrames { reader, index, place, wanted, tags: contents.tags })
+}
+
+/// The size of kept frames of a recording of this size.
+pub(super) fn kept_size(size: PictureSize) -> PictureSize {
+    let mut kept = size;
+    while kept.width * kept.height > MOST_PIXELS {
+        kept = PictureSize { width: kept.width.div_ceil(2), height: kept.height.div_ceil(2) };
+    }
+    kept
 }
 
 /// Writes the frames within a second of each strike to `folder`, fewer if they would not fit.
@@ -79,11 +109,12 @@ pub(super) fn build(
     recording: &mut Recording,
     strikes: &[Seconds],
     folder: &Path,
+    go_on: &mut dyn FnMut() -> bool,
 ) -> Result<(), VideoError> {
     let quick_hash = hash::quick_hash(recording.path())?;
     let (clip, list) = paths(folder, &quick_hash);
-    let wanted = wanted_frames(recording, strikes);
-    if wanted.is_empty() {
+    let near = nearest_frames(recording, strikes);
+    if near.is_empty() || open(recording, folder).is_some_and(|kept| kept.holds(&near)) {
         return Ok(());
     }
     let io = |error: std::io::Error, path: &Path| VideoError::CannotWrite {
@@ -93,16 +124,18 @@ pub(super) fn build(
     std::fs::create_dir_all(folder).map_err(|error| io(error, folder))?;
     // Under another name until it is whole.
     let part = clip.with_extension("part");
-    let result = write_clip(recording, &wanted, &part).and_then(|(frames, tags)| {
-        let contents = Contents { quick_hash, frames, tags };
+    let result = (|| {
+        let fitting = those_that_fit(recording, &near, &part, go_on)?;
+        let (frames, tags) = write_clip(recording, &fitting, &part, go_on)?;
+        let contents = Contents { quick_hash, wanted: near, frames, tags };
         let text = serde_json::to_vec(&contents).unwrap_or_default();
-        std::fs::write(&list, text).map_err(|error| io(error, &list))?;
-        std::fs::rename(&part, &clip).map_err(|error| io(error, &clip))
-    });
-    if result.is_err() {
-        // What is left of it is of no use; if it cannot be removed, the next try overwrites it.
-        let _ = std::fs::remove_file(&part);
-    }
+        // Without its list a clip is of no use: neither is the old one from here on.
+        std::fs::rename(&part, &clip).map_err(|error| io(error, &clip))?;
+        std::fs::write(&list, text).map_err(|error| io(error, &list))
+    })();
+    // What is left of it is of no use; if it cannot be removed, the next try overwrites it.
+    let _ = std::fs::remove_file(&part);
+    make_room(folder, &clip);
     result
 }
 
@@ -110,11 +143,15 @@ fn write_clip(
     recording: &mut Recording,
     wanted: &[usize],
     path: &Path,
+    go_on: &mut dyn FnMut() -> bool,
 ) -> Result<(Vec<usize>, ColourTags), VideoError> {
-    let size = recording.stored_size();
+    let size = kept_size(recording.stored_size());
     let mut writer = ClipWriter::create_for(path, size, Rational(1, 1000), Purpose::Frames)?;
     let (mut written, mut tags) = (Vec::new(), None);
     recording.for_each_original(wanted, &mut |frame, picture| {
+        if !go_on() {
+            return Err(VideoError::Cancelled);
+        }
         tags.get_or_insert(picture.tags);
         writer.write_decoded(picture, written.len() as i64)?;
         written.push(frame.0);
@@ -127,11 +164,27 @@ fn write_clip(
     Ok((written, tags.unwrap_or_default()))
 }
 
-/// The frames to keep, ascending: those nearest to the strikes, as many as fit.
-fn wanted_frames(recording: &Recording, strikes: &[Seconds]) -> Vec<usize> {
+/// Of the frames, `nearest` first, those that fit into the bytes of a recording, ascending.
+fn those_that_fit(
+    recording: &mut Recording,
+    nearest: &[usize],
+    scratch: &Path,
+    go_on: &mut dyn FnMut() -> bool,
+) -> Result<Vec<usize>, VideoError> {
+    let mut trial: Vec<usize> = nearest.iter().copied().take(TRIAL).collect();
+    trial.sort_unstable();
+    let (written, _) = write_clip(recording, &trial, scratch, go_on)?;
+    let bytes = std::fs::metadata(scratch).map_or(0, |file| file.len());
+    // A fifth is left for frames with more in them.
+    let most = MOST_BYTES / 5 * 4 * written.len().max(1) as u64 / bytes.max(1);
+    let mut fitting: Vec<usize> = nearest.iter().copied().take(most as usize).collect();
+    fitting.sort_unstable();
+    Ok(fitting)
+}
+
+/// The frames within reach of a strike, the nearest first.
+fn nearest_frames(recording: &Recording, strikes: &[Seconds]) -> Vec<usize> {
     let timeline = recording.timeline();
-    let PictureSize { width, height } = recording.stored_size();
-    let most = (MOST_BYTES as f64 / (BYTES_A_PIXEL * (width * height) as f64)) as usize;
     let distance = |frame: usize| {
         let time = timeline.time_of(FrameIndex(frame));
         strikes.iter().map(|strike| (time - *strike).abs().0).fold(f64::INFINITY, f64::min)
@@ -141,8 +194,29 @@ fn wanted_frames(recording: &Recording, strikes: &[Seconds]) -> Vec<usize> {
         .filter(|(distance, _)| *distance <= REACH.0)
         .collect();
     near.sort_by(|a, b| a.0.total_cmp(&b.0));
-    near.truncate(most);
-    let mut frames: Vec<usize> = near.into_iter().map(|(_, frame)| frame).collect();
-    frames.sort_unstable();
-    frames
+    near.into_iter().map(|(_, frame)| frame).collect()
+}
+
+/// Removes the clips of recordings that were not looked at for longest, except `newest`.
+fn make_room(folder: &Path, newest: &Path) {
+    let Ok(entries) = std::fs::read_dir(folder) else { return };
+    let mut clips: Vec<(SystemTime, u64, PathBuf)> = entries
+        .filter_map(|entry| {
+            let entry = entry.ok()?;
+            let data = entry.metadata().ok()?;
+            Some((data.modified().ok()?, data.len(), entry.path()))
+        })
+        .filter(|(.., path)| path.extension().is_some_and(|ending| ending == "mp4"))
+        .collect();
+    clips.sort();
+    let mut bytes: u64 = clips.iter().map(|(_, bytes, _)| bytes).sum();
+    for (_, size, path) in clips.iter().filter(|(.., path)| path != newest) {
+        if bytes <= MOST_BYTES_IN_ALL {
+            return;
+        }
+        // One that cannot be removed is tried again the next time.
+        let _ = std::fs::remove_file(path.with_extension("json"));
+        let _ = std::fs::remove_file(path);
+        bytes -= size;
+    }
 }

@@ -12,6 +12,7 @@ mod kept;
 mod measure;
 mod outline;
 mod progress;
+mod reopen;
 mod sample;
 mod state;
 mod study;
@@ -32,6 +33,7 @@ pub use kept::{
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use progress::Progress;
+pub use reopen::{check_kept_index, open_kept};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Stated, attack_words, beside_words, clearance_of, clearance_words, length_words, place_words,

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use scuffline::domain::{FrameIndex, Pictures, Warning};
-use scuffline::video::{Recording, VideoError, full_hash, quick_hash};
+use scuffline::video::{CancelToken, Recording, VideoError, full_hash, quick_hash};
 
 use crate::support::mutate::damaged;
 use crate::support::numbered::make;
@@ -56,7 +56,7 @@ fn what_is_no_recording_gets_its_own_sentence() {
     let path = folder.path().join("absent.mp4");
     assert_eq!(error(&path), VideoError::Missing { path: path.clone() });
     assert!(matches!(quick_hash(&path), Err(VideoError::Missing { .. })));
-    assert!(matches!(full_hash(&path), Err(VideoError::Missing { .. })));
+    assert!(matches!(full_hash(&path, &CancelToken::new()), Err(VideoError::Missing { .. })));
     let path = written(folder.path(), "empty.mp4", &[]);
     assert_eq!(error(&path), VideoError::Empty { path });
     let path = written(folder.path(), "text.mp4", b"#EXTM3U\n#EXTINF:1,\nfile:///etc/hostname\n");

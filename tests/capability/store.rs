@@ -14,8 +14,8 @@ use scuffline::domain::{
     Session, Setup, Source, SwingKind, SwingResult, TimeBase, Timeline, Warning,
 };
 use scuffline::store::{
-    AimWindowRow, FileIdentity, Library, NewRecording, NewSwing, Of, RecordingId, SCHEMA_VERSION,
-    Scope, SessionId, StoreError, SwingId, TapeCheck, identify_file,
+    AimWindowRow, FileIdentity, KeptIndex, Library, NewRecording, NewSwing, Of, RecordingId,
+    SCHEMA_VERSION, Scope, SessionId, StoreError, SwingId, TapeCheck, identify_file,
 };
 
 fn library_in(folder: &Path) -> Library {
@@ -667,7 +667,14 @@ fn an_erased_golfer_leaves_no_trace_in_the_file() {
         })
         .expect("notes");
     one_swing(&mut library);
+    let frames = library.kept_frames_folder();
+    std::fs::create_dir(&frames).expect("a folder");
+    std::fs::write(frames.join("a.mp4"), "Quillon's swing").expect("frames");
+    let index = KeptIndex { file_time_ns: None, full_hash: None, packets: vec![1] };
+    library.save(|e| e.keep_index("content", &index)).expect("an index");
     library.erase_golfer(id).expect("erased");
+    assert!(!frames.exists());
+    assert_eq!(library.kept_index("content").expect("a look"), None);
     assert_eq!(library.golfers().expect("golfers").len(), 1, "the other one stays");
     assert_eq!(library.undo(Scope::Library).expect("undo"), None);
     for entry in std::fs::read_dir(folder.path()).expect("the folder") {
@@ -697,7 +704,11 @@ fn the_library_is_for_its_owners_eyes() {
 #[test]
 fn every_older_library_opens_with_all_that_is_in_it() {
     let folder = tempfile::tempdir().expect("a folder");
-    let versions: [&[u8]; 1] = [include_bytes!("support/library_1.scuffline")];
+    let versions: [&[u8]; 2] = [
+        include_bytes!("support/library_1.scuffline"),
+        include_bytes!("support/library_2.scuffline"),
+    ];
+    assert_eq!(versions.len() as i64, SCHEMA_VERSION);
     for (index, bytes) in versions.into_iter().enumerate() {
         let path = folder.path().join(format!("version{}.scuffline", index + 1));
         std::fs::write(&path, bytes).expect("a copy");
@@ -713,6 +724,8 @@ fn every_older_library_opens_with_all_that_is_in_it() {
         assert_eq!(library.setup(recording).expect("set-up").references, setup().references);
         assert_eq!(library.timeline(recording).expect("timeline").expect("frames").len(), 3);
         assert_eq!(library.marks(recording, Some(swing.id)).expect("marks").len(), 1);
+        let kept = library.kept_index("0123abcd").expect("an index");
+        assert_eq!(kept.map(|kept| kept.packets), (index > 0).then(|| vec![1, 2, 3]));
         let words = library.undo_words(Scope::Session(row.id)).expect("words");
         assert_eq!(words.as_deref(), Some("all of it"));
         let mut library = library;

@@ -9,7 +9,11 @@ use rand_chacha::ChaCha8Rng;
 use scuffline::domain::{
     ColourFrame, FrameIndex, GrayFrame, PictureError, Pictures, Pts, Seconds, TimeBase, Warning,
 };
-use scuffline::video::{CancelToken, ClipWriter, Facts, Index, Recording};
+use scuffline::store::{KeptIndex, Library};
+use scuffline::video::{
+    CancelToken, ClipWriter, Facts, Index, Recording, VideoError, full_hash, quick_hash,
+};
+use scuffline::workflow::{check_kept_index, open_kept};
 
 use crate::support::numbered::{
     HEIGHT, WIDTH, double_stamps, make, read_number, rewrap, set_matrix,
@@ -460,21 +464,34 @@ fn frames_kept_near_a_strike_are_the_right_ones() {
     let kept = folder.path().join("kept");
     let mut recording = Recording::open(&path).unwrap();
     assert!(!recording.use_kept(&kept), "nothing is kept yet");
-    recording.keep_near(&[Seconds(2.0), Seconds(4.5)], &kept).unwrap();
+    let strikes = [Seconds(2.0), Seconds(4.5)];
+    recording.keep_near(&strikes, &kept, &mut || true).unwrap();
     // Opened anew, as the next day.
     let mut recording = Recording::open(&path).unwrap();
     assert!(recording.use_kept(&kept));
-    let mut from_disk = 0;
     for i in shuffled(150) {
-        let (colour, original) = recording.shown(FrameIndex(i)).unwrap();
-        assert_eq!(read_number(&luma_of(&colour)), Some(i));
         let time = i as f64 / 30.0;
         let near = (time - 2.0).abs() <= 1.0 + 1e-9 || (time - 4.5).abs() <= 1.0 + 1e-9;
-        assert!(near || original, "frame {i} was not to be kept");
-        from_disk += usize::from(!original);
+        let found = recording.kept(FrameIndex(i));
+        assert_eq!(found.is_some(), near, "frame {i}");
+        if let Some(colour) = found {
+            assert_eq!(read_number(&luma_of(&colour)), Some(i));
+        }
     }
-    // 61 and 46 frames lie within a second; a few are in memory from reading their neighbours.
-    assert!(from_disk > 80, "{from_disk}");
+    // Kept once; fewer strikes are among them, stopping leaves them alone.
+    let clip = |folder: &Path| {
+        let mut entries = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path());
+        entries.find(|path| path.extension().is_some_and(|e| e == "mp4")).unwrap()
+    };
+    let before = std::fs::read(clip(&kept)).unwrap();
+    recording.keep_near(&strikes[..1], &kept, &mut || true).unwrap();
+    assert!(recording.kept(FrameIndex(130)).is_some());
+    assert_eq!(
+        recording.keep_near(&[Seconds(0.5)], &kept, &mut || false).unwrap_err(),
+        VideoError::Cancelled
+    );
+    assert!(std::fs::read(clip(&kept)).unwrap() == before);
+    assert_eq!(std::fs::read_dir(&kept).unwrap().count(), 2, "nothing half-written is left");
     // Pixels for measuring stay the original's.
     let mut untouched = Recording::open(&path).unwrap();
     assert!(recording.gray(FrameIndex(60)).unwrap() == untouched.gray(FrameIndex(60)).unwrap());
@@ -483,8 +500,8 @@ fn frames_kept_near_a_strike_are_the_right_ones() {
     assert!(!Recording::open(&other).unwrap().use_kept(&kept));
     std::fs::remove_dir_all(&kept).unwrap();
     assert!(!recording.use_kept(&kept));
-    recording.keep_near(&[Seconds(2.0)], &kept).unwrap();
-    assert!(!recording.shown(FrameIndex(75)).unwrap().1);
+    recording.keep_near(&[Seconds(2.0)], &kept, &mut || true).unwrap();
+    assert!(recording.kept(FrameIndex(75)).is_some());
 }
 
 #[test]
@@ -610,5 +627,93 @@ fn a_kept_index_opens_the_same_frames() {
     assert_eq!(again.timeline(), recording.timeline());
     for i in shuffled(150).into_iter().take(30) {
         assert_eq!(read_number(&again.gray(FrameIndex(i)).unwrap()), Some(i));
+    }
+}
+
+#[test]
+fn a_library_keeps_the_index_of_a_content_and_drops_it_when_the_content_is_another() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(folder.path().join("a.scuffline")).unwrap();
+    // Long enough for a middle that neither the first nor the last MiB holds.
+    let noise = "-f lavfi -i anoisesrc=d=30:c=white:r=48000 -map 0:v -map 1:a";
+    let coding = format!("-c:a pcm_s16le {X264} -g 30 -bf 2 -movflags +faststart");
+    let path = make(folder.path(), "a.mov", 100, "30", noise, &coding);
+    let content = quick_hash(&path).unwrap();
+    assert_eq!(library.kept_index(&content).unwrap(), None);
+    let first = open_kept(&mut library, &path, CancelToken::new()).unwrap();
+    let kept = library.kept_index(&content).unwrap().unwrap();
+    assert_eq!(Index::from_bytes(&kept.packets).as_ref(), Some(first.index()));
+    // Found again under another name; the frames are the same.
+    let moved = folder.path().join("b.mov");
+    std::fs::rename(&path, &moved).unwrap();
+    let mut again = open_kept(&mut library, &moved, CancelToken::new()).unwrap();
+    assert_eq!(again.timeline(), first.timeline());
+    assert_eq!(read_number(&again.gray(FrameIndex(77)).unwrap()), Some(77));
+    assert!(check_kept_index(&mut library, &moved, None, &CancelToken::new()).unwrap());
+    let kept = library.kept_index(&content).unwrap().unwrap();
+    assert_eq!(kept.full_hash, Some(full_hash(&moved, &CancelToken::new()).unwrap()));
+    // A change in the middle leaves size, head and tail as they were.
+    let mut bytes = std::fs::read(&moved).unwrap();
+    let middle = bytes.len() / 2;
+    assert!(bytes.len() > 2_500_000);
+    bytes[middle] ^= 1;
+    std::fs::write(&moved, bytes).unwrap();
+    assert_eq!(quick_hash(&moved).unwrap(), content);
+    assert!(!check_kept_index(&mut library, &moved, None, &CancelToken::new()).unwrap());
+    assert_eq!(library.kept_index(&content).unwrap(), None);
+    // Damage in the library costs time only.
+    let broken = KeptIndex { packets: vec![1, 2, 3], ..kept };
+    library.save(|edit| edit.keep_index(&content, &broken)).unwrap();
+    let built = open_kept(&mut library, &moved, CancelToken::new()).unwrap();
+    assert_eq!(built.timeline(), first.timeline());
+    let stopped = CancelToken::new();
+    stopped.cancel();
+    assert!(check_kept_index(&mut library, &moved, None, &stopped).unwrap_err().is_stopped());
+}
+
+#[test]
+fn only_the_newest_indexes_are_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(folder.path().join("a.scuffline")).unwrap();
+    let index = KeptIndex { file_time_ns: None, full_hash: None, packets: vec![1] };
+    library
+        .save(|edit| (0..450).try_for_each(|n| edit.keep_index(&format!("content {n}"), &index)))
+        .unwrap();
+    assert_eq!(library.kept_index("content 49").unwrap(), None);
+    assert_eq!(library.kept_index("content 449").unwrap(), Some(index));
+}
+
+#[test]
+fn pictures_of_a_wider_range_are_shown_in_the_screens_colours() {
+    let folder = tempfile::tempdir().unwrap();
+    // A red of light (0.8, 0.1, 0.05) of diffuse white, 203 cd/m², in BT.2020 primaries (ITU-R
+    // BT.2087) as PQ and HLG code it (ITU-R BT.2100), and what a screen of gamma 2.4 shows for
+    // it with diffuse white at 0.8 of its own.
+    let expected = [(0.8f64, 0), (0.1, 1), (0.05, 2)];
+    for (name, transfer, coded) in [
+        ("pq.mp4", "smpte2084", [0.517, 0.393, 0.324]),
+        ("hlg.mp4", "arib-std-b67", [0.672, 0.385, 0.259]),
+    ] {
+        let path = folder.path().join(name);
+        let [r, g, b] = coded.map(|value: f64| (value * 65535.0) as u32);
+        let picture = format!(
+            "color=c=black:s=128x96:r=10:d=0.5,format=rgb48le,lutrgb=r={r}:g={g}:b={b},scale=out_color_matrix=bt2020nc:out_range=tv,format=yuv420p10le"
+        );
+        let done = Command::new("ffmpeg")
+            .args(["-v", "error", "-f", "lavfi", "-i", &picture])
+            .args(["-color_primaries", "bt2020", "-color_trc", transfer])
+            .args(["-colorspace", "bt2020nc", "-color_range", "tv"])
+            .args(["-c:v", "libx265", "-crf", "5", "-x265-params", "log-level=error"])
+            .arg(&path)
+            .status()
+            .unwrap();
+        assert!(done.success());
+        let mut recording = Recording::open(&path).unwrap();
+        let shown = recording.colour(FrameIndex(2)).unwrap().rgb(64, 48);
+        for (light, channel) in expected {
+            let value = (light * 0.8).powf(1.0 / 2.4) * 255.0;
+            let off = (f64::from(shown[channel]) - value).abs();
+            assert!(off < 12.0, "{name}: {shown:?}, channel {channel} should be {value}");
+        }
     }
 }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::{files, frames, notify, session};
 use crate::app::message::{Event, Job};
 use crate::app::model::{Ground, Model, Page, People, QueueItem, Settings, Sheet, Swing};
+use crate::app::strip::Strip;
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
 use crate::workflow::place_words;
@@ -45,6 +46,13 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Frame { generation, frame, picture } if current(generation) => {
             take_frame(model, frame, picture)
         }
+        Event::NoFrame { generation, frame, sentence } if current(generation) => {
+            if let Some(open) = &mut model.open {
+                open.unreadable = Some(frame);
+            }
+            notify(model, sentence);
+            Vec::new()
+        }
         Event::Moved { generation, frame, motion } if current(generation) => {
             if let Some(open) = &mut model.open {
                 open.motions.insert(frame, motion);
@@ -60,15 +68,17 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             }
             Vec::new()
         }
-        Event::Film { generation, pictures } if current(generation) => {
-            if let Some(open) = &mut model.open {
-                open.film = pictures;
+        Event::Film { generation, frame, picture } if current(generation) => {
+            if let Some(open) = &mut model.open
+                && let Some(timeline) = &open.timeline
+            {
+                open.strip.take(timeline, frame, picture);
             }
             Vec::new()
         }
         Event::Sound { generation, envelope } if current(generation) => {
             if let Some(open) = &mut model.open {
-                open.sound = envelope;
+                open.strip.sound = Some(envelope);
             }
             Vec::new()
         }
@@ -82,6 +92,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Opened { .. }
         | Event::NotOpened { .. }
         | Event::Frame { .. }
+        | Event::NoFrame { .. }
         | Event::Moved { .. }
         | Event::Film { .. }
         | Event::Sound { .. }
@@ -189,7 +200,11 @@ fn take_opened(
         return Vec::new();
     }
     open.path = path;
+    // As wide as it was before.
+    let cells = std::mem::replace(&mut open.strip, Strip::of(&timeline)).cells;
+    open.strip.cells = cells;
     open.timeline = Some(timeline);
+    model.play.running = false;
     open.size = size;
     open.trouble = None;
     let frame = frames::strike_frame(model).unwrap_or(FrameIndex(0));

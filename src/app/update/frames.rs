@@ -31,16 +31,25 @@ pub fn step(model: &mut Model, by: i64) -> Vec<Job> {
     show(model, FrameIndex(to as usize))
 }
 
-/// Shows one frame, the last one for numbers beyond it.
+/// Shows one frame, the last one for numbers beyond it; playing ends.
 pub fn show(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
+    model.play.running = false;
+    go_to(model, frame)
+}
+
+/// Shows one frame; playing goes on.
+pub fn go_to(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
     let Some(open) = &mut model.open else { return Vec::new() };
-    if open.timeline.is_none() {
-        return Vec::new();
-    }
+    let Some(timeline) = open.timeline.clone() else { return Vec::new() };
     let frame = FrameIndex(frame.0.min(open.last_frame()));
     let at_hand = open.shown.as_ref().is_some_and(|(shown, _)| *shown == frame);
     open.frame = frame;
-    if at_hand { Vec::new() } else { vec![Job::Frame { frame, generation: model.generation }] }
+    open.strip.follow(timeline.time_of(frame));
+    let mut jobs = super::strip::want_film(model);
+    if !at_hand {
+        jobs.push(Job::Frame { frame, generation: model.generation });
+    }
+    jobs
 }
 
 /// Shows the last frame before contact of the swing looked at.

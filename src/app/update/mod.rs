@@ -9,6 +9,7 @@ mod screens;
 mod session;
 mod settings;
 mod setup;
+mod strip;
 
 use super::message::{Edit, Job, Message};
 use super::model::Model;
@@ -20,6 +21,7 @@ pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
         Message::File(message) => files::update(model, message),
         Message::Swing(message) => session::update(model, message),
         Message::Picture(message) => frames::update(model, message),
+        Message::Strip(message) => strip::update(model, message),
         Message::Mark(message) => marks::update(model, message),
         Message::Setup(message) => setup::update(model, message),
         Message::Screen(message) => screens::update(model, message),

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::update;
 use crate::app::message::{
     CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
-    ScreenMessage, SettingsMessage, SetupMessage, SwingMessage,
+    ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use crate::app::model::{
     History, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing, Tool,
@@ -598,4 +598,74 @@ fn corners_stay_together_when_the_motion_becomes_known_between_two_clicks() {
     update(&mut m, MarkMessage::Drop);
     let mark = m.mark(corner).unwrap().mark;
     assert_eq!((mark.point, mark.frame), (at(610.0, 601.0), Some(FrameIndex(60))));
+}
+
+/// The model with a strip of four cells.
+fn with_strip() -> Model {
+    let mut model = model();
+    let open = model.open.as_mut().unwrap();
+    open.strip = crate::app::strip::Strip::of(open.timeline.as_ref().unwrap());
+    update(&mut model, StripMessage::Cells(4));
+    model
+}
+
+#[test]
+fn small_pictures_are_asked_for_once_and_anew_after_zooming() {
+    let mut model = model();
+    let open = model.open.as_mut().unwrap();
+    open.strip = crate::app::strip::Strip::of(open.timeline.as_ref().unwrap());
+    let jobs = update(&mut model, StripMessage::Cells(4));
+    let frames = [15, 45, 75, 105].map(FrameIndex).to_vec();
+    assert_eq!(jobs, vec![Job::Film { frames, within: 15, generation: 0 }]);
+    assert_eq!(update(&mut model, StripMessage::Cells(4)), vec![]);
+    let film = |frame| Event::Film { generation: 0, frame, picture: picture() };
+    update(&mut model, film(FrameIndex(15)));
+    update(&mut model, film(FrameIndex(45)));
+    assert_eq!(update(&mut model, StripMessage::Cells(4)), vec![], "the others are on their way");
+    let zoom = StripMessage::Zoom { about: Seconds(0.0), factor: 8.0 };
+    let jobs = update(&mut model, zoom);
+    let frames = [1, 5, 9, 13].map(FrameIndex).to_vec();
+    assert_eq!(jobs, vec![Job::Film { frames, within: 1, generation: 0 }]);
+    // A frame outside the stretch brings it into sight.
+    update(&mut model, PictureMessage::ShowFrame(FrameIndex(100)));
+    let (from, to) = model.open.as_ref().unwrap().strip.span();
+    assert!(from.0 < 100.0 / 60.0 && 100.0 / 60.0 < to.0);
+}
+
+#[test]
+fn playing_waits_for_each_frame_loops_and_ends_when_a_frame_is_chosen() {
+    let mut model = with_strip();
+    update(&mut model, StripMessage::SetSpeed(0.5));
+    update(&mut model, StripMessage::Play(true));
+    assert!(model.play.running);
+    // A tenth of a second at half speed is three frames at 60 a second.
+    let jobs = update(&mut model, StripMessage::Tick(0.1));
+    assert_eq!(jobs, vec![Job::Frame { frame: FrameIndex(63), generation: 0 }]);
+    assert_eq!(update(&mut model, StripMessage::Tick(0.1)), vec![], "it is on its way");
+    let frame = |n| Event::Frame { generation: 0, frame: FrameIndex(n), picture: picture() };
+    update(&mut model, frame(63));
+    let jobs = update(&mut model, StripMessage::Tick(0.1));
+    assert_eq!(jobs, vec![Job::Frame { frame: FrameIndex(69), generation: 0 }]);
+    update(&mut model, frame(69));
+    // The strike is at frame 60, 1.0 s: the loop ends half a second after it.
+    for _ in 0..4 {
+        update(&mut model, StripMessage::Tick(0.25));
+        let asked = model.open.as_ref().unwrap().frame.0;
+        update(&mut model, frame(asked));
+    }
+    assert!(model.open.as_ref().unwrap().frame.0 < 60, "begun again a second before the strike");
+    assert!(model.play.running);
+    update(&mut model, PictureMessage::StepFrame(1));
+    assert!(!model.play.running);
+    assert_eq!(update(&mut model, StripMessage::Tick(0.1)), vec![]);
+    // A frame that cannot be read does not hold it up.
+    update(&mut model, StripMessage::Play(true));
+    update(&mut model, StripMessage::Tick(0.25));
+    let frame = model.open.as_ref().unwrap().frame;
+    update(&mut model, Event::NoFrame { generation: 0, frame, sentence: "Damaged.".into() });
+    assert_eq!(update(&mut model, StripMessage::Tick(0.1)).len(), 1);
+    update(&mut model, StripMessage::StepSpeed(1));
+    assert_eq!(model.play.speed, 1.0);
+    update(&mut model, StripMessage::StepSpeed(-2));
+    assert_eq!(model.play.speed, 0.25);
 }

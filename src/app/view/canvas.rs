@@ -189,7 +189,9 @@ fn show_picture(view: &mut View, ui: &Ui, painter: &Painter, placement: Placemen
     let Some(picture) = picture.or(shown.map(|(_, picture)| picture.clone())) else {
         return held;
     };
-    let rect = placement.picture_rect(picture.width, picture.height);
+    // A picture shown meanwhile may have fewer pixels; it takes up the same place.
+    let Some(size) = view.model.open.as_ref().map(|open| open.size) else { return held };
+    let rect = placement.picture_rect(size.width, size.height);
     let texture = view.pictures.texture(ui.ctx(), &picture, view.model.tone);
     let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
     painter.image(texture, rect, all, Color32::WHITE);

@@ -23,7 +23,7 @@ pub fn loupe_ui(view: &mut View, ui: &Ui, response: &Response, placement: Placem
     painter.rect_filled(place.expand(2.0), 8.0, Color32::BLACK);
     let texture = view.pictures.texture(ui.ctx(), picture, view.model.tone);
     let half = f64::from(SIDE) / 2.0 / close;
-    let (width, height) = (picture.width as f64, picture.height as f64);
+    let (width, height) = (open.size.width as f64, open.size.height as f64);
     let uv = |p: ImagePoint| pos2(((p.x + 0.5) / width) as f32, ((p.y + 0.5) / height) as f32);
     let seen = Rect::from_min_max(uv(at.moved(-half, -half)), uv(at.moved(half, half)));
     painter.image(texture, place, seen, Color32::WHITE);

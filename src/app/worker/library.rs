@@ -157,6 +157,7 @@ impl<'a> Shelf<'a> {
             | Job::Import { .. }
             | Job::CancelImport(_)
             | Job::Frame { .. }
+            | Job::Film { .. }
             | Job::Watch
             | Job::Speak(_)
             | Job::StopWatching => Ok(()),
@@ -314,7 +315,10 @@ impl<'a> Shelf<'a> {
         self.opening.cancel();
         self.opening = CancelToken::new();
         let cancel = self.opening.clone();
-        let _ = self.pictures.send(PictureJob::Open { recording, path, generation, cancel });
+        let rows = self.library.swings(Of::Recording(recording))?;
+        let strikes = rows.iter().filter_map(|row| row.strike_time).collect();
+        let open = PictureJob::Open { recording, path, strikes, generation, cancel };
+        let _ = self.pictures.send(open);
         self.open = Some(recording);
         self.report_setup(recording)
     }

@@ -5,6 +5,8 @@
 //! by itself when the window drops its end of the channels; none is joined.
 
 mod edits;
+mod film;
+mod keeper;
 mod library;
 mod pictures;
 mod reader;
@@ -20,7 +22,9 @@ use std::time::Duration;
 use super::message::{Event, Job};
 use super::window::Options;
 use crate::video::CancelToken;
-use pictures::PictureJob;
+use film::FilmJob;
+use keeper::Busy;
+use pictures::{PictureJob, Pictures};
 use reader::ReadJob;
 
 /// Endings of files that phones and cameras write.
@@ -30,7 +34,12 @@ const ENDINGS: [&str; 9] = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "ts", "mt
 pub struct Worker {
     library: Sender<Job>,
     pictures: Sender<PictureJob>,
+    film: Sender<FilmJob>,
     reader: Sender<ReadJob>,
+    /// Stops the frame asked for last.
+    frame: CancelToken,
+    /// Stops the small pictures asked for last.
+    small: CancelToken,
     reading: HashMap<PathBuf, CancelToken>,
     watching: CancelToken,
     events: Receiver<Event>,
@@ -61,7 +70,17 @@ impl Worker {
         let (pictures, picture_jobs) = channel();
         let (library, library_jobs) = channel();
         let (reader, read_jobs) = channel();
-        spawn("pictures", &report, move |report| pictures::run(&picture_jobs, report));
+        let (film, film_jobs) = channel();
+        let (keeper, keeper_jobs) = channel();
+        let busy = Busy::default();
+        let ends =
+            Pictures { options: options.clone(), film: film.clone(), keeper, busy: busy.clone() };
+        spawn("pictures", &report, move |report| pictures::run(&ends, &picture_jobs, report));
+        spawn("film", &report, move |report| film::run(&film_jobs, report));
+        let (to_pictures, place) = (pictures.clone(), options.clone());
+        spawn("keeper", &report, move |report| {
+            keeper::run(&place, &keeper_jobs, &to_pictures, &busy, report);
+        });
         let (to_pictures, to_reader) = (pictures.clone(), reader.clone());
         let place = options.clone();
         spawn("library", &report, move |report| {
@@ -74,7 +93,10 @@ impl Worker {
         Self {
             library,
             pictures,
+            film,
             reader,
+            frame: CancelToken::new(),
+            small: CancelToken::new(),
             reading: HashMap::new(),
             watching: CancelToken::new(),
             events,
@@ -86,7 +108,16 @@ impl Worker {
     pub fn send(&mut self, job: Job) {
         match job {
             Job::Frame { frame, generation } => {
-                let _ = self.pictures.send(PictureJob::Frame { frame, generation });
+                self.frame.cancel();
+                self.frame = CancelToken::new();
+                let cancel = self.frame.clone();
+                let _ = self.pictures.send(PictureJob::Frame { frame, generation, cancel });
+            }
+            Job::Film { frames, within, generation } => {
+                self.small.cancel();
+                self.small = CancelToken::new();
+                let cancel = self.small.clone();
+                let _ = self.film.send(FilmJob::Pictures { frames, within, generation, cancel });
             }
             Job::AskForFiles => ask_for_files(&self.report),
             Job::Import { path, session } => {
@@ -107,6 +138,10 @@ impl Worker {
             Job::Speak(text) => speak(text),
             Job::StopWatching => self.watching.cancel(),
             job => {
+                if matches!(job, Job::OpenRecording { .. }) {
+                    self.frame.cancel();
+                    self.small.cancel();
+                }
                 let _ = self.library.send(job);
             }
         }
@@ -126,6 +161,8 @@ impl Worker {
 impl Drop for Worker {
     fn drop(&mut self) {
         self.reading.values().for_each(CancelToken::cancel);
+        self.frame.cancel();
+        self.small.cancel();
         self.watching.cancel();
     }
 }

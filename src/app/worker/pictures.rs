@@ -1,23 +1,27 @@
 //! The thread that owns the decoder of the recording in the picture.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, TryRecvError};
+use std::sync::mpsc::{Receiver, Sender, TryRecvError};
 
+use super::film::FilmJob;
+use super::keeper::{Busy, KeeperJob};
+use super::library::place;
 use super::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
-use crate::domain::{ColourFrame, FrameIndex, PictureError, Pictures, Sound, Timeline};
-use crate::store::{RecordingId, SwingId};
-use crate::video::{CancelToken, Recording};
+use crate::app::window::Options;
+use crate::domain::{FrameIndex, PictureError, Pictures as _, Seconds};
+use crate::store::{Library, RecordingId, SwingId};
+use crate::video::{CancelToken, Recording, Sketcher, VideoError};
 use crate::vision::{self, Steadying};
+use crate::workflow::open_kept;
 
-/// Small pictures along the strip.
-const FILM: usize = 24;
-/// Their height in pixels.
-const FILM_HEIGHT: usize = 64;
-/// Steps of the loudness curve.
-const LOUDNESS: usize = 600;
+/// So many pictures are decoded for one frame without showing something else meanwhile.
+const QUICK: usize = 8;
+/// Steps up to this long show nothing else meanwhile: a flash of another frame would be worse
+/// than the wait.
+const STEP: usize = 64;
 
 /// What the picture thread is asked.
 #[derive(Clone, Debug)]
@@ -28,6 +32,8 @@ pub enum PictureJob {
         recording: RecordingId,
         /// Its file.
         path: PathBuf,
+        /// When something was struck in it.
+        strikes: Vec<Seconds>,
         /// To tell late answers.
         generation: u64,
         /// Stops it when another is asked for.
@@ -50,17 +56,28 @@ pub enum PictureJob {
         frame: FrameIndex,
         /// To tell late answers.
         generation: u64,
+        /// Set when another is asked for.
+        cancel: CancelToken,
+    },
+    /// Frames near the strikes are kept in this folder from now on.
+    Kept {
+        /// Of which opening.
+        generation: u64,
+        /// Where.
+        folder: PathBuf,
+    },
+    /// The index belonged to another content: open the file anew.
+    Stale {
+        /// Which opening.
+        generation: u64,
     },
 }
 
 /// What is done when nobody is waiting for a frame.
 enum Idle {
+    /// Looks for frames near the strikes that were kept before.
+    Kept,
     Steady,
-    Film {
-        next: usize,
-        pictures: Vec<Arc<ColourFrame>>,
-    },
-    Sound,
     /// Reads the frames around the one shown, so that a step back does not wait.
     Neighbours,
     Nothing,
@@ -68,48 +85,85 @@ enum Idle {
 
 struct Opened {
     recording: Recording,
+    sketcher: Option<Sketcher>,
+    id: RecordingId,
+    strikes: Vec<Seconds>,
     generation: u64,
+    /// Stops everything about it.
+    cancel: CancelToken,
     idle: Idle,
     /// Follows the ground through the recording; made when there is time for it.
     steadying: Option<Steadying>,
-    /// The frame shown last.
+    /// The frame asked for last.
     shown: FrameIndex,
 }
 
+/// The thread's ends of the others' channels.
+pub struct Pictures {
+    /// Where the library lies.
+    pub options: Options,
+    /// Makes small pictures.
+    pub film: Sender<FilmJob>,
+    /// Reads sound, keeps frames.
+    pub keeper: Sender<KeeperJob>,
+    /// Set while someone waits for this thread.
+    pub busy: Busy,
+}
+
 /// Answers until the window is gone. Of several frames asked for, only the newest is read.
-pub fn run(jobs: &Receiver<PictureJob>, report: &Report) {
+pub fn run(ends: &Pictures, jobs: &Receiver<PictureJob>, report: &Report) {
     let mut opened: Option<Opened> = None;
+    let mut library = None;
     loop {
-        let busy = opened.as_ref().is_some_and(|o| !matches!(o.idle, Idle::Nothing));
-        let job = if busy {
+        let idle = opened.as_ref().is_none_or(|o| matches!(o.idle, Idle::Nothing));
+        ends.busy.set(!idle);
+        let job = if idle {
+            match jobs.recv() {
+                Ok(job) => Some(job),
+                Err(_) => return,
+            }
+        } else {
             match jobs.try_recv() {
                 Ok(job) => Some(job),
                 Err(TryRecvError::Empty) => None,
                 Err(TryRecvError::Disconnected) => return,
             }
-        } else {
-            match jobs.recv() {
-                Ok(job) => Some(job),
-                Err(_) => return,
-            }
         };
+        ends.busy.set(true);
+        let current = |o: &&mut Opened, generation: u64| o.generation == generation;
         match job.map(|job| newest(job, jobs)) {
-            Some(PictureJob::Open { recording, path, generation, cancel }) => {
-                opened = open(recording, path, generation, cancel, report);
+            Some(PictureJob::Open { recording, path, strikes, generation, cancel }) => {
+                // Before the next one takes its memory.
+                drop(opened.take());
+                let of = Of { id: recording, strikes, generation, cancel };
+                opened = open(of, &path, ends, &mut library, report);
             }
-            Some(PictureJob::Frame { frame, generation }) => {
-                if let Some(opened) = opened.as_mut().filter(|o| o.generation == generation) {
-                    read_frame(opened, frame, report);
+            Some(PictureJob::Frame { frame, generation, cancel }) => {
+                if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
+                    read_frame(opened, frame, &cancel, report);
                 }
             }
             Some(PictureJob::BeforeAfter { swing, before, after, generation }) => {
-                if let Some(opened) = opened.as_mut().filter(|o| o.generation == generation) {
+                if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
                     compare(opened, swing, before, after, report);
+                }
+            }
+            Some(PictureJob::Kept { generation, folder }) => {
+                if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
+                    opened.recording.use_kept(&folder);
+                }
+            }
+            Some(PictureJob::Stale { generation }) => {
+                if let Some(old) = opened.take_if(|o| o.generation == generation) {
+                    let path = old.recording.path().to_path_buf();
+                    let of =
+                        Of { id: old.id, strikes: old.strikes, generation, cancel: old.cancel };
+                    opened = open(of, &path, ends, &mut library, report);
                 }
             }
             None => {
                 if let Some(opened) = &mut opened {
-                    step_idle(opened, report);
+                    step_idle(opened, library.as_ref(), report);
                 }
             }
         }
@@ -128,22 +182,58 @@ fn newest(first: PictureJob, jobs: &Receiver<PictureJob>) -> PictureJob {
     kept
 }
 
-fn open(
+/// What is opened.
+struct Of {
     id: RecordingId,
-    path: PathBuf,
+    strikes: Vec<Seconds>,
     generation: u64,
     cancel: CancelToken,
+}
+
+fn open(
+    of: Of,
+    path: &Path,
+    ends: &Pictures,
+    library: &mut Option<Library>,
     report: &Report,
 ) -> Option<Opened> {
-    match Recording::open_with(&path, None, cancel) {
+    let Of { id, strikes, generation, cancel } = of;
+    if library.is_none() {
+        // Without a library nothing is kept; that it cannot be opened is told by its own thread.
+        *library = place(&ends.options).and_then(|place| Library::open(place).ok());
+    }
+    let result = match library {
+        Some(library) => open_kept(library, path, cancel.clone()),
+        None => Recording::open_with(path, None, cancel.clone()),
+    };
+    match result {
         Ok(recording) => {
+            let source = recording.sketcher_source();
+            let _ = ends.film.send(FilmJob::Open { source, generation });
+            let _ = ends.keeper.send(KeeperJob {
+                recording: id,
+                path: path.to_path_buf(),
+                index: recording.index().clone(),
+                strikes: strikes.clone(),
+                generation,
+                cancel: cancel.clone(),
+            });
             let timeline = Arc::new(recording.timeline().clone());
-            let size = recording.size();
+            let (size, path) = (recording.size(), path.to_path_buf());
             report.send(Event::Opened { generation, recording: id, path, timeline, size });
-            let (idle, shown) = (Idle::Steady, FrameIndex(0));
-            Some(Opened { recording, generation, idle, steadying: None, shown })
+            Some(Opened {
+                recording,
+                sketcher: None,
+                id,
+                strikes,
+                generation,
+                cancel,
+                idle: Idle::Kept,
+                steadying: None,
+                shown: FrameIndex(0),
+            })
         }
-        Err(crate::video::VideoError::Cancelled) => None,
+        Err(VideoError::Cancelled) => None,
         Err(error) => {
             report.send(Event::NotOpened { generation, sentence: sentence(&error) });
             None
@@ -151,19 +241,57 @@ fn open(
     }
 }
 
-fn read_frame(opened: &mut Opened, frame: FrameIndex, report: &Report) {
+fn read_frame(opened: &mut Opened, frame: FrameIndex, cancel: &CancelToken, report: &Report) {
     let generation = opened.generation;
+    let step = frame.0.abs_diff(opened.shown.0);
+    opened.shown = frame;
+    opened.recording.set_cancel(cancel.clone());
+    if opened.recording.distance(frame) > QUICK {
+        show_meanwhile(opened, frame, step, cancel, report);
+    }
     match opened.recording.colour(frame) {
         Ok(picture) => {
             report.send(Event::Frame { generation, frame, picture });
-            opened.shown = frame;
-            tell_motion(opened, report);
-            if matches!(opened.idle, Idle::Nothing) {
-                opened.idle = Idle::Neighbours;
+            // Whoever asks for the next frame already does not wait for this.
+            if !cancel.is_cancelled() {
+                tell_motion(opened, report);
             }
         }
         Err(PictureError::Cancelled) => {}
-        Err(error) => report.send(Event::Notice(sentence(&error))),
+        Err(error) => {
+            report.send(Event::NoFrame { generation, frame, sentence: sentence(&error) });
+        }
+    }
+    if matches!(opened.idle, Idle::Nothing) {
+        opened.idle = Idle::Neighbours;
+    }
+}
+
+/// Shows what is at hand while a frame is decoded that takes long: the frame itself if it is kept
+/// near a strike, else, after a jump, the key frame before it.
+fn show_meanwhile(
+    opened: &mut Opened,
+    frame: FrameIndex,
+    step: usize,
+    cancel: &CancelToken,
+    report: &Report,
+) {
+    let generation = opened.generation;
+    if let Some(picture) = opened.recording.kept(frame) {
+        report.send(Event::Frame { generation, frame, picture });
+        return;
+    }
+    if step <= STEP {
+        return;
+    }
+    if opened.sketcher.is_none() {
+        opened.sketcher = opened.recording.sketcher().ok();
+    }
+    let Some(sketcher) = &mut opened.sketcher else { return };
+    sketcher.set_cancel(cancel.clone());
+    // Without it the exact frame is waited for.
+    if let Ok((frame, picture)) = sketcher.near(frame, usize::MAX) {
+        report.send(Event::Frame { generation, frame, picture: Arc::new(picture) });
     }
 }
 
@@ -185,6 +313,8 @@ fn compare(
     report: &Report,
 ) {
     let generation = opened.generation;
+    // Frames asked for meanwhile wait; another recording does not.
+    opened.recording.set_cancel(opened.cancel.clone());
     let frames = [vec![before], vec![after]];
     match laid_on_each_other(opened, &frames) {
         Ok(Some(pair)) => {
@@ -214,37 +344,26 @@ fn laid_on_each_other(
     vision::before_after(recording, steadying, frames, area)
 }
 
-fn step_idle(opened: &mut Opened, report: &Report) {
-    let generation = opened.generation;
+fn step_idle(opened: &mut Opened, library: Option<&Library>, report: &Report) {
     opened.idle = match std::mem::replace(&mut opened.idle, Idle::Nothing) {
-        Idle::Steady => {
-            opened.steadying = Steadying::new(&mut opened.recording).ok();
-            tell_motion(opened, report);
-            Idle::Film { next: 0, pictures: Vec::new() }
-        }
-        Idle::Film { next, mut pictures } => {
-            let frame = film_frame(opened.recording.timeline(), next);
-            // A picture that can't be read leaves a gap in the strip; it is told when looked at.
-            if let Ok(picture) = opened.recording.colour(frame) {
-                pictures.push(Arc::new(shrunk(&picture, FILM_HEIGHT)));
+        Idle::Kept => {
+            if let Some(library) = library {
+                opened.recording.use_kept(&library.kept_frames_folder());
             }
-            if next + 1 < FILM {
-                Idle::Film { next: next + 1, pictures }
-            } else {
-                report.send(Event::Film { generation, pictures });
-                Idle::Sound
-            }
+            Idle::Steady
         }
-        Idle::Sound => {
-            if let Ok(Some(sound)) = opened.recording.sound() {
-                let duration = opened.recording.timeline().duration().0;
-                let envelope = Arc::new(loudness(&sound, duration));
-                report.send(Event::Sound { generation, envelope });
+        Idle::Steady => match Steadying::new(&mut opened.recording) {
+            // A frame is asked for.
+            Err(PictureError::Cancelled) => again(opened, Idle::Steady),
+            steadying => {
+                opened.steadying = steadying.ok();
+                tell_motion(opened, report);
+                Idle::Neighbours
             }
-            Idle::Neighbours
-        }
+        },
         Idle::Neighbours => match opened.recording.prepare(opened.shown) {
             Ok(true) => Idle::Neighbours,
+            Err(VideoError::Cancelled) => again(opened, Idle::Neighbours),
             // A frame that can't be read is told when it is looked at.
             Ok(false) | Err(_) => Idle::Nothing,
         },
@@ -252,90 +371,12 @@ fn step_idle(opened: &mut Opened, report: &Report) {
     };
 }
 
-/// The frame of a strip picture: the key frame nearest to its place, which is quick to read.
-fn film_frame(timeline: &Timeline, i: usize) -> FrameIndex {
-    let last = timeline.len() - 1;
-    let wanted = (2 * i + 1) * last / (2 * FILM);
-    let spacing = last / FILM;
-    let near = wanted.saturating_sub(spacing / 2)..=(wanted + spacing / 2).min(last);
-    let key = near
-        .filter(|f| timeline.frames[*f].key)
-        .min_by_key(|f| f.abs_diff(wanted))
-        .or_else(|| (0..=wanted).rev().find(|f| timeline.frames[*f].key));
-    FrameIndex(key.unwrap_or(wanted))
-}
-
-/// The picture at `height` rows, each the mean of the pixels it covers.
-fn shrunk(picture: &ColourFrame, height: usize) -> ColourFrame {
-    let height = height.min(picture.height).max(1);
-    let width = (picture.width * height / picture.height).max(1);
-    let mut data = Vec::with_capacity(4 * width * height);
-    for y in 0..height {
-        for x in 0..width {
-            let rows = y * picture.height / height..((y + 1) * picture.height / height);
-            let columns = x * picture.width / width..((x + 1) * picture.width / width);
-            let (mut sum, mut n) = ([0u32; 3], 0);
-            // Every second pixel is plenty for a picture this small.
-            for row in rows.step_by(2) {
-                for column in columns.clone().step_by(2) {
-                    let rgb = picture.rgb(column, row);
-                    (0..3).for_each(|c| sum[c] += u32::from(rgb[c]));
-                    n += 1;
-                }
-            }
-            data.extend(sum.map(|s| (s / n.max(1)) as u8));
-            data.push(255);
-        }
+/// Goes on with what was interrupted, with a flag that is not set; a recording that is closed
+/// is left.
+fn again(opened: &mut Opened, idle: Idle) -> Idle {
+    if opened.cancel.is_cancelled() {
+        return Idle::Nothing;
     }
-    ColourFrame { width, height, data }
-}
-
-/// The loudest sample of each stretch of the recording, as a part of the loudest of all.
-fn loudness(sound: &Sound, duration: f64) -> Vec<f32> {
-    let mut peaks = vec![0.0f32; LOUDNESS];
-    for (i, sample) in sound.samples.iter().enumerate() {
-        let time = sound.start.0 + i as f64 / f64::from(sound.rate.max(1));
-        let at = time / duration.max(1e-9) * LOUDNESS as f64;
-        if at >= 0.0 && at < LOUDNESS as f64 {
-            let peak = &mut peaks[at as usize];
-            *peak = peak.max(sample.abs());
-        }
-    }
-    let loudest = peaks.iter().copied().fold(1e-6, f32::max);
-    peaks.iter().map(|p| p / loudest).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::domain::{FrameEntry, Pts, Seconds, TimeBase};
-
-    #[test]
-    fn loudness_sits_at_its_time() {
-        // A click 0.75 s into a recording of one second.
-        let mut samples = vec![0.0; 1000];
-        samples[700] = -0.5;
-        let sound = Sound { rate: 1000, start: Seconds(0.05), samples };
-        let peaks = loudness(&sound, 1.0);
-        assert_eq!(peaks[LOUDNESS * 3 / 4], 1.0);
-        assert_eq!(peaks.iter().filter(|p| **p > 0.0).count(), 1);
-    }
-
-    #[test]
-    fn film_prefers_key_frames_near_by() {
-        let frames = (0..480).map(|i| FrameEntry { pts: Pts(i), key: i % 48 == 0 }).collect();
-        let time_base = TimeBase { numerator: 1, denominator: 60 };
-        let timeline = Timeline { time_base, frames, slow_factor: 1.0 };
-        let all: Vec<usize> = (0..FILM).map(|i| film_frame(&timeline, i).0).collect();
-        assert!(all.is_sorted() && all[FILM - 1] <= 479, "{all:?}");
-        assert!(all.iter().all(|f| timeline.frames[*f].key));
-    }
-
-    #[test]
-    fn a_shrunk_picture_keeps_its_mean_colour() {
-        let picture = ColourFrame { width: 8, height: 8, data: [10, 20, 30, 255].repeat(64) };
-        let small = shrunk(&picture, 4);
-        assert_eq!((small.width, small.height), (4, 4));
-        assert_eq!(small.rgb(3, 3), [10, 20, 30]);
-    }
+    opened.recording.set_cancel(CancelToken::new());
+    idle
 }

@@ -11,8 +11,10 @@ use crate::app::message::{Event, Job};
 use crate::app::window::Options;
 use crate::domain::Setup;
 use crate::store::{Library, Of, SessionId, StoreError, SwingId, identify_file};
-use crate::video::{CancelToken, Recording};
-use crate::workflow::{KeptError, Progress, golfer_named, kept_recording, read_in, session_on};
+use crate::video::CancelToken;
+use crate::workflow::{
+    KeptError, Progress, golfer_named, kept_recording, open_kept, read_in, session_on,
+};
 
 /// A report of progress comes at most this often, so that the window is not kept busy by it.
 const PAUSE: Duration = Duration::from_millis(80);
@@ -67,10 +69,10 @@ fn read(
     report: &Report,
 ) -> Result<(SessionId, Option<SwingId>), ReadError> {
     tell(report, &job.path, "Opening", 0.0);
-    // Opened first: a file that is no video gets the sentence that says so.
-    let mut recording =
-        Recording::open_with(&job.path, None, job.cancel.clone()).map_err(KeptError::from)?;
     let mut library = Library::open(place(options).ok_or(ReadError::NoPlace)?)?;
+    // Before anything is put into the library: a file that is no video gets its own sentence.
+    let mut recording =
+        open_kept(&mut library, &job.path, job.cancel.clone()).map_err(KeptError::from)?;
     let identity = identify_file(&job.path)?;
     let session = match (job.session, kept_recording(&library, &identity, job.session)?) {
         (_, Some(row)) => row.session,

@@ -1,0 +1,87 @@
+//! The thread that makes the small pictures of the strip.
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, TryRecvError};
+
+use super::Report;
+use crate::app::message::Event;
+use crate::domain::FrameIndex;
+use crate::video::{CancelToken, Sketcher, SketcherSource};
+
+/// Rows of a small picture.
+const HEIGHT: usize = 72;
+
+/// What the thread is asked.
+pub enum FilmJob {
+    /// Another recording is open.
+    Open {
+        /// How to read it.
+        source: SketcherSource,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Make these small pictures instead of those that are still to be made.
+    Pictures {
+        /// Of which frames.
+        frames: Vec<FrameIndex>,
+        /// How many frames away a picture may be taken.
+        within: usize,
+        /// Of which recording.
+        generation: u64,
+        /// Set when others are asked for.
+        cancel: CancelToken,
+    },
+}
+
+struct Open {
+    sketcher: Sketcher,
+    generation: u64,
+    wanted: VecDeque<FrameIndex>,
+    within: usize,
+}
+
+/// Makes small pictures until the window is gone.
+pub fn run(jobs: &Receiver<FilmJob>, report: &Report) {
+    let mut open: Option<Open> = None;
+    loop {
+        let job = if open.as_ref().is_none_or(|open| open.wanted.is_empty()) {
+            match jobs.recv() {
+                Ok(job) => Some(job),
+                Err(_) => return,
+            }
+        } else {
+            match jobs.try_recv() {
+                Ok(job) => Some(job),
+                Err(TryRecvError::Empty) => None,
+                Err(TryRecvError::Disconnected) => return,
+            }
+        };
+        match (job, &mut open) {
+            (Some(FilmJob::Open { source, generation }), open) => {
+                // A recording without a strip can still be looked at.
+                let sketcher = source.open().ok();
+                let wanted = VecDeque::new();
+                *open = sketcher.map(|sketcher| Open { sketcher, generation, wanted, within: 0 });
+            }
+            (Some(FilmJob::Pictures { frames, within, generation, cancel }), Some(open))
+                if open.generation == generation =>
+            {
+                open.sketcher.set_cancel(cancel);
+                open.wanted = frames.into();
+                open.within = within;
+            }
+            (None, Some(open)) => make_next(open, report),
+            _ => {}
+        }
+    }
+}
+
+fn make_next(open: &mut Open, report: &Report) {
+    let Some(frame) = open.wanted.pop_front() else { return };
+    // A picture that can't be read leaves a gap in the strip; it is told when looked at.
+    if let Ok(picture) = open.sketcher.small(frame, open.within, HEIGHT) {
+        let (generation, picture) = (open.generation, Arc::new(picture));
+        report.send(Event::Film { generation, frame, picture });
+    }
+}

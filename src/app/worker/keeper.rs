@@ -1,0 +1,109 @@
+//! The thread that does for an open recording what nobody waits for: reads its sound, checks
+//! that the kept index is its own, keeps the frames near its strikes.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, Sender};
+use std::time::Duration;
+
+use super::Report;
+use super::library::place;
+use super::pictures::PictureJob;
+use crate::app::message::Event;
+use crate::app::window::Options;
+use crate::domain::Seconds;
+use crate::store::{Library, RecordingId};
+use crate::video::{CancelToken, Envelope, Index, Recording, VideoError};
+use crate::workflow::{KeptError, check_kept_index};
+
+/// How often to look whether the machine is free again.
+const PAUSE: Duration = Duration::from_millis(5);
+
+/// A recording that was opened.
+pub struct KeeperJob {
+    /// Which.
+    pub recording: RecordingId,
+    /// Its file.
+    pub path: PathBuf,
+    /// Its frames.
+    pub index: Index,
+    /// When something was struck in it.
+    pub strikes: Vec<Seconds>,
+    /// To tell late answers.
+    pub generation: u64,
+    /// Set when another is opened.
+    pub cancel: CancelToken,
+}
+
+/// Whether someone waits for a picture.
+#[derive(Clone, Default)]
+pub struct Busy(Arc<AtomicBool>);
+
+impl Busy {
+    /// Says so.
+    pub fn set(&self, busy: bool) {
+        self.0.store(busy, Ordering::Relaxed);
+    }
+
+    fn is_set(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+/// Works until the window is gone; only for the recording opened last.
+pub fn run(
+    options: &Options,
+    jobs: &Receiver<KeeperJob>,
+    pictures: &Sender<PictureJob>,
+    busy: &Busy,
+    report: &Report,
+) {
+    while let Ok(first) = jobs.recv() {
+        let job = jobs.try_iter().last().unwrap_or(first);
+        match work(options, &job, pictures, busy, report) {
+            Err(error) if !error.is_stopped() => {
+                tracing::warn!("what is done in the background for a recording failed: {error}");
+            }
+            _ => {}
+        }
+    }
+}
+
+fn work(
+    options: &Options,
+    job: &KeeperJob,
+    pictures: &Sender<PictureJob>,
+    busy: &Busy,
+    report: &Report,
+) -> Result<(), KeptError> {
+    let generation = job.generation;
+    let (index, cancel) = (job.index.clone(), job.cancel.clone());
+    let mut recording = Recording::open_with(&job.path, Some(index), cancel)?;
+    match recording.sound() {
+        Ok(Some(sound)) => {
+            let envelope = Arc::new(Envelope::of(&sound));
+            report.send(Event::Sound { generation, envelope });
+        }
+        Err(VideoError::Cancelled) => return Err(VideoError::Cancelled.into()),
+        // A sound that cannot be read leaves the strip without one.
+        _ => {}
+    }
+    let Some(place) = place(options) else { return Ok(()) };
+    let mut library = Library::open(place)?;
+    if !check_kept_index(&mut library, &job.path, Some(job.recording), &job.cancel)? {
+        let _ = pictures.send(PictureJob::Stale { generation });
+        return Ok(());
+    }
+    let folder = library.kept_frames_folder();
+    drop(library);
+    let mut go_on = || {
+        while busy.is_set() && !job.cancel.is_cancelled() {
+            std::thread::sleep(PAUSE);
+        }
+        !job.cancel.is_cancelled()
+    };
+    recording.keep_near(&job.strikes, &folder, &mut go_on)?;
+    let _ = pictures.send(PictureJob::Kept { generation, folder });
+    Ok(())
+}

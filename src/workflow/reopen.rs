@@ -1,0 +1,80 @@
+//! Opening a recording a second time: its frame index is kept in the library by the content of
+//! the file, so that nothing has to be read through again.
+
+use std::path::Path;
+use std::time::UNIX_EPOCH;
+
+use crate::store::{KeptIndex, Library, RecordingId};
+use crate::video::{CancelToken, Index, Recording, VideoError, full_hash, quick_hash};
+
+use super::kept::KeptError;
+
+/// Opens a recording with the index that the library keeps of its content, or builds the index
+/// and keeps it.
+///
+/// The content is told by size, first and last MiB, which is a matter of milliseconds;
+/// [`check_kept_index`] reads the rest when there is time.
+///
+/// # Errors
+/// As [`Recording::open_with`]. A library that cannot be read or written only costs time.
+pub fn open_kept(
+    library: &mut Library,
+    path: &Path,
+    cancel: CancelToken,
+) -> Result<Recording, VideoError> {
+    let content = quick_hash(path)?;
+    let kept = library.kept_index(&content).unwrap_or_else(|error| {
+        tracing::warn!("a frame index could not be read from the library: {error}");
+        None
+    });
+    let index = kept.and_then(|kept| Index::from_bytes(&kept.packets));
+    let recording = Recording::open_with(path, index.clone(), cancel)?;
+    if index.as_ref() != Some(recording.index()) {
+        let (file_time_ns, packets) = (file_time_ns(path), recording.index().to_bytes());
+        let kept = KeptIndex { file_time_ns, full_hash: None, packets };
+        if let Err(error) = library.save(|edit| edit.keep_index(&content, &kept)) {
+            tracing::warn!("a frame index could not be kept in the library: {error}");
+        }
+    }
+    Ok(recording)
+}
+
+/// Whether the index kept for a file belongs to all of its content; one that does not is dropped.
+///
+/// The file is read through unless that was done before and its time has not changed since.
+/// `recording`: the row that is told the hash of the whole file.
+///
+/// # Errors
+/// The file can't be read, the library not be written, or `cancel` is set.
+pub fn check_kept_index(
+    library: &mut Library,
+    path: &Path,
+    recording: Option<RecordingId>,
+    cancel: &CancelToken,
+) -> Result<bool, KeptError> {
+    let content = quick_hash(path)?;
+    let Some(kept) = library.kept_index(&content)? else { return Ok(true) };
+    let file_time_ns = file_time_ns(path);
+    if kept.full_hash.is_some() && file_time_ns.is_some() && file_time_ns == kept.file_time_ns {
+        return Ok(true);
+    }
+    let found = full_hash(path, cancel)?;
+    let holds = kept.full_hash.as_ref().is_none_or(|before| *before == found);
+    library.save(|edit| {
+        if let Some(id) = recording {
+            edit.set_full_hash(id, &found)?;
+        }
+        if holds {
+            let full_hash = Some(found.clone());
+            edit.keep_index(&content, &KeptIndex { file_time_ns, full_hash, ..kept.clone() })
+        } else {
+            edit.forget_index(&content)
+        }
+    })?;
+    Ok(holds)
+}
+
+fn file_time_ns(path: &Path) -> Option<i64> {
+    let changed = std::fs::metadata(path).ok()?.modified().ok()?;
+    changed.duration_since(UNIX_EPOCH).ok()?.as_nanos().try_into().ok()
+}
