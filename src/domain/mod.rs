@@ -22,7 +22,7 @@ pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Q
 pub use setup::{Direction, Mark, Reference, ReferenceKind, Setup, Surface, SwingMarks};
 pub use swing::{
     BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,
-    Reviewable, SwingKind, SwingResult,
+    MarkLine, Reviewable, SwingKind, SwingResult,
 };
 pub use units::{
     FrameIndex, MetresPerSecond, Millimetres, MillimetresPerPixel, Pixels, Pts, Radians, Seconds,

@@ -105,6 +105,15 @@ pub struct BallOutline {
     pub diameter_sigma: Pixels,
 }
 
+/// The middle line of a mark in the ground.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MarkLine {
+    /// Two points of it, near the mark's ends, the one that was reached first first.
+    pub ends: [ImagePoint; 2],
+    /// Standard uncertainty of each of them across the line.
+    pub across: Pixels,
+}
+
 /// The mid point of the club head's leading edge in one frame, in the steadied picture.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClubHeadSighting {
@@ -137,6 +146,9 @@ pub struct FoundSwing {
     pub divot_start: Option<Found<ImagePoint>>,
     /// Where it ends.
     pub divot_end: Option<Found<ImagePoint>>,
+    /// The mark's middle line, where it could be followed: the way the club went over the ground.
+    #[serde(default)]
+    pub mark_line: Option<MarkLine>,
     /// Club-head positions around the strike, in order of time.
     pub club_head: Vec<ClubHeadSighting>,
     /// The clear frames compared: before and after.

@@ -43,7 +43,12 @@ pub(super) const EDGE_HEIGHT: (f64, f64) = (3.0, 12.0);
 /// The same at a ball on a tee.
 pub(super) const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
 /// How near to the middle of a mark its ends are marked across the target line, mm.
-const MIDDLE_SPREAD: f64 = 4.0;
+const MIDDLE_SPREAD: f64 = 3.0;
+/// How far, mm, the place that is seen as the leading edge wanders up or down the club while the
+/// club turns by one radian: another part of a rounded sole some 20 mm wide becomes the lowest.
+const WANDER_SPREAD: f64 = 8.0;
+/// Lower than this the edge is hidden by grass tips or in the ground, and by so much, mm.
+const HIDDEN: (f64, f64) = (8.0, 5.0);
 
 const SEED: u64 = 26_717;
 /// The draws' normal distribution is taken a little too wide, so that its edges are not missed.
@@ -204,8 +209,9 @@ const RADIUS: usize = GLOBALS + 4;
 const DIRECTION: usize = GLOBALS + 5;
 const SIDE: usize = GLOBALS + 6;
 const HEIGHT: usize = GLOBALS + 7;
-const LOW_X: usize = GLOBALS + 8;
-const FIXED: usize = GLOBALS + 9;
+const WANDER: usize = GLOBALS + 8;
+const LOW_X: usize = GLOBALS + 9;
+const FIXED: usize = GLOBALS + 10;
 
 struct Problem<'a> {
     request: &'a ArcRequest<'a>,
@@ -273,14 +279,20 @@ impl<'a> Problem<'a> {
         let mut out = p[..LOW_X].to_vec();
         for (i, sighting) in self.sightings.iter().enumerate() {
             let phi = p[FIXED + i] * ANGLE_UNIT;
-            let seen = state.camera.project(state.foot_from_world(zero, arc.at(phi)))?;
-            let next = state.camera.project(state.foot_from_world(zero, arc.at(phi + 1e-3)))?;
+            let (seen, edge) = (arc.at(phi), arc.at(phi + 1e-3));
+            let height = seen[2];
+            let seen = state.camera.project(state.foot_from_world(zero, seen))?;
+            let next = state.camera.project(state.foot_from_world(zero, edge))?;
             let length = seen.distance(next);
             let (tx, ty) = ((next.x - seen.x) / length, (next.y - seen.y) / length);
             let (dx, dy) = (seen.x - sighting.point.x, seen.y - sighting.point.y);
+            let pixels_per_mm = length / (1e-3 * arc.radius);
+            let wander = p[WANDER] * WANDER_SPREAD * phi * pixels_per_mm;
+            // Fades in over some mm, so that the sum of squares stays smooth.
+            let hidden = HIDDEN.1 * pixels_per_mm / (1.0 + ((height - HIDDEN.0) / 2.0).exp());
             let weight = self.weights[i] / self.stretch;
             out.push((dx * tx + dy * ty) * weight / sighting.sigma[0].0);
-            out.push((dy * tx - dx * ty) * weight / sighting.sigma[1].0);
+            out.push((dy * tx - dx * ty + wander) * weight / sighting.sigma[1].0.hypot(hidden));
         }
         for mark in self.request.ground_mark.iter().flatten() {
             out.push(mark_residual(&state, zero, &arc, mark)?);

@@ -22,8 +22,6 @@ pub(crate) struct ShaftEnd {
     pub time: f64,
     pub line: Line,
     pub end: ImagePoint,
-    /// Where, along the shaft, the head is first seen behind it.
-    flank: Option<ImagePoint>,
     /// Half the width of the shaft's band near its end, pixels.
     pub half_width: f64,
     /// How far below the shaft's end the head is seen to reach, pixels.
@@ -36,26 +34,52 @@ pub(crate) struct ShaftEnd {
 /// away, wrists and arms no longer turn as one (geometry of the swing, common practice).
 const FURTHEST_LEAN: f64 = 0.62;
 /// Fewer ends than this are no path.
-const FEWEST: usize = 4;
+pub(crate) const FEWEST: usize = 4;
 /// How well the middle line of the shaft's band follows the shaft, pixels.
 const LINE_SIGMA_PX: f64 = 2.0;
 /// Sightings are compared with frames this long before and after.
 const COMPARED_OVER_S: f64 = 1.0 / 120.0;
 
-/// Finds the shaft's lower end in each frame of the window in which it is seen.
-pub(crate) fn find_shaft_ends(window: &Window, sweep: &Sweep, spacing: f64) -> Vec<ShaftEnd> {
-    let step = if spacing > 0.0 { (COMPARED_OVER_S / spacing).round().max(1.0) } else { 1.0 };
-    let step = step as usize;
-    let mut ends: Vec<ShaftEnd> = (0..window.frames.len())
-        .filter_map(|i| {
-            let before = i.checked_sub(step).map_or(&window.before, |j| &window.frames[j]);
-            let after = window.frames.get(i + step).unwrap_or(&window.after);
-            let change = signed_change(&window.frames[i], before, after).blurred(1.0);
-            find_end(&change, window, i, sweep)
-        })
-        .collect();
-    drop_strays(&mut ends);
-    ends
+/// The band that the blurred shaft is in one frame, in the window's own pixels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Band {
+    pub frame: usize,
+    /// Capture time, seconds.
+    pub time: f64,
+    pub line: Line,
+    pub half_width: f64,
+    /// Where along the line its light ends below.
+    pub foot: f64,
+}
+
+/// The shaft around the strike.
+pub(crate) struct Shaft {
+    /// One for each frame in which it is seen.
+    pub bands: Vec<Band>,
+    /// Its lower ends by their light, those that move as one body; empty if fewer than four.
+    pub ends: Vec<ShaftEnd>,
+}
+
+/// How many frames before and after each one is compared with.
+pub(crate) fn compared_step(spacing: f64) -> usize {
+    if spacing > 0.0 { (COMPARED_OVER_S / spacing).round().max(1.0) as usize } else { 1 }
+}
+
+/// Finds the shaft in each frame of the window in which it is seen.
+pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, spacing: f64) -> Shaft {
+    let step = compared_step(spacing);
+    let mut shaft = Shaft { bands: Vec::new(), ends: Vec::new() };
+    for i in 0..window.frames.len() {
+        let before = i.checked_sub(step).map_or(&window.before, |j| &window.frames[j]);
+        let after = window.frames.get(i + step).unwrap_or(&window.after);
+        let change = signed_change(&window.frames[i], before, after).blurred(1.0);
+        if let Some((band, end)) = find_end(&change, window, i, sweep) {
+            shaft.bands.push(band);
+            shaft.ends.extend(end);
+        }
+    }
+    drop_strays(&mut shaft.ends);
+    shaft
 }
 
 /// Where, going down, something first moves with the club behind the shaft's band: the head.
@@ -130,7 +154,13 @@ fn expected_lean(sweep: &Sweep, time: f64) -> Option<f64> {
     (-1.0..=2.0).contains(&share).then_some(lean)
 }
 
-fn find_end(change: &Plane, window: &Window, i: usize, sweep: &Sweep) -> Option<ShaftEnd> {
+/// The shaft's band in frame `i` of the window, and its lower end if its light shows one.
+fn find_end(
+    change: &Plane,
+    window: &Window,
+    i: usize,
+    sweep: &Sweep,
+) -> Option<(Band, Option<ShaftEnd>)> {
     let frame = window.first + i;
     let time = window.times[i];
     let expected = expected_lean(sweep, time)?;
@@ -155,6 +185,21 @@ fn find_end(change: &Plane, window: &Window, i: usize, sweep: &Sweep) -> Option<
     if foot - top < 0.3 * sweep.length {
         return None;
     }
+    let band = Band { frame, time, line, half_width, foot };
+    let end = shaft_end(change, window, band, top, sweep);
+    let foot = end.map_or(foot, |end| line.along(end.end.x - dx, end.end.y - dy));
+    Some((Band { foot, ..band }, end))
+}
+
+/// Where the light of the shaft, seen from `top` on, ends.
+fn shaft_end(
+    change: &Plane,
+    window: &Window,
+    band: Band,
+    top: f64,
+    sweep: &Sweep,
+) -> Option<ShaftEnd> {
+    let Band { frame, time, line, half_width, .. } = band;
     let profile = Profile::new(change, line, top, half_width, sweep.heading);
     let (end, sharpness) = profile.end(sweep.length)?;
     let flank = flank_start(change, line, end, half_width, sweep);
@@ -163,26 +208,21 @@ fn find_end(change: &Plane, window: &Window, i: usize, sweep: &Sweep) -> Option<
         Some(flank) if flank < end - 0.014 * sweep.length => (flank, sharpness.max(3.0)),
         _ => (end, sharpness),
     };
-    let head_length = head_length(change, line, end, half_width, sweep);
     let local = line.point(end, 0.0);
-    if !cut_off_clear(local, change) {
-        return None;
-    }
-    let flank = flank.map(|s| line.point(s, 0.0).moved(dx, dy));
-    Some(ShaftEnd {
-        flank,
+    let (dx, dy) = (window.area.left as f64, window.area.top as f64);
+    cut_off_clear(local, change).then(|| ShaftEnd {
         frame,
         time,
         line: line.scaled(1.0, dx, dy),
         end: local.moved(dx, dy),
         half_width,
-        head_length,
+        head_length: head_length(change, line, end, half_width, sweep),
         sigma: sharpness.clamp(0.7, 8.0),
     })
 }
 
 /// The end is not simply where the picture ends.
-fn cut_off_clear(end: ImagePoint, change: &Plane) -> bool {
+pub(crate) fn cut_off_clear(end: ImagePoint, change: &Plane) -> bool {
     let margin = 6.0;
     end.x > margin
         && end.y > margin
@@ -328,7 +368,7 @@ fn head_length(change: &Plane, line: Line, end: f64, half_width: f64, sweep: &Sw
 
 /// Drops ends that do not move as one rigid body with the shaft, and all of them if too few
 /// are left to tell.
-fn drop_strays(ends: &mut Vec<ShaftEnd>) {
+pub(crate) fn drop_strays(ends: &mut Vec<ShaftEnd>) {
     while ends.len() >= FEWEST {
         let Some(worst) = worst_stray(ends) else { return };
         ends.remove(worst);
@@ -495,7 +535,7 @@ mod tests {
             foot: ImagePoint::new(400.0, 510.0),
             lines,
         };
-        let ends = find_shaft_ends(&window, &sweep, SPACING);
+        let ends = find_shaft(&window, &sweep, SPACING).ends;
         assert!(ends.len() >= 5, "{ends:?}");
         for e in &ends {
             let (line, end) = line_of(leans[e.frame]);
@@ -516,6 +556,6 @@ mod tests {
             foot: ImagePoint::new(400.0, 510.0),
             lines: Vec::new(),
         };
-        assert!(find_shaft_ends(&window, &sweep, SPACING).is_empty());
+        assert!(find_shaft(&window, &sweep, SPACING).ends.is_empty());
     }
 }

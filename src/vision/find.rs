@@ -1,7 +1,8 @@
 //! The whole proposal: every swing of a recording with its strike, ball and club head.
 
 use super::ball::{BallFit, fit_outline, presence, round_spots};
-use super::club_head::{Parabola, ShaftEnd, find_shaft_ends};
+use super::club_head::{Parabola, Shaft, ShaftEnd, find_shaft};
+use super::club_sole::find_soles;
 use super::motion::scan;
 use super::plane::{Plane, median};
 use super::sound::{Click, SPEED_OF_SOUND, find_clicks};
@@ -147,6 +148,7 @@ fn add_mark(
     swing.ground_mark = finding.mark;
     swing.divot_start = finding.start;
     swing.divot_end = finding.end;
+    swing.mark_line = finding.line;
     swing.compared = finding.compared;
     swing.steadying_sigma = finding.steadying_sigma;
     swing.warnings.extend(finding.warnings);
@@ -226,7 +228,8 @@ fn propose(
     let foot = (sweep.foot.x, sweep.foot.y);
     let Some(area) = strike_area(foot, sweep.length, pictures.size()) else { return Ok(None) };
     let window = read_window(pictures, clock, sweep.time, area, go_on)?;
-    let ends = find_shaft_ends(&window, sweep, clock.spacing());
+    let Shaft { bands, ends } = find_shaft(&window, sweep, clock.spacing());
+    let soles = find_soles(pictures, &window, &bands, sweep, clock)?;
     let struck = match look.given.and_then(|g| g.ball) {
         Some(at) => ball_at(&window, look.motion.from_first(at)),
         None => find_struck_ball(&window, sweep, &ends),
@@ -256,7 +259,11 @@ fn propose(
         ground_mark: None,
         divot_start: None,
         divot_end: None,
-        club_head: sightings(&ends, scale, sweep, look),
+        mark_line: None,
+        club_head: match 2 * soles.len() >= bands.len() {
+            true => edges_from_soles(&soles, scale, sweep, look),
+            false => edges_from_ends(&ends, scale, sweep, look),
+        },
         compared: None,
         steadying_sigma: Pixels(0.0),
         warnings: Vec::new(),
@@ -458,7 +465,7 @@ fn practice_instant(ends: &[ShaftEnd], sweep: &Sweep, look: &Look) -> (Found<Sec
 /// Leading-edge sightings from shaft ends: the edge's middle lies some 30 mm further down and 10
 /// mm ahead (irons; common practice, no source), a distance that all sightings share and that
 /// therefore does not move the low point.
-fn sightings(
+fn edges_from_ends(
     ends: &[ShaftEnd],
     scale: Option<f64>,
     sweep: &Sweep,
@@ -471,21 +478,38 @@ fn sightings(
         Some(mm) => (0.7 * seen).clamp(24.0 / mm, 38.0 / mm),
         None => 0.7 * seen,
     };
-    let ahead = 0.35 * down;
-    ends.iter()
-        .map(|e| {
-            let along = e.line.along(e.end.x, e.end.y);
-            let across = e.line.across(e.end.x, e.end.y);
-            ClubHeadSighting {
-                frame: FrameIndex(e.frame),
-                time: Seconds(look.clock.playback(e.time)),
-                point: look
-                    .motion
-                    .to_first(e.line.point(along + down, across + sweep.heading * ahead)),
-                // The band's middle line wanders by some pixels as the head turns; the end is
-                // judged frame by frame.
-                sigma: [Pixels(1.5), Pixels(0.7 * e.sigma.hypot(1.2))],
-            }
-        })
-        .collect()
+    ends.iter().map(|e| edge(e, down, 0.35 * down, 0.7 * e.sigma.hypot(1.2), sweep, look)).collect()
+}
+
+/// Leading-edge sightings from the sole under the leading side of the shaft.
+fn edges_from_soles(
+    soles: &[ShaftEnd],
+    scale: Option<f64>,
+    sweep: &Sweep,
+    look: &Look,
+) -> Vec<ClubHeadSighting> {
+    let ahead = scale.map_or(0.02 * sweep.length, |mm| 8.0 / mm);
+    soles.iter().map(|s| edge(s, 0.0, ahead, s.sigma, sweep, look)).collect()
+}
+
+/// The edge `down` along the shaft from a point fixed to the club and `ahead` of it, pixels.
+fn edge(
+    e: &ShaftEnd,
+    down: f64,
+    ahead: f64,
+    sigma: f64,
+    sweep: &Sweep,
+    look: &Look,
+) -> ClubHeadSighting {
+    let along = e.line.along(e.end.x, e.end.y);
+    let across = e.line.across(e.end.x, e.end.y);
+    let point = e.line.point(along + down, across + sweep.heading * ahead);
+    ClubHeadSighting {
+        frame: FrameIndex(e.frame),
+        time: Seconds(look.clock.playback(e.time)),
+        point: look.motion.to_first(point),
+        // The band's middle line wanders by some pixels as the head turns; the end is judged
+        // frame by frame.
+        sigma: [Pixels(1.5), Pixels(sigma)],
+    }
 }

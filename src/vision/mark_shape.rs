@@ -362,8 +362,15 @@ fn covariance(colours: &[Colour], trim: bool) -> Matrix3<f64> {
     sum / (keep as f64 * if trim { 0.76 } else { 1.0 })
 }
 
-/// The raster laid along the mark's own middle line, told from the core column group by group.
-pub(crate) fn follow_middle(strip: &Strip, shares: &Shares, core: Rect) -> Axes {
+/// A middle line is hardly known better than this, rows: edges fray, colours are coded at half size.
+const MIDDLE_ROWS: f64 = 0.35;
+/// Steeper than this against the line looked along is no middle line, rows a column.
+const STEEPEST: f64 = 0.09;
+
+/// The raster laid along the mark's own middle line, told from the core column group by group, with
+/// the line's standard uncertainty across it at each end of the mark, in rows; `None`: too little
+/// of the mark was seen to tell its direction, which is then the one looked along.
+pub(crate) fn follow_middle(strip: &Strip, shares: &Shares, core: Rect) -> (Axes, Option<f64>) {
     let height = core.rows[1] - core.rows[0];
     let rows = core.rows[0].saturating_sub(3)..(core.rows[1] + 3).min(strip.height);
     let group = ((core.columns[1] - core.columns[0]) / 10).max(4);
@@ -379,11 +386,17 @@ pub(crate) fn follow_middle(strip: &Strip, shares: &Shares, core: Rect) -> Axes 
     let fallback = f64::from(strip.extent.rows[0]) + (core.rows[0] + core.rows[1] - 1) as f64 / 2.0;
     let span = places.last().map_or(0.0, |p| p[0]) - places.first().map_or(0.0, |p| p[0]);
     if places.len() < 4 || span < 20.0 {
-        return strip.axes.follow(fallback, 0.0);
+        return (strip.axes.follow(fallback, 0.0), None);
     }
-    let slope = theil_slope(&places).clamp(-0.09, 0.09);
-    let row = median(places.iter().map(|p| p[1] - slope * p[0]).collect());
-    strip.axes.follow(row, slope)
+    let slope = theil_slope(&places);
+    let told = slope.abs() < STEEPEST;
+    let slope = slope.clamp(-STEEPEST, STEEPEST);
+    let offsets: Vec<f64> = places.iter().map(|p| p[1] - slope * p[0]).collect();
+    let row = median(offsets.clone());
+    // A slope through n even places is known to s √(12 / n) over their span.
+    let length = (core.columns[1] - core.columns[0]) as f64;
+    let sigma = robust_sigma(offsets) * (6.0 / places.len() as f64).sqrt() * length / span;
+    (strip.axes.follow(row, slope), told.then_some(sigma.max(MIDDLE_ROWS)))
 }
 
 /// Centre of gravity of a column group's shares across the strip.

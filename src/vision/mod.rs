@@ -6,6 +6,7 @@
 mod ball;
 mod clear_plate;
 mod club_head;
+mod club_sole;
 mod edge;
 mod find;
 mod ground_strip;

@@ -12,8 +12,8 @@ use super::mark_shape::{
 };
 use super::steady::{Steadying, median};
 use crate::domain::{
-    BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MillimetresPerPixel,
-    PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, Warning,
+    BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MarkLine,
+    MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, Warning,
 };
 
 /// Least diameter of a golf ball, mm (Equipment Rules of The R&A and USGA, part 4).
@@ -74,6 +74,8 @@ pub struct GroundMarkFinding {
     pub start: Option<Found<ImagePoint>>,
     /// Where it ends.
     pub end: Option<Found<ImagePoint>>,
+    /// The mark's middle line, where it could be followed.
+    pub line: Option<MarkLine>,
     /// A clear frame before and one after, for a person to compare.
     pub compared: Option<(FrameIndex, FrameIndex)>,
     /// The frames that were averaged, before and after.
@@ -90,6 +92,7 @@ impl GroundMarkFinding {
             mark: None,
             start: None,
             end: None,
+            line: None,
             compared: None,
             averaged: [Vec::new(), Vec::new()],
             steadying_sigma: Pixels(0.0),
@@ -312,7 +315,12 @@ impl Place {
         // Once more along the mark's own middle line.
         let followed = to_shares(&strip, sense, sighting.rect, &limits, ball_gone)
             .map(|shares| follow_middle(&strip, &shares, sighting.rect));
-        let strip = self.strip(before, after, followed.unwrap_or(self.axes));
+        let (axes, across) = followed.unwrap_or((self.axes, None));
+        finding.line = across.map(|rows| MarkLine {
+            ends: sighting.rect.columns.map(|c| axes.point(strip.column(c), 0.0)),
+            across: Pixels(rows * axes.pitch),
+        });
+        let strip = self.strip(before, after, axes);
         let centred = Limits { band: 0.012 * strip.width as f64 + 3.0, ..limits };
         let again = search(&strip, sense, &centred).1;
         let sighting = again.filter(|s| is_mark(sense, s)).unwrap_or(sighting);

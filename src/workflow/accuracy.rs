@@ -204,6 +204,12 @@ pub fn judge(
     truth.judge(name, &measurement, taken)
 }
 
+/// What the tool under judgement is given of a truth: reference objects, and the origin of practice
+/// swings.
+pub fn given_setup(truth: &Value) -> Setup {
+    Truth { value: truth, path: Path::new("") }.setup()
+}
+
 struct Truth<'a> {
     value: &'a Value,
     path: &'a Path,

@@ -209,6 +209,16 @@ impl SwingInput {
         placed(self.given.divot_start, self.found.as_ref().and_then(|f| f.divot_start))
     }
 
+    /// Two places that the club's path passes over: start and end where a person put both on the
+    /// mark's middle, else its middle line as it was found.
+    fn middle_line(&self) -> Option<[ImageMark; 2]> {
+        if let (Some(start), Some(end)) = (self.given.divot_start, self.given.divot_end) {
+            return Some([start, end].map(|mark| ImageMark::click(mark.point)));
+        }
+        let line = self.found.as_ref()?.mark_line?;
+        Some(line.ends.map(|point| ImageMark { point, sigma: [line.across; 2] }))
+    }
+
     fn end(&self) -> Option<ImageMark> {
         placed(self.given.divot_end, self.found.as_ref().and_then(|f| f.divot_end))
     }
@@ -339,7 +349,7 @@ impl Scene<'_> {
             struck: kind == SwingKind::Strike,
             sightings: &found.club_head,
             club: self.club(input),
-            ground_mark: input.start().zip(input.end()).map(|(start, end)| [start, end]),
+            ground_mark: input.middle_line(),
         };
         match geometry::fit_arc(&request) {
             Ok(arc) => Some(arc),
