@@ -3,7 +3,8 @@
 use eframe::egui::{self, Key, Modifiers};
 
 use super::message::{
-    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, StripMessage, SwingMessage,
+    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, SetupMessage, StripMessage,
+    SwingMessage,
 };
 use super::model::{MarkName, Model, Page, Sheet, Tool};
 
@@ -66,6 +67,9 @@ pub fn bindings() -> Vec<Binding> {
         NONE + End, "", "", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MAX / 2)));
         "Marks":
         NONE + Num1, "1", "Reference object", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Reference)));
+        NONE + Y, "Y", "Yes, that is the reference object that was proposed", false => |m| {
+            m.proposed().map(|_| Message::Setup(SetupMessage::AcceptReference(None)))
+        };
         NONE + Num2, "2", "Ball", false => |_| place(MarkName::Ball);
         NONE + Num3, "3", "Divot start", false => |_| place(MarkName::DivotStart);
         NONE + Num4, "4", "Divot end", false => |_| place(MarkName::DivotEnd);

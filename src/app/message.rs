@@ -207,6 +207,11 @@ pub enum SetupMessage {
     BeginLinePair,
     /// Begin the ball's outline.
     BeginBall,
+    /// Measure by the reference object that was proposed, with this size if it is a sheet of
+    /// another than proposed.
+    AcceptReference(Option<[Millimetres; 2]>),
+    /// What was proposed as a reference object is none.
+    DismissReference,
     /// Take a reference object away.
     RemoveReference(usize),
     /// How high a reference object lies above the ground.

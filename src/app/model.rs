@@ -10,8 +10,8 @@ use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
-    LengthUnit, Mark, Millimetres, PictureSize, Pixels, Quantity, Reference, ReferenceKind,
-    Reviewable, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
+    LengthUnit, Mark, Millimetres, PictureSize, Pixels, ProposedReference, Quantity, Reference,
+    ReferenceKind, Reviewable, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
 };
 use crate::geometry::GroundView;
 use crate::stats::Comparison;
@@ -566,6 +566,11 @@ impl Model {
     /// How many swings are still to be looked at.
     pub fn open_count(&self) -> usize {
         self.swings.iter().filter(|s| !s.is_settled()).count()
+    }
+
+    /// The reference object that waits for a yes, the surest one.
+    pub fn proposed(&self) -> Option<&ProposedReference> {
+        self.open.as_ref()?.setup.proposed.first()
     }
 
     /// The ground under the swing looked at.

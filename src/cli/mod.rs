@@ -12,6 +12,7 @@ pub mod index;
 pub mod mark;
 pub mod measure;
 pub mod picture;
+pub mod reference;
 pub mod scan;
 pub mod sessions;
 
@@ -61,6 +62,8 @@ pub enum Verb {
     Scan(scan::ScanArgs),
     /// Set a mark of a swing in the library.
     Mark(mark::MarkArgs),
+    /// What of known size lies in a recording; say yes or no to what was found.
+    Reference(reference::ReferenceArgs),
     /// Write a session down: table, page to send home, picture or clip.
     Export(export::ExportArgs),
     /// Write a golfer's sessions into one file, to be carried to another library.
@@ -97,6 +100,7 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Accuracy(args) => accuracy::run(args, out),
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
+        Verb::Reference(args) => reference::run(args, library, out),
         Verb::Export(args) => export::run(args, library, out),
         Verb::Bundle(args) => bundle::bundle(args, library, out),
         Verb::Unbundle(args) => bundle::unbundle(args, library, out),

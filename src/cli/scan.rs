@@ -1,5 +1,6 @@
 //! `scuffline scan`: recordings into the library, every swing found and measured.
 
+use std::fmt::Write as _;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -10,7 +11,7 @@ use super::measure::{setup_file, write_swing};
 use crate::domain::Setup;
 use crate::store::{Library, Of};
 use crate::video::Recording;
-use crate::workflow::{Progress, file_name, golfer_named, read_in, session_on};
+use crate::workflow::{Progress, file_name, golfer_named, read_in, reference_words, session_on};
 
 /// Which recordings, and whose.
 #[derive(Debug, Args)]
@@ -85,6 +86,15 @@ fn scan(
     }
     if rows.is_empty() {
         text.push_str("  no swing found\n");
+    }
+    for proposed in library.shared_setup(id)?.proposed {
+        let _ = writeln!(
+            text,
+            "  found {} ({:.0} % sure); say yes with: scuffline reference {} --accept 1",
+            reference_words(&proposed.reference),
+            100.0 * proposed.confidence,
+            file_name(file)
+        );
     }
     Ok(text)
 }

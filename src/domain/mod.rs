@@ -3,6 +3,7 @@
 //! No input or output, no clock, no thread. Same input, same answer.
 
 mod frame;
+mod lens;
 mod measured;
 mod people;
 mod pictures;
@@ -14,12 +15,15 @@ mod units;
 mod warning;
 
 pub use frame::{FrameEntry, Timeline};
+pub use lens::{Known, LensProfile};
 pub use measured::{Contribution, Interval, Measured, Source};
 pub use people::{Club, Golfer, Handed, LengthUnit, Lie};
 pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
 pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
-pub use setup::{Direction, Mark, Reference, ReferenceKind, Setup, Surface, SwingMarks};
+pub use setup::{
+    Direction, Mark, ProposedReference, Reference, ReferenceKind, Setup, Surface, SwingMarks,
+};
 pub use swing::{
     BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,
     MarkLine, Reviewable, SwingKind, SwingResult,

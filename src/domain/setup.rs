@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Club, FrameIndex, ImagePoint, Millimetres, Pixels, Seconds};
+use super::{Club, FrameIndex, ImagePoint, LensProfile, Millimetres, Pixels, Seconds};
 
 /// Where the target lies in the displayed picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -110,6 +110,15 @@ impl ReferenceKind {
     }
 }
 
+/// A reference object that the program found; nothing is measured by it until a person says so.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ProposedReference {
+    /// What it would be, with the size it most probably has.
+    pub reference: Reference,
+    /// The chance that it is one: of those called 0.9 sure nine in ten are.
+    pub confidence: f64,
+}
+
 /// Marks that a person made for one swing.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SwingMarks {
@@ -129,6 +138,7 @@ pub struct SwingMarks {
 
 /// Everything a person says about a recording; all of it may be absent.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Setup {
     /// Where the target lies; `None`: the way the club goes through the strike.
     pub target: Option<Direction>,
@@ -140,6 +150,12 @@ pub struct Setup {
     pub on_tee: Option<bool>,
     /// Objects of known size.
     pub references: Vec<Reference>,
+    /// Objects that the program found, waiting for a person's yes.
+    pub proposed: Vec<ProposedReference>,
+    /// The lens, where it was found before.
+    pub lens: Option<LensProfile>,
+    /// Three points or more along edges that are straight in the world: they tell the lens.
+    pub straight_edges: Vec<Vec<Mark>>,
     /// Two points along the target line, trail side or lead side first alike.
     pub target_line: Option<[Mark; 2]>,
     /// Stands in for the ball in practice swings.

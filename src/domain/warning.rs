@@ -15,6 +15,13 @@ pub enum Warning {
     NoReference,
     /// The ball is the only ruler.
     BallIsRuler,
+    /// Something of known size was found that nobody has confirmed.
+    ReferenceProposed {
+        /// What it seems to be, in plain words.
+        what: String,
+        /// How sure the program is, 0 to 1.
+        confidence: f64,
+    },
     /// References do not agree on the scale.
     ReferencesDisagree {
         /// Which one does not fit, in plain words.
@@ -99,6 +106,7 @@ impl Warning {
             Self::CameraYaw { .. } => "camera-yaw",
             Self::NoReference => "no-reference",
             Self::BallIsRuler => "ball-is-ruler",
+            Self::ReferenceProposed { .. } => "reference-proposed",
             Self::ReferencesDisagree { .. } => "references-disagree",
             Self::CameraAngleUnknown => "camera-angle-unknown",
             Self::TargetUnknown => "target-unknown",
@@ -132,6 +140,10 @@ impl Warning {
             Self::BallIsRuler => {
                 "The ball is the only ruler and a poor one; lay down a sheet or a stick for a smaller ±.".into()
             }
+            Self::ReferenceProposed { what, confidence } => format!(
+                "What looks like {what} lies on the ground ({:.0} % sure); confirm it to measure by it.",
+                100.0 * confidence
+            ),
             Self::ReferencesDisagree { which, says, others } => format!(
                 "The {which} says {says:.2} mm a pixel, the others {others:.2}; check the marks on the {which}."
             ),

@@ -16,8 +16,8 @@ use nalgebra::{DMatrix, DVector};
 use super::camera::{CAMERA_PARAMETERS, Camera, long_side, middle};
 use super::error::GeometryError;
 use super::least_squares::{Minimum, derivatives, minimise};
-use super::lens::{LensProfile, correlated};
-use crate::domain::{ImagePoint, PictureSize, Reference, ReferenceKind};
+use super::lens::{correlated, narrow};
+use crate::domain::{ImagePoint, LensProfile, PictureSize, Reference, ReferenceKind};
 
 /// Camera parameters and the target line's angle.
 pub(super) const GLOBALS: usize = CAMERA_PARAMETERS + 1;
@@ -523,7 +523,7 @@ impl Adjustment<'_> {
             ANGLE_UNIT,
         ];
         if let Some(lens) = self.lens {
-            lens.narrow(self.size, &mut mean, &mut spread);
+            narrow(lens, self.size, &mut mean, &mut spread);
         }
         (mean, spread)
     }

@@ -8,9 +8,10 @@ use rand_distr::{Distribution, StandardNormal};
 use super::adjust::{Adjusted, Adjustment, Body, GLOBALS, Shape, TargetLine, words};
 use super::camera::{Camera, long_side};
 use super::error::GeometryError;
-use super::lens::LensProfile;
 use super::view::{GroundView, ReferenceFit, State, scale};
-use crate::domain::{Direction, ImagePoint, PictureSize, Reference, ReferenceKind, Warning};
+use crate::domain::{
+    Direction, ImagePoint, LensProfile, PictureSize, Reference, ReferenceKind, Warning,
+};
 
 /// How many cameras are drawn for Monte Carlo. 2000 place the limits of a 95 % interval to 6 %
 /// of a standard uncertainty.
@@ -49,14 +50,7 @@ pub struct CalibrationRequest<'a> {
 /// Method: maximum a posteriori least squares over all marks and priors (see `adjust`), with the
 /// joint distribution drawn by importance sampling about its minimum.
 pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryError> {
-    let ranked = best_first(request.references);
-    let bodies = ranked.iter().map(|r| Body::new(r)).collect::<Result<Vec<_>, _>>()?;
-    if bodies.is_empty() {
-        return Err(GeometryError::NoReference);
-    }
-    if let Some(points) = request.target_line {
-        check_target_line(points)?;
-    }
+    let (ranked, bodies) = checked(request)?;
     let about = request.about.unwrap_or_else(|| bodies[0].middle());
     let target_line = target_line(request, &ranked);
     let adjustment = Adjustment {
@@ -93,6 +87,36 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
     warnings.extend(pose_warnings(&view, &bodies, &target_line));
     view.warnings = warnings;
     Ok(view)
+}
+
+/// How badly everything fits together at best: twice the negative logarithm of the joint density
+/// at its highest. Tells which of several sizes an object most probably has; `None` where no
+/// camera fits.
+pub fn misfit_of(request: &CalibrationRequest) -> Option<f64> {
+    let (ranked, bodies) = checked(request).ok()?;
+    let adjustment = Adjustment {
+        size: request.size,
+        bodies: &bodies,
+        target_line: target_line(request, &ranked),
+        about: request.about.unwrap_or_else(|| bodies[0].middle()),
+        lens: request.lens,
+    };
+    Some(adjustment.solve()?.minimum.sum_of_squares())
+}
+
+/// The references best first, as they are given and as the adjustment sees them.
+fn checked<'a>(
+    request: &CalibrationRequest<'a>,
+) -> Result<(Vec<&'a Reference>, Vec<Body>), GeometryError> {
+    let ranked = best_first(request.references);
+    let bodies = ranked.iter().map(|r| Body::new(r)).collect::<Result<Vec<_>, _>>()?;
+    if bodies.is_empty() {
+        return Err(GeometryError::NoReference);
+    }
+    if let Some(points) = request.target_line {
+        check_target_line(points)?;
+    }
+    Ok((ranked, bodies))
 }
 
 /// The references with marked points, best ruler first: the first one starts the search.

@@ -25,7 +25,7 @@ mod view;
 
 pub use adjust::{BALL_DIAMETER, CLICK_SIGMA};
 pub use arc::{ArcFit, ArcRequest, fit_arc};
-pub use calibrate::{CalibrationRequest, calibrate};
+pub use calibrate::{CalibrationRequest, calibrate, misfit_of};
 pub use camera::Camera;
 pub use clearance::{Pickup, pickup};
 pub use coverage::{Cameras, Coverage, Ruler, coverage};
@@ -33,7 +33,7 @@ pub use error::GeometryError;
 pub use expand::{coverage_factor, effective_freedom, expand, linear_interval};
 pub use homography::{apply, homography};
 pub use least_squares::{Minimum, minimise};
-pub use lens::{Board, Known, LensProfile, fit_lens_from_boards, fit_lens_from_edges};
+pub use lens::{Board, fit_lens_from_boards, fit_lens_from_edges};
 pub use low_point::{Contacts, combine_low_points, contact_order, low_point_from_mark};
 pub use offset::{ImageMark, Origin, measure_offset};
 pub use view::{GroundView, Pose, PoseValue, ReferenceFit};

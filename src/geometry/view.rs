@@ -19,7 +19,7 @@ pub struct ReferenceFit {
 }
 
 /// A number of the camera's pose and its standard uncertainty.
-pub type PoseValue = super::lens::Known;
+pub type PoseValue = crate::domain::Known;
 
 /// Where the camera stands, in numbers for people.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -21,6 +21,9 @@ const NARROWEST: f64 = 0.03;
 const WIDEST: f64 = 0.25;
 /// Lower than this many pixels, its side edges say too little.
 const LOWEST_PX: f64 = 10.0;
+/// How far a corner lies from where a flat sheet of its size would have it, pixels, standard:
+/// corners curl and grass stands over edges.
+const NOT_FLAT_PX: f64 = 0.6;
 /// How far from the first guess an edge is looked for, pixels.
 const REACH_PX: f64 = 5.0;
 
@@ -117,7 +120,7 @@ fn sheet(plane: &Plane, region: &[usize]) -> Option<Found<FoundSheet>> {
     let is_sheet = (0.85..1.15).contains(&filled) && moved < 2.0 * REACH_PX && scatter < 0.8;
     is_sheet.then(|| Found {
         value: FoundSheet { corners },
-        sigma: 0.25 + scatter / 2.0,
+        sigma: NOT_FLAT_PX + scatter / 2.0,
         confidence: if scatter < 0.5 { 0.9 } else { 0.7 },
     })
 }
@@ -192,13 +195,20 @@ fn edge(plane: &Plane, a: ImagePoint, b: ImagePoint) -> Option<Edge> {
     .filter(|_| places.len() >= 16)
 }
 
-/// Where, going outwards from inside, the level falls half way.
+/// The grey level of a pixel half of which shows the one and half the other: light adds up before
+/// the camera's transfer curve bends it (BT.709, taken as a power of 2.2), so bright things look
+/// larger than they are where the levels' own middle is taken.
+fn half_light(a: f64, b: f64) -> f64 {
+    ((a.max(0.0).powf(2.2) + b.max(0.0).powf(2.2)) / 2.0).powf(1.0 / 2.2)
+}
+
+/// Where, going outwards from inside, the light falls half way.
 fn half_level(level: &impl Fn(f64) -> Option<f32>) -> Option<f64> {
     let (inside, outside) = (f64::from(level(-REACH_PX)?), f64::from(level(REACH_PX)?));
     if inside - outside < LEAST_STEP {
         return None;
     }
-    let half = (inside + outside) / 2.0;
+    let half = half_light(inside, outside);
     let mut last = (-REACH_PX, inside);
     let mut u = -REACH_PX + 0.25;
     while u <= REACH_PX {
@@ -247,7 +257,8 @@ mod tests {
                     })
                     .count() as f64
                     / 16.0;
-                (share * white + (1.0 - share) * ground).round() as u8
+                let light = share * white.powf(2.2) + (1.0 - share) * ground.powf(2.2);
+                light.powf(1.0 / 2.2).round() as u8
             })
             .collect();
         GrayFrame { width, height, data }

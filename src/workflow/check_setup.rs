@@ -55,6 +55,16 @@ pub enum SetupFault {
         /// Which object.
         which: &'static str,
     },
+    /// A lens found in pictures of another shape.
+    #[error(
+        "The lens was found in pictures of {width} x {height} pixels, which show another field than this recording; choose another lens"
+    )]
+    OtherShape {
+        /// Columns of the picture the lens was found in.
+        width: usize,
+        /// Rows of it.
+        height: usize,
+    },
     /// A height that is not a number.
     #[error("The height of the {which} is not a sensible length; give it in millimetres")]
     BadHeight {
@@ -81,6 +91,15 @@ pub fn check_setup(
     }
     if let Some(origin) = &setup.origin {
         checker.mark(origin, "ball line")?;
+    }
+    for edge in &setup.straight_edges {
+        edge.iter().try_for_each(|mark| checker.mark(mark, "straight edge"))?;
+        let points: Vec<ImagePoint> = edge.iter().map(|mark| mark.point).collect();
+        apart(&points, "straight edge")?;
+    }
+    if let Some(lens) = setup.lens.as_ref().filter(|lens| !lens.fits(size)) {
+        let (width, height) = (lens.size.width, lens.size.height);
+        return Err(SetupFault::OtherShape { width, height });
     }
     setup.swings.iter().try_for_each(|swing| {
         let named = [

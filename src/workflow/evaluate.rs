@@ -3,13 +3,14 @@
 //! Reads no pictures, so it is quick enough to run after every edit.
 
 use crate::domain::{
-    BallOutline, Club, Direction, Found, FoundSwing, GroundMark, ImagePoint, Mark, Measured,
-    Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians, Reference, ReferenceKind,
-    Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult, Timeline, Warning,
+    BallOutline, Club, Direction, Found, FoundSwing, GroundMark, ImagePoint, LensProfile, Mark,
+    Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians, Reference,
+    ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult,
+    Timeline, Warning,
 };
 use crate::geometry::{
-    self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
-    Origin,
+    self, ArcFit, ArcRequest, CLICK_SIGMA, CalibrationRequest, Contacts, GeometryError, GroundView,
+    ImageMark, Origin,
 };
 
 /// Below this confidence a proposal is put before a person.
@@ -88,6 +89,11 @@ pub fn evaluate(
         Some(view) => warnings.extend(view.warnings.iter().cloned()),
         None => warnings.push(Warning::NoReference),
     }
+    // A proposal is never measured by: a wrong size would pass unseen.
+    warnings.extend(setup.proposed.iter().map(|proposed| Warning::ReferenceProposed {
+        what: reference_words(&proposed.reference),
+        confidence: proposed.confidence,
+    }));
     let scene = Scene { timeline, setup, view: view.as_ref().filter(|_| target.is_some()) };
     let swings = inputs.iter().map(|input| scene.measure(input)).collect();
     let camera = view.as_ref().and_then(|view| camera_facts(view, inputs));
@@ -103,6 +109,46 @@ fn heading(inputs: &[SwingInput]) -> Option<Direction> {
     }
 }
 
+/// "an A4 sheet", "a stick", as in "looks like …".
+pub fn reference_words(reference: &Reference) -> String {
+    match &reference.kind {
+        ReferenceKind::Sheet { size: [a, b], .. } => {
+            let is = |long: f64, short: f64| {
+                (a.0.max(b.0) - long).abs() < 0.5 && (a.0.min(b.0) - short).abs() < 0.5
+            };
+            match () {
+                () if is(297.0, 210.0) => "an A4 sheet".into(),
+                () if is(279.4, 215.9) => "a Letter sheet".into(),
+                () => format!("a sheet of {:.0} x {:.0} mm", a.0, b.0),
+            }
+        }
+        ReferenceKind::Line { length, .. } => format!("a stick of {:.0} mm", length.0),
+        ReferenceKind::LinePair { distance, .. } => {
+            format!("two lines {:.0} mm apart", distance.0)
+        }
+        ReferenceKind::Ball { .. } => "a ball".into(),
+    }
+}
+
+/// The lens that the set-up knows: stored, or from straight edges.
+pub(super) fn lens_of(
+    setup: &Setup,
+    size: PictureSize,
+) -> Result<Option<LensProfile>, GeometryError> {
+    match &setup.lens {
+        Some(lens) => Ok(Some(lens.clone())),
+        None if setup.straight_edges.is_empty() => Ok(None),
+        None => {
+            let edges: Vec<Vec<ImagePoint>> = setup
+                .straight_edges
+                .iter()
+                .map(|edge| edge.iter().map(|mark| mark.point).collect())
+                .collect();
+            geometry::fit_lens_from_edges(size, &edges, CLICK_SIGMA).map(Some)
+        }
+    }
+}
+
 /// The view that the set-up's references give; without any, the one that the balls give.
 fn calibrated(
     size: PictureSize,
@@ -115,13 +161,14 @@ fn calibrated(
         return Ok(None);
     }
     let about = inputs.iter().find_map(|input| scene_point(setup, input));
+    let lens = lens_of(setup, size)?;
     geometry::calibrate(&CalibrationRequest {
         size,
         references: &references,
         target_line: setup.target_line.map(|line| line.map(|mark| mark.point)),
         direction,
         about,
-        lens: None,
+        lens: lens.as_ref(),
     })
     .map(Some)
 }
@@ -142,7 +189,7 @@ fn references(setup: &Setup, inputs: &[SwingInput]) -> Vec<Reference> {
     references
 }
 
-fn ball_reference(input: &SwingInput) -> Option<Reference> {
+pub(super) fn ball_reference(input: &SwingInput) -> Option<Reference> {
     let outline = input.found.as_ref()?.ball?.value;
     // Of the centre and the width, the width decides the scale.
     let point_sigma = Some(Pixels(outline.diameter_sigma.0 / 2f64.sqrt()));
@@ -155,7 +202,7 @@ fn ball_reference(input: &SwingInput) -> Option<Reference> {
     })
 }
 
-fn scene_point(setup: &Setup, input: &SwingInput) -> Option<ImagePoint> {
+pub(super) fn scene_point(setup: &Setup, input: &SwingInput) -> Option<ImagePoint> {
     input.ball_point().or_else(|| input.stand_in(setup).map(|mark| mark.point))
 }
 

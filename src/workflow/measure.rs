@@ -11,8 +11,9 @@ use crate::video::{Recording, VideoError};
 use crate::vision::{GivenStrike, Hints, Steadying, find_swings};
 
 use super::check_setup::{SetupFault, check_setup};
-use super::evaluate::{CameraFacts, SwingInput, evaluate};
+use super::evaluate::{CameraFacts, SwingInput, ball_reference, evaluate, lens_of, scene_point};
 use super::progress::Progress;
+use super::propose::{KnownBefore, propose_references};
 
 /// A found swing nearer than this to a given one is the given one.
 const SAME_SWING: Seconds = Seconds(0.5);
@@ -92,9 +93,15 @@ pub fn measure(
 ) -> Result<Measurement, MeasureError> {
     let (timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
-    let setup = steadied(setup, pictures)?;
+    let mut setup = steadied(setup, pictures)?;
     let found = find(pictures, sound, &setup, progress)?;
     let inputs = pair(&setup, found);
+    if setup.references.is_empty() && setup.proposed.is_empty() {
+        let ball = inputs.iter().find_map(ball_reference);
+        let about = inputs.iter().find_map(|input| scene_point(&setup, input));
+        let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
+        setup.proposed = propose_references(pictures, &known)?;
+    }
     let evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     Ok(Measurement {
         recording: RecordingFacts { frames: timeline.len(), duration: timeline.duration(), size },
@@ -126,6 +133,7 @@ pub(super) fn steadied(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Set
     };
     setup.target_line.iter_mut().flatten().try_for_each(&mut steady)?;
     setup.origin.iter_mut().try_for_each(&mut steady)?;
+    setup.straight_edges.iter_mut().flatten().try_for_each(&mut steady)?;
     for swing in &mut setup.swings {
         let SwingMarks { ball, divot_start, divot_end, origin, heels: [lead, trail], .. } = swing;
         let marks = [ball, divot_start, divot_end, origin, lead, trail];
@@ -152,6 +160,7 @@ pub(super) fn has_frames(setup: &Setup) -> bool {
     setup.references.iter().any(|r| r.frame.is_some())
         || setup.target_line.iter().flatten().any(framed)
         || setup.origin.iter().any(framed)
+        || setup.straight_edges.iter().flatten().any(framed)
         || swings.flatten().any(|mark| framed(&mark))
 }
 
@@ -176,13 +185,14 @@ fn hints(setup: &Setup, size: PictureSize) -> Hints {
     });
     let places = setup.swings.iter().find_map(|swing| swing.ball.or(swing.origin));
     let about = places.or(setup.origin).map(|mark| mark.point);
+    let lens = lens_of(setup, size).ok().flatten();
     let view = geometry::calibrate(&CalibrationRequest {
         size,
         references: &setup.references,
         target_line: setup.target_line.map(|line| line.map(|mark| mark.point)),
         direction: setup.target.unwrap_or(Direction::Right),
         about,
-        lens: None,
+        lens: lens.as_ref(),
     })
     .ok();
     let ground = about.or_else(|| first_point(setup));

@@ -12,6 +12,7 @@ mod kept;
 mod measure;
 mod outline;
 mod progress;
+mod propose;
 mod reopen;
 mod sample;
 mod state;
@@ -24,7 +25,7 @@ pub use consistency::{
     summarise,
 };
 pub use content::{CoachSays, session_content};
-pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate};
+pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate, reference_words};
 pub use export::{ExportError, swing_picture, write_clip};
 pub use kept::{
     KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
@@ -33,11 +34,12 @@ pub use kept::{
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use progress::Progress;
+pub use propose::{KnownBefore, propose_references};
 pub use reopen::{check_kept_index, open_kept};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Stated, attack_words, beside_words, clearance_of, clearance_words, length_words, place_words,
-    state, unit_words, words_for_attack, words_for_offset,
+    state, unit_words, view_words, words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,

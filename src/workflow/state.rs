@@ -1,7 +1,7 @@
 //! Expanding and wording a result, once for all who show it.
 
 use crate::domain::{Club, ContactOrder, Interval, LengthUnit, Measured, SwingKind, SwingResult};
-use crate::geometry::{Pickup, expand, pickup};
+use crate::geometry::{GroundView, Pickup, expand, pickup};
 use crate::stats::SwingOffsets;
 
 /// A value ready to be shown: with its 95 % interval.
@@ -87,6 +87,18 @@ pub fn attack_words(degrees: f64) -> String {
 /// "2.7° down ± 0.6°": an attack angle with its doubt.
 pub fn words_for_attack(stated: &Stated) -> String {
     format!("{} ± {:.1}°", attack_words(stated.value), stated.interval.half_width())
+}
+
+/// What is known of the camera and of how the references fit, one sentence each: "Camera 1.1 m
+/// high, 3.4 m away, turned 1.6° to the right, …", "The sheet's marks fit within 0.3 px.".
+pub fn view_words(view: &GroundView) -> Vec<String> {
+    let mut lines = vec![view.pose().words()];
+    lines.extend(
+        view.references.iter().map(|fit| {
+            format!("The marks of the {} fit within {:.1} px.", fit.which, fit.residual)
+        }),
+    );
+    lines
 }
 
 /// A length's number alone, rounded as its unit deserves.

@@ -11,6 +11,7 @@ mod find_turf_change;
 mod library;
 mod measure;
 mod real_window;
+mod reference;
 mod register;
 mod report;
 mod stats;

@@ -4,7 +4,7 @@ use super::{edit, marks, notify};
 use crate::app::message::{Edit, Job, SetupMessage};
 use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
 use crate::app::words::read_length;
-use crate::domain::{Millimetres, Setup};
+use crate::domain::{Millimetres, ReferenceKind, Setup};
 
 /// Applies a message about the set-up.
 pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
@@ -14,6 +14,8 @@ pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
         M::BeginLine { along_target } => begin_line(model, along_target),
         M::BeginLinePair => begin_line_pair(model),
         M::BeginBall => begin_ball(model),
+        M::AcceptReference(size) => accept_reference(model, size),
+        M::DismissReference => dismiss_reference(model),
         M::RemoveReference(object) => remove_reference(model, object),
         M::SetReferenceHeight(object, height) => set_height(model, object, height),
         M::SetAlongTarget(object, along) => set_along_target(model, object, along),
@@ -71,6 +73,31 @@ fn with_length(model: &mut Model, what: impl Fn(Millimetres) -> ReferenceWhat) -
 fn begin(model: &mut Model, what: ReferenceWhat) -> Vec<Job> {
     let draft = ReferenceDraft { what, points: Vec::new(), frame: None };
     marks::choose(model, Tool::Reference(draft))
+}
+
+/// Measures by the reference object proposed first; `size` is a sheet's if not as proposed.
+fn accept_reference(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job> {
+    if model.proposed().is_none() {
+        return Vec::new();
+    }
+    model.sheet = None;
+    change_setup(model, "proposed reference object", |setup| {
+        let mut reference = setup.proposed.remove(0).reference;
+        if let (Some(size), ReferenceKind::Sheet { size: known, .. }) = (size, &mut reference.kind)
+        {
+            *known = size;
+        }
+        setup.references.push(reference);
+    })
+}
+
+/// Takes the proposal away: it is no reference object.
+fn dismiss_reference(model: &mut Model) -> Vec<Job> {
+    change_setup(model, "proposed reference object", |setup| {
+        if !setup.proposed.is_empty() {
+            setup.proposed.remove(0);
+        }
+    })
 }
 
 /// Takes a reference object away.

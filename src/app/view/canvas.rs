@@ -370,6 +370,7 @@ fn ball_radius(view: &View, placement: Placement) -> f32 {
 fn draw_overlays(view: &View, painter: &Painter, placement: Placement) {
     ground_ruler::draw(view, painter, placement);
     draw_references(view, painter, placement);
+    draw_proposed(view, painter, placement);
     draw_draft(view, painter, placement);
     draw_target_line(view, painter, placement);
     draw_club_head(view, painter, placement);
@@ -383,6 +384,26 @@ fn overlay_look(colours: &Colours) -> MarkLook {
         width: 1.2 * colours.stroke,
         dashed: false,
         toward_target: 1.0,
+    }
+}
+
+/// The outline of what was proposed as a reference object: dashed until a person says yes.
+fn draw_proposed(view: &View, painter: &Painter, placement: Placement) {
+    let (Some(open), Some(proposed)) = (&view.model.open, view.model.proposed()) else { return };
+    let mut points: Vec<Pos2> = reference_points(&proposed.reference)
+        .into_iter()
+        .map(|p| placement.to_screen(open.place_in_shown(crate::domain::Mark::steadied(p))))
+        .collect();
+    if points.len() == 4 {
+        points.push(points[0]);
+    }
+    let edge = Stroke::new(3.5, Color32::from_black_alpha(150));
+    let ink = Stroke::new(1.6 * view.colours().stroke, Color32::WHITE);
+    for shape in egui::Shape::dashed_line(&points, edge, 7.0, 5.0) {
+        painter.add(shape);
+    }
+    for shape in egui::Shape::dashed_line(&points, ink, 7.0, 5.0) {
+        painter.add(shape);
     }
 }
 

@@ -358,9 +358,17 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
         .iter()
         .map(|r| super::sheets::reference_words(r, view.model.settings.unit))
         .collect();
+    let proposed = view.model.proposed().map(|proposed| {
+        let words = super::sheets::reference_words(&proposed.reference, view.model.settings.unit);
+        format!("{words}? {:.0} % sure, Y: yes", 100.0 * proposed.confidence)
+    });
     let row = Row {
         title: "Known size".into(),
-        aside: if names.is_empty() { "nothing marked".into() } else { names.join(", ") },
+        aside: match (names.is_empty(), proposed) {
+            (true, Some(words)) => words,
+            (true, None) => "nothing marked".into(),
+            (false, _) => names.join(", "),
+        },
         key: "1",
         active: matches!(view.model.tool, Tool::Reference(_)),
         doubtful: names.is_empty(),

@@ -6,9 +6,13 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::domain::{
-    GroundMark, ImagePoint, LengthUnit, Measured, Setup, SwingKind, SwingResult, Warning,
+    GroundMark, ImagePoint, LengthUnit, Measured, ProposedReference, ReferenceKind, Setup,
+    SwingKind, SwingResult, Warning,
 };
-use crate::workflow::{Measurement, beside_words, clearance_words, state, words_for_offset};
+use crate::workflow::{
+    Measurement, beside_words, clearance_words, state, view_words, words_for_attack,
+    words_for_offset,
+};
 
 /// The contract's JSON, schema 1.
 pub fn json(measurement: &Measurement) -> Value {
@@ -23,6 +27,7 @@ pub fn json(measurement: &Measurement) -> Value {
         },
         "swings": measurement.swings.iter().map(swing_json).collect::<Vec<_>>(),
         "warnings": measurement.warnings.iter().map(warning_json).collect::<Vec<_>>(),
+        "proposed_references": measurement.setup.proposed.iter().map(proposed_json).collect::<Vec<_>>(),
         "camera": measurement.camera.as_ref().map(|c| json!({
             "height_mm": rounded(c.height.0, 0),
             "distance_mm": rounded(c.distance.0, 0),
@@ -32,6 +37,34 @@ pub fn json(measurement: &Measurement) -> Value {
             "mm_per_px_at_ball": rounded(c.scale.0, 4),
         })),
     })
+}
+
+/// A proposal in the form of the set-up file, with how sure it is.
+fn proposed_json(proposed: &ProposedReference) -> Value {
+    let reference = &proposed.reference;
+    let mut value = match &reference.kind {
+        ReferenceKind::Sheet { size, corners } => json!({
+            "kind": "sheet",
+            "size_mm": [size[0].0, size[1].0],
+            "corners_px": corners.map(point_json),
+        }),
+        ReferenceKind::Line { length, ends } => {
+            json!({"kind": "line", "length_mm": length.0, "ends_px": ends.map(point_json)})
+        }
+        ReferenceKind::LinePair { distance, lines } => json!({
+            "kind": "line_pair",
+            "distance_mm": distance.0,
+            "lines_px": lines.map(|line| line.map(point_json)),
+        }),
+        ReferenceKind::Ball { outline } => json!({
+            "kind": "ball",
+            "outline_px": outline.map(|(c, d)| [rounded(c.x, 3), rounded(c.y, 3), rounded(d.0, 3)]),
+        }),
+    };
+    value["height_mm"] = json!(reference.height.0);
+    value["along_target"] = json!(reference.along_target);
+    value["confidence"] = json!(rounded(proposed.confidence, 3));
+    value
 }
 
 fn swing_json(swing: &SwingResult) -> Value {
@@ -102,6 +135,9 @@ pub fn words(measurement: &Measurement) -> String {
     for (i, swing) in measurement.swings.iter().enumerate() {
         write_swing(&mut text, i + 1, swing, &measurement.setup);
     }
+    if let Some(view) = &measurement.view {
+        let _ = writeln!(text, "\n{}", view_words(view).join("\n"));
+    }
     for warning in &measurement.warnings {
         let _ = writeln!(text, "\nNote: {}", warning.text());
     }
@@ -125,9 +161,7 @@ pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult, setup:
     });
     line(text, "low point", &(offset(low_point.map(|l| &l.0)) + &method));
     if let Some(angle) = &swing.attack_angle {
-        let way = if angle.value < 0.0 { "down" } else { "up" };
-        let half = state(angle).interval.half_width();
-        line(text, "attack angle", &format!("{:.1}° {way} ± {half:.1}", angle.value.abs()));
+        line(text, "attack angle", &words_for_attack(&state(angle)));
     }
     if let Some(position) = &swing.ball_position {
         let words = beside_words(position.value, LengthUnit::Mm);

@@ -9,8 +9,8 @@ use anyhow::{Context, bail};
 use serde::Deserialize;
 
 use crate::domain::{
-    Club, Direction, FrameIndex, ImagePoint, Mark, Millimetres, Pixels, Reference, ReferenceKind,
-    Seconds, Setup, Surface, SwingMarks,
+    Club, Direction, FrameIndex, ImagePoint, LensProfile, Mark, Millimetres, Pixels, Reference,
+    ReferenceKind, Seconds, Setup, Surface, SwingMarks,
 };
 
 #[derive(Default, Deserialize)]
@@ -25,6 +25,8 @@ struct SetupFile {
     origin_px: Option<Framed<ImagePoint>>,
     only_given: Option<bool>,
     swings: Option<Vec<SwingFile>>,
+    straight_edges_px: Option<Vec<Framed<Vec<ImagePoint>>>>,
+    lens: Option<LensProfile>,
 }
 
 #[derive(Deserialize)]
@@ -59,24 +61,24 @@ struct SwingFile {
 }
 
 /// Pixels as they are, or with the frame they were read in.
-#[derive(Clone, Copy, Deserialize)]
+#[derive(Clone, Deserialize)]
 #[serde(untagged)]
 enum Framed<T> {
     Plain(T),
     InFrame { px: T, frame: Option<usize> },
 }
 
-impl<T: Copy> Framed<T> {
+impl<T> Framed<T> {
     fn px(self) -> T {
         match self {
             Self::Plain(px) | Self::InFrame { px, .. } => px,
         }
     }
 
-    fn frame(self) -> Option<usize> {
+    fn frame(&self) -> Option<usize> {
         match self {
             Self::Plain(_) => None,
-            Self::InFrame { frame, .. } => frame,
+            Self::InFrame { frame, .. } => *frame,
         }
     }
 }
@@ -108,8 +110,17 @@ pub fn parse_setup(text: &str) -> anyhow::Result<Setup> {
         club: file.club.map(Club),
         on_tee: file.on_tee,
         references: references.collect::<anyhow::Result<_>>()?,
-        target_line: file.target_line_px.map(|line| line.px().map(|p| mark(p, line.frame()))),
-        origin: file.origin_px.map(|o| mark(o.px(), o.frame())),
+        proposed: Vec::new(),
+        lens: file.lens,
+        straight_edges: file.straight_edges_px.unwrap_or_default().into_iter().map(edge).collect(),
+        target_line: file.target_line_px.map(|line| {
+            let frame = line.frame();
+            line.px().map(|p| mark(p, frame))
+        }),
+        origin: file.origin_px.map(|o| {
+            let frame = o.frame();
+            mark(o.px(), frame)
+        }),
         only_given: file.only_given.unwrap_or(false),
         swings: file.swings.unwrap_or_default().into_iter().map(swing).collect(),
     })
@@ -119,8 +130,18 @@ fn mark(point: ImagePoint, frame: Option<usize>) -> Mark {
     Mark { point, frame: frame.map(FrameIndex) }
 }
 
+fn edge(points: Framed<Vec<ImagePoint>>) -> Vec<Mark> {
+    let frame = points.frame();
+    points.px().into_iter().map(|p| mark(p, frame)).collect()
+}
+
 fn swing(file: SwingFile) -> SwingMarks {
-    let place = |px: Option<Framed<ImagePoint>>| px.map(|p| mark(p.px(), p.frame().or(file.frame)));
+    let place = |px: Option<Framed<ImagePoint>>| {
+        px.map(|p| {
+            let frame = p.frame().or(file.frame);
+            mark(p.px(), frame)
+        })
+    };
     SwingMarks {
         strike_time: file.strike_time_s.map(Seconds),
         ball: place(file.ball_px),
@@ -133,30 +154,26 @@ fn swing(file: SwingFile) -> SwingMarks {
 
 fn reference(file: ReferenceFile) -> anyhow::Result<Reference> {
     let (kind, own_frame) = match file.kind {
-        KindFile::Sheet { size_mm, corners_px } => (
-            ReferenceKind::Sheet {
-                size: [length(size_mm[0], "sheet")?, length(size_mm[1], "sheet")?],
-                corners: corners_px.px(),
-            },
-            corners_px.frame(),
-        ),
-        KindFile::Line { length_mm, ends_px } => (
-            ReferenceKind::Line { length: length(length_mm, "line")?, ends: ends_px.px() },
-            ends_px.frame(),
-        ),
-        KindFile::LinePair { distance_mm, lines_px } => (
-            ReferenceKind::LinePair {
-                distance: length(distance_mm, "line pair")?,
-                lines: lines_px.px(),
-            },
-            lines_px.frame(),
-        ),
+        KindFile::Sheet { size_mm, corners_px } => {
+            let size = [length(size_mm[0], "sheet")?, length(size_mm[1], "sheet")?];
+            let frame = corners_px.frame();
+            (ReferenceKind::Sheet { size, corners: corners_px.px() }, frame)
+        }
+        KindFile::Line { length_mm, ends_px } => {
+            let (length, frame) = (length(length_mm, "line")?, ends_px.frame());
+            (ReferenceKind::Line { length, ends: ends_px.px() }, frame)
+        }
+        KindFile::LinePair { distance_mm, lines_px } => {
+            let (distance, frame) = (length(distance_mm, "line pair")?, lines_px.frame());
+            (ReferenceKind::LinePair { distance, lines: lines_px.px() }, frame)
+        }
         KindFile::Ball { outline_px } => {
+            let frame = outline_px.as_ref().and_then(Framed::frame);
             let outline = outline_px.map(|o| {
                 let [x, y, diameter] = o.px();
                 (ImagePoint::new(x, y), Pixels(diameter))
             });
-            (ReferenceKind::Ball { outline }, outline_px.and_then(Framed::frame))
+            (ReferenceKind::Ball { outline }, frame)
         }
     };
     Ok(Reference {

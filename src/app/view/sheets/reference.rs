@@ -20,9 +20,11 @@ const SHEETS: [(&str, [f64; 2]); 4] = [
 pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
     match &reference.kind {
         ReferenceKind::Sheet { size, .. } => {
-            let known = SHEETS.iter().find(|(_, known)| {
-                (known[0] - size[0].0).abs() < 0.01 && (known[1] - size[1].0).abs() < 0.01
-            });
+            // Lengthwise or across: the same sheet.
+            let [a, b] = [size[0].0.max(size[1].0), size[0].0.min(size[1].0)];
+            let known = SHEETS
+                .iter()
+                .find(|(_, known)| (known[0] - a).abs() < 0.01 && (known[1] - b).abs() < 0.01);
             match known {
                 Some((name, _)) => (*name).into(),
                 None => format!(
@@ -44,6 +46,7 @@ pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
 pub fn reference_ui(view: &mut View, ui: &mut Ui) {
     ui.set_width(520.0);
     title_ui(view, ui, "Something of known size");
+    proposed_ui(view, ui);
     ui.label("It turns pixels into millimetres. Best first:");
     ui.add_space(8.0);
     sheet_ui(view, ui);
@@ -57,6 +60,39 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("42.67 mm by the rules, but small: a poor ruler, with a wide ±.");
     });
     listed_ui(view, ui);
+}
+
+/// What was found and waits for a yes; a sheet may have another size than proposed.
+fn proposed_ui(view: &mut View, ui: &mut Ui) {
+    let Some(proposed) = view.model.proposed().cloned() else { return };
+    let words = reference_words(&proposed.reference, view.model.settings.unit);
+    let sure = 100.0 * proposed.confidence;
+    ui.label(
+        RichText::new(format!("Found in the picture ({sure:.0} % sure), with a dashed outline:"))
+            .text_style(crate::app::view::strong()),
+    );
+    ui.horizontal_wrapped(|ui| {
+        let yes = egui::Button::new(format!("Yes: {words}")).shortcut_text("Y");
+        if ui.add(yes).clicked() {
+            view.send(SetupMessage::AcceptReference(None));
+        }
+        if let ReferenceKind::Sheet { size, .. } = &proposed.reference.kind {
+            let lengthwise = size[0].0 >= size[1].0;
+            for (name, [a, b]) in SHEETS {
+                let [a, b] = if lengthwise { [a, b] } else { [b, a] };
+                if (a - size[0].0).abs() > 0.01 && ui.button(name).clicked() {
+                    view.send(SetupMessage::AcceptReference(Some([
+                        Millimetres(a),
+                        Millimetres(b),
+                    ])));
+                }
+            }
+        }
+        if ui.button("No").clicked() {
+            view.send(SetupMessage::DismissReference);
+        }
+    });
+    ui.add_space(10.0);
 }
 
 fn sheet_ui(view: &mut View, ui: &mut Ui) {

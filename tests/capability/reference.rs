@@ -1,0 +1,81 @@
+//! Things of known size are found and proposed; nothing is measured by them unasked.
+
+use std::path::PathBuf;
+
+use scuffline::domain::{ReferenceKind, Setup, Warning};
+use scuffline::video::Recording;
+use scuffline::workflow::{KnownBefore, Progress, measure_file, propose_references, state};
+
+use crate::support::sample;
+use crate::support::truth::{Truth, truth};
+
+/// The rendered sample recordings.
+const CLIPS: [&str; 8] = [
+    "iron_turf_sheet",
+    "iron_mat_stick",
+    "driver_tee",
+    "left_handed",
+    "chalk_practice",
+    "iron_four_swings",
+    "portrait",
+    "drifting_tripod",
+];
+
+/// What is proposed for a clip is there, and where it is said to be.
+fn check(path: PathBuf, scene: &Truth) -> usize {
+    let mut recording = Recording::open(&path).expect("the footage opens");
+    let proposed = propose_references(&mut recording, &KnownBefore::default()).unwrap();
+    let true_ones = scene.references();
+    for p in &proposed {
+        let sigma = p.reference.point_sigma.unwrap().0;
+        let right = true_ones.iter().any(|t| match (&p.reference.kind, &t.kind) {
+            (
+                ReferenceKind::Sheet { size, corners },
+                ReferenceKind::Sheet { size: true_size, corners: true_corners },
+            ) => {
+                // Either way round: the same corners, and the edge between them as long.
+                let shift = (0..4).find(|k| {
+                    corners
+                        .iter()
+                        .enumerate()
+                        .all(|(i, c)| c.distance(true_corners[(i + k) % 4]) < 3.5 * sigma + 0.3)
+                });
+                shift.is_some_and(|k| size[0] == true_size[k % 2])
+            }
+            _ => false,
+        });
+        assert!(right, "{}: {p:?} is not there: {true_ones:?}", path.display());
+        println!("{}: {:.2} sure, sigma {sigma:.2}", path.display(), p.confidence);
+    }
+    proposed.len()
+}
+
+#[test]
+fn sheets_are_proposed_where_they_lie_and_nowhere_else() {
+    let (mut found, mut there) = (0, 0);
+    for name in CLIPS {
+        let scene = truth(name);
+        found += check(sample(&format!("{name}.mp4")), &scene);
+        there += usize::from(scene.has_sheet());
+    }
+    assert_eq!(found, there);
+}
+
+#[test]
+fn a_proposal_is_told_and_not_measured_by() {
+    let clip = sample("iron_turf_sheet.mp4");
+    let measured = measure_file(&clip, &Setup::default(), &mut Progress::silent()).unwrap();
+    assert_eq!(measured.setup.proposed.len(), 1);
+    let told = |w: &Warning| matches!(w, Warning::ReferenceProposed { .. });
+    assert!(measured.warnings.iter().any(told));
+    // The ball is the ruler as long as nobody has said yes.
+    assert!(measured.warnings.contains(&Warning::BallIsRuler));
+    let references = vec![measured.setup.proposed[0].reference.clone()];
+    let confirmed = Setup { references, ..Setup::default() };
+    let confirmed = measure_file(&clip, &confirmed, &mut Progress::silent()).unwrap();
+    assert!(!confirmed.warnings.iter().any(told));
+    assert!(!confirmed.warnings.contains(&Warning::BallIsRuler));
+    let start = confirmed.swings[0].divot_start_offset.as_ref().expect("measured");
+    // The rendered swing's mark is seen to begin 14 to 18 mm behind the ball.
+    assert!(state(start).interval.contains(-16.0), "{start:?}");
+}
