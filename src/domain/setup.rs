@@ -160,6 +160,9 @@ pub struct Setup {
     pub target_line: Option<[Mark; 2]>,
     /// Stands in for the ball in practice swings.
     pub origin: Option<Mark>,
+    /// A point of the reach line of a drill, which lies across the target line ahead of the ball.
+    #[serde(default)]
+    pub reach_line: Option<Mark>,
     /// Look for no further swings.
     pub only_given: bool,
     /// Marks made by a person, swing by swing.

@@ -53,10 +53,27 @@ const SCAN_SHARE: f64 = 0.6;
 /// Swings given by a person replace found ones this near to them (measuring contract).
 const SAME_SWING_S: f64 = 0.5;
 
+/// How far the search is.
+#[derive(Clone, Copy, Debug)]
+pub enum SearchStep<'a> {
+    /// Which part of the work is done, 0 to 1.
+    Done(f64),
+    /// A swing as known so far: at first with its ball and club head, and once more when the
+    /// ground was looked at. Swings are told in order of time.
+    Found {
+        /// Which of the swings, from 0.
+        number: usize,
+        /// What is known of it.
+        swing: &'a FoundSwing,
+        /// The ground was looked at too.
+        complete: bool,
+    },
+}
+
 /// Every swing of a recording, in order of time, each with what could be proposed for it.
 ///
-/// `sound`: the recording's track, if it has one. `progress`: is told 0 to 1 and stops the
-/// work by returning false.
+/// `sound`: the recording's track, if it has one. `progress`: is told how far the search is and
+/// stops the work by returning false.
 ///
 /// # Errors
 /// [`PictureError::Cancelled`] when stopped; the reader's own error when a picture cannot be
@@ -65,10 +82,10 @@ pub fn find_swings(
     pictures: &mut dyn Pictures,
     sound: Option<&Sound>,
     hints: &Hints,
-    progress: &mut dyn FnMut(f64) -> bool,
+    progress: &mut dyn FnMut(SearchStep) -> bool,
 ) -> Result<Vec<FoundSwing>, PictureError> {
     let clock = Clock { timeline: pictures.timeline().clone() };
-    let seen = scan(pictures, &clock, &mut |share| progress(SCAN_SHARE * share))?;
+    let seen = scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
     let sweeps = with_given(find_sweeps(&seen, clock.spacing()), hints, &clock, pictures.size());
     // A slow-motion file's sound, if any, does not run with its pictures.
     let sound = sound.filter(|_| (clock.timeline.slow_factor - 1.0).abs() < 1e-9);
@@ -82,17 +99,21 @@ pub fn find_swings(
         let motion = steadying.motion(pictures, FrameIndex(clock.frame_at(sweep.time)))?;
         let look =
             Look { clock: &clock, clicks: clicks.as_deref(), hints, given: given.as_ref(), motion };
-        if let Some(swing) = propose(pictures, &look, sweep, &mut || progress(share(i)))? {
+        let mut go_on = || progress(SearchStep::Done(share(i)));
+        if let Some(swing) = propose(pictures, &look, sweep, &mut go_on)? {
+            let number = found.len();
+            progress(SearchStep::Found { number, swing: &swing, complete: false });
             found.push((swing, given.and_then(|g| g.origin)));
         }
     }
     for i in 0..found.len() {
-        if !progress(share(sweeps.len() + i)) {
+        if !progress(SearchStep::Done(share(sweeps.len() + i))) {
             return Err(PictureError::Cancelled);
         }
         if let Some(request) = mark_request(&found, i, hints, &clock) {
             add_mark(&mut found[i].0, pictures, &mut steadying, &request)?;
         }
+        progress(SearchStep::Found { number: i, swing: &found[i].0, complete: true });
     }
     Ok(found.into_iter().map(|(swing, _)| swing).collect())
 }

@@ -23,7 +23,7 @@ mod swings;
 mod turf_change;
 mod window;
 
-pub use find::{GivenStrike, Hints, find_swings};
+pub use find::{GivenStrike, Hints, SearchStep, find_swings};
 pub use references::{FoundSheet, find_sheets};
 pub use sound::{Click, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};

@@ -6,7 +6,7 @@ use crate::domain::{
     BallOutline, Club, Direction, Found, FoundSwing, GroundMark, ImagePoint, LensProfile, Mark,
     Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians, Reference,
     ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult,
-    Timeline, Warning,
+    Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CLICK_SIGMA, CalibrationRequest, Contacts, GeometryError, GroundView,
@@ -59,8 +59,19 @@ pub struct Evaluation {
     pub warnings: Vec<Warning>,
     /// Picture to ground, where something of known size was there.
     pub view: Option<GroundView>,
+    /// The ground of each swing with its zero at the ball, and the club head's path over it.
+    pub grounds: Vec<Option<SwingGround>>,
     /// Where the camera stands.
     pub camera: Option<CameraFacts>,
+}
+
+/// The ground as one swing sees it, for drawing.
+#[derive(Clone, Debug)]
+pub struct SwingGround {
+    /// Between picture and ground; zero lies below the ball or at what stands in for it.
+    pub view: GroundView,
+    /// The club head's path near the ground; empty where no arc was fitted.
+    pub path: Vec<WorldPoint>,
 }
 
 /// Measures every swing.
@@ -95,9 +106,9 @@ pub fn evaluate(
         confidence: proposed.confidence,
     }));
     let scene = Scene { timeline, setup, view: view.as_ref().filter(|_| target.is_some()) };
-    let swings = inputs.iter().map(|input| scene.measure(input)).collect();
+    let (swings, grounds) = inputs.iter().map(|input| scene.measure(input)).unzip();
     let camera = view.as_ref().and_then(|view| camera_facts(view, inputs));
-    Ok(Evaluation { swings, warnings, view, camera })
+    Ok(Evaluation { swings, warnings, view, grounds, camera })
 }
 
 fn heading(inputs: &[SwingInput]) -> Option<Direction> {
@@ -287,7 +298,7 @@ struct Scene<'a> {
 }
 
 impl Scene<'_> {
-    fn measure(&self, input: &SwingInput) -> SwingResult {
+    fn measure(&self, input: &SwingInput) -> (SwingResult, Option<SwingGround>) {
         let kind = input.kind();
         let mut warnings = input.found.as_ref().map_or(Vec::new(), |f| f.warnings.clone());
         let origin = self.origin(input, kind);
@@ -328,7 +339,22 @@ impl Scene<'_> {
         };
         result.needs_review =
             needs_review(input, &result, self.view.is_some(), self.is_fast_enough_for_arcs());
-        result
+        (result, self.ground(input, origin, arc))
+    }
+
+    /// The ground for drawing. What stands in for the ball serves a strike too, whose ball
+    /// nobody has marked yet.
+    fn ground(
+        &self,
+        input: &SwingInput,
+        origin: Option<Origin>,
+        arc: Option<ArcFit>,
+    ) -> Option<SwingGround> {
+        let stand_in =
+            || input.stand_in(self.setup).map(|mark| Origin::Ground(ImageMark::click(mark.point)));
+        let origin = origin.or_else(stand_in)?;
+        let view = self.view?.with_zero(origin.mark().point, origin.height().0)?;
+        Some(SwingGround { view, path: arc.map_or(Vec::new(), |arc| arc.path) })
     }
 
     /// Whether the bottom of a swing is seen in enough frames at all.

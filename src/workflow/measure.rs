@@ -134,6 +134,7 @@ pub(super) fn steadied(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Set
     setup.target_line.iter_mut().flatten().try_for_each(&mut steady)?;
     setup.origin.iter_mut().try_for_each(&mut steady)?;
     setup.straight_edges.iter_mut().flatten().try_for_each(&mut steady)?;
+    setup.reach_line.iter_mut().try_for_each(&mut steady)?;
     for swing in &mut setup.swings {
         let SwingMarks { ball, divot_start, divot_end, origin, heels: [lead, trail], .. } = swing;
         let marks = [ball, divot_start, divot_end, origin, lead, trail];
@@ -161,6 +162,7 @@ pub(super) fn has_frames(setup: &Setup) -> bool {
         || setup.target_line.iter().flatten().any(framed)
         || setup.origin.iter().any(framed)
         || setup.straight_edges.iter().flatten().any(framed)
+        || setup.reach_line.iter().any(framed)
         || swings.flatten().any(|mark| framed(&mark))
 }
 
@@ -172,7 +174,7 @@ fn find(
     progress: &mut Progress,
 ) -> Result<Vec<FoundSwing>, PictureError> {
     let hints = hints(setup, pictures.size());
-    find_swings(pictures, sound, &hints, &mut |done| progress.report("Looking for swings", done))
+    find_swings(pictures, sound, &hints, &mut |step| progress.search(step))
 }
 
 /// What the set-up tells the search. The references alone already say how large things are;

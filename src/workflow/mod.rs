@@ -25,7 +25,7 @@ pub use consistency::{
     summarise,
 };
 pub use content::{CoachSays, session_content};
-pub use evaluate::{CameraFacts, Evaluation, SwingInput, evaluate, reference_words};
+pub use evaluate::{CameraFacts, Evaluation, SwingGround, SwingInput, evaluate, reference_words};
 pub use export::{ExportError, swing_picture, write_clip};
 pub use kept::{
     KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
@@ -33,7 +33,7 @@ pub use kept::{
 };
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use outline::{Outline, OutlinedSession, day_words, outline};
-pub use progress::Progress;
+pub use progress::{FindsListener, Listener, Progress};
 pub use propose::{KnownBefore, propose_references};
 pub use reopen::{check_kept_index, open_kept};
 pub use sample::{Sample, build_sample, read_sample_recordings};

@@ -105,6 +105,7 @@ pub fn parse_setup(text: &str) -> anyhow::Result<Setup> {
     })?;
     let references = file.references.unwrap_or_default().into_iter().map(reference);
     Ok(Setup {
+        reach_line: None,
         target: file.target,
         surface: file.surface,
         club: file.club.map(Club),
