@@ -77,6 +77,7 @@ pub fn bindings() -> Vec<Binding> {
         NONE + Num6, "6", "Trail heel", false => |_| place(MarkName::TrailHeel);
         NONE + Num7, "7", "Target line", false => |_| Some(Message::Mark(MarkMessage::Choose(Tool::TargetLine(Vec::new()))));
         NONE + Num8, "8", "Ball line, where the ball would lie", false => |_| place(MarkName::BallLine);
+        NONE + Num9, "9", "Reach line of a drill", false => |_| place(MarkName::ReachLine);
         NONE + Delete, "Delete", "Take the selected mark away", true => |_| Some(Message::Mark(MarkMessage::RemoveMark));
         SHIFT + ArrowLeft, "", "", true => |m| arrow(m, [-1.0, 0.0], -10);
         SHIFT + ArrowRight, "", "", true => |m| arrow(m, [1.0, 0.0], 10);
@@ -101,6 +102,9 @@ pub fn bindings() -> Vec<Binding> {
         };
         NONE + F10, "F10", "Two sessions against each other", false => |m| {
             Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Compare { Page::Measure } else { Page::Compare })))
+        };
+        NONE + F9, "F9", "Two swings side by side", false => |m| {
+            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Beside { Page::Measure } else { Page::Beside })))
         };
         NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
         NONE + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));

@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::model::{
-    BeforeAfter, Ground, History, MarkName, Page, People, Settings, Sheet, Swing, Tone, Tool,
+    BeforeAfter, Finding, Ground, History, Look, MarkName, Page, People, Settings, Sheet, Swing,
+    Tone, Tool, WindowSize,
 };
 use super::theme::{TextSize, Theme};
 use crate::domain::{
@@ -39,6 +40,8 @@ pub enum Message {
     Settings(SettingsMessage),
     /// Two sessions against each other.
     Compare(CompareMessage),
+    /// Two swings side by side.
+    Beside(BesideMessage),
     /// A job reports.
     Event(Event),
 }
@@ -63,6 +66,7 @@ groups! {
     Screen(ScreenMessage),
     Settings(SettingsMessage),
     Compare(CompareMessage),
+    Beside(BesideMessage),
     Event(Event),
 }
 
@@ -92,6 +96,8 @@ pub enum SwingMessage {
     AddSession,
     /// Look at this swing.
     ShowSwing(SwingId),
+    /// Fetch a small look at this swing's ground.
+    Glance(SwingId),
     /// Look at a recording, whether or not a swing was found in it.
     ShowRecording(RecordingId),
     /// Look at a swing further on (+) or back (-).
@@ -144,6 +150,8 @@ pub enum PictureMessage {
     SetTone(Tone),
     /// Fetch the ground before and after.
     WantBeforeAfter,
+    /// Show the frame, before and after by turns, or what has changed.
+    Look(Look),
 }
 
 /// The strip under the picture, and playing.
@@ -258,6 +266,12 @@ pub enum SettingsMessage {
     SetSpeak(bool),
     /// Aim window, mm from the ball.
     SetAim([f64; 2]),
+    /// The window's size in points, and whether it fills the screen.
+    SetWindow(WindowSize),
+    /// Width of the panel in points.
+    SetPanel(f32),
+    /// The invented golfer is shown, or put away.
+    ShowSample(bool),
 }
 
 /// Two sessions against each other.
@@ -265,6 +279,25 @@ pub enum SettingsMessage {
 pub enum CompareMessage {
     /// Compare with this session as the earlier (0) or the later (1) one.
     Choose(usize, SessionId),
+}
+
+/// Two swings side by side.
+#[derive(Clone, Debug)]
+pub enum BesideMessage {
+    /// Choose the other swing from this session.
+    ChooseSession(SessionId),
+    /// Put this swing beside the one looked at.
+    Choose(SwingId),
+    /// The next (+) or the previous (-) swing of that session.
+    Step(i64),
+    /// Move the other alone by frames: the instants then shown are lined up.
+    Shift(i64),
+    /// Line the two up at the strike.
+    AtTheStrike,
+    /// One over the other, or one beside the other.
+    Over(bool),
+    /// How much of the other is seen when it lies over, 0 to 1.
+    Fade(f32),
 }
 
 /// A text field.
@@ -355,6 +388,35 @@ pub enum Job {
     },
     /// Compare two sessions.
     Compare([SessionId; 2]),
+    /// Load the swings of a session, one of which is put beside the one looked at.
+    BesideSwings(SessionId),
+    /// Open the recording of the other swing.
+    OpenBeside {
+        /// Its file.
+        path: PathBuf,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read a frame of it; only the newest request counts.
+    BesideFrame {
+        /// Which.
+        frame: FrameIndex,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read a small look at a swing's ground.
+    Glance {
+        /// Whose.
+        swing: SwingId,
+        /// Its file.
+        path: PathBuf,
+        /// The frame.
+        frame: FrameIndex,
+        /// The middle of what is looked at, and its width in pixels.
+        about: (ImagePoint, f64),
+    },
+    /// Put the invented golfer into the library, unless it is there.
+    PutSampleIn,
     /// Ask for a folder and watch it for new recordings.
     Watch,
     /// Watch no longer.
@@ -480,6 +542,8 @@ pub enum Event {
         recording: RecordingId,
         /// The set-up.
         setup: Box<Setup>,
+        /// The recording it was made in, where it is carried over from another.
+        carried_from: Option<String>,
         /// The ground for each swing.
         grounds: Vec<(SwingId, Ground)>,
         /// The last edit that is in it.
@@ -546,6 +610,15 @@ pub enum Event {
         /// Which part of it is done.
         done: f64,
     },
+    /// A swing was found in a file that is still being read.
+    Finding {
+        /// Which file.
+        path: PathBuf,
+        /// Which of its swings, from 0.
+        number: usize,
+        /// What is known so far.
+        finding: Finding,
+    },
     /// A file is in the library.
     Imported {
         /// Which.
@@ -570,6 +643,47 @@ pub enum Event {
         swings: [Vec<Swing>; 2],
         /// What stands between them.
         comparison: Arc<Comparison>,
+    },
+    /// The swings of a session, one of which is put beside the one looked at.
+    BesideSwings {
+        /// Which session.
+        session: SessionId,
+        /// Oldest first.
+        swings: Vec<Swing>,
+        /// The session's recordings and their files.
+        files: Vec<(RecordingId, PathBuf)>,
+    },
+    /// The recording of the other swing is open.
+    BesideOpened {
+        /// Which request this answers.
+        generation: u64,
+        /// When each frame is shown.
+        timeline: Arc<Timeline>,
+        /// Displayed size.
+        size: PictureSize,
+    },
+    /// A frame of it.
+    BesideFrame {
+        /// Which request this answers.
+        generation: u64,
+        /// Which frame.
+        frame: FrameIndex,
+        /// As displayed.
+        picture: Arc<ColourFrame>,
+    },
+    /// It cannot be read.
+    BesideTrouble {
+        /// Which request this answers.
+        generation: u64,
+        /// What happened and what to do.
+        sentence: String,
+    },
+    /// A small look at a swing's ground.
+    Glanced {
+        /// Whose.
+        swing: SwingId,
+        /// Small.
+        picture: Arc<ColourFrame>,
     },
     /// A folder is watched from now on.
     Watching(PathBuf),

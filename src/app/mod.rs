@@ -4,6 +4,7 @@
 //! only place that changes the model; the worker's threads own decoders and library and
 //! answer with events. Nothing on the window's thread waits.
 
+mod beside;
 mod icon;
 mod keys;
 mod message;
@@ -17,9 +18,10 @@ mod words;
 mod worker;
 
 pub use message::{
-    CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
-    ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
+    BesideMessage, CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message,
+    PictureMessage, ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 pub use model::{MarkName, Model, Page, Sheet, Tool};
+pub use theme::{TextSize, Theme};
 pub use update::update;
 pub use window::{Options, RunError, Window, run};

@@ -6,12 +6,14 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use super::beside::Beside;
 use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
     LengthUnit, Mark, Millimetres, PictureSize, Pixels, ProposedReference, Quantity, Reference,
-    ReferenceKind, Reviewable, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
+    ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
+    WorldPoint,
 };
 use crate::geometry::GroundView;
 use crate::stats::Comparison;
@@ -53,6 +55,14 @@ pub struct Model {
     pub page: Page,
     /// Two sessions against each other.
     pub compared: Compared,
+    /// The other of two swings.
+    pub beside: Beside,
+    /// What stands in the picture's place.
+    pub look: Look,
+    /// Small looks at swings' ground; `None` while one is on its way.
+    pub glances: HashMap<SwingId, Option<Arc<ColourFrame>>>,
+    /// The settings are those that were kept.
+    pub ready: bool,
     /// A sheet laid over the page.
     pub sheet: Option<Sheet>,
     /// Files being read, first come first served.
@@ -93,6 +103,21 @@ pub struct Settings {
     pub aim: [f64; 2],
     /// The result is spoken on the range display.
     pub speak: bool,
+    /// The window as it was left.
+    pub window: Option<WindowSize>,
+    /// Width of the panel in points, where it was drawn to another than its first.
+    pub panel: Option<f32>,
+    /// The invented golfer is put away.
+    pub sample_hidden: bool,
+}
+
+/// The window as it was left.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WindowSize {
+    /// Width and height in points.
+    pub size: [f32; 2],
+    /// It filled the screen.
+    pub maximised: bool,
 }
 
 impl Default for Settings {
@@ -107,6 +132,9 @@ impl Default for Settings {
             // not past the reach line of the two-line drill (75 to 100 mm).
             aim: [0.0, 100.0],
             speak: false,
+            window: None,
+            panel: None,
+            sample_hidden: false,
         }
     }
 }
@@ -187,6 +215,8 @@ pub struct OpenRecording {
     pub strip: Strip,
     /// What belongs to the set-up.
     pub setup: Setup,
+    /// The recording the set-up was made in, where it is carried over from another.
+    pub carried_from: Option<String>,
     /// The ground as calibrated, for each swing that has a ball or a ball line.
     pub grounds: Vec<(SwingId, Ground)>,
     /// The file cannot be read; its sentence.
@@ -207,6 +237,7 @@ impl OpenRecording {
             motions: HashMap::new(),
             strip: Strip::default(),
             setup: Setup::default(),
+            carried_from: None,
             grounds: Vec::new(),
             trouble: None,
         }
@@ -264,6 +295,8 @@ impl OpenRecording {
 pub struct Ground {
     /// Between picture and ground; its zero is the swing's ball or ball line.
     pub view: Arc<GroundView>,
+    /// The club head's path over it; empty where no arc was fitted.
+    pub path: Vec<WorldPoint>,
     /// Where the camera stands, in words.
     pub pose: String,
 }
@@ -286,6 +319,18 @@ pub struct BeforeAfter {
     pub after: Arc<ColourFrame>,
     /// Where they differ.
     pub difference: Arc<ColourFrame>,
+}
+
+/// What stands in the picture's place.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Look {
+    /// The frame.
+    #[default]
+    Frame,
+    /// The ground before and after by turns.
+    Blink,
+    /// What has changed on the ground.
+    Changes,
 }
 
 /// What a click on the picture does.
@@ -313,6 +358,8 @@ pub enum MarkName {
     DivotEnd,
     /// Stands in for the ball in practice swings: the ball line.
     BallLine,
+    /// A point of a drill's reach line.
+    ReachLine,
     /// The lead foot's heel.
     LeadHeel,
     /// The trail foot's heel.
@@ -336,6 +383,7 @@ impl MarkName {
             Self::DivotStart => "Divot start",
             Self::DivotEnd => "Divot end",
             Self::BallLine => "Ball line",
+            Self::ReachLine => "Reach line",
             Self::LeadHeel => "Lead heel",
             Self::TrailHeel => "Trail heel",
             Self::TargetLine(_) => "Target line",
@@ -474,6 +522,8 @@ pub enum Page {
     Measure,
     /// Two sessions against each other.
     Compare,
+    /// Two swings side by side.
+    Beside,
     /// Big type for the range.
     Range,
 }
@@ -513,6 +563,43 @@ pub struct QueueItem {
     pub doing: String,
     /// Which part of it is done, 0 to 1.
     pub done: f64,
+    /// Its swings as far as they are found, in order of time.
+    pub found: Vec<Finding>,
+}
+
+impl QueueItem {
+    /// A file that waits for its turn.
+    pub fn waiting(path: PathBuf) -> Self {
+        Self { path, doing: "waiting".into(), done: 0.0, found: Vec::new() }
+    }
+}
+
+/// A swing in a file that is still being read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// When the ball was struck, on the playback clock.
+    pub time: Seconds,
+    /// Strike or practice swing.
+    pub kind: SwingKind,
+    /// How sure the program is of its ball, 0 to 1; `None`: no ball was found.
+    pub ball: Option<f64>,
+    /// How sure it is of where the mark in the ground begins; `None`: none was found.
+    pub divot_start: Option<f64>,
+    /// The ground was looked at.
+    pub complete: bool,
+}
+
+impl Finding {
+    /// What is known of a swing so far.
+    pub fn of(swing: &FoundSwing, complete: bool) -> Self {
+        Self {
+            time: swing.strike_time.value,
+            kind: swing.kind.value,
+            ball: swing.ball.map(|ball| ball.confidence),
+            divot_start: swing.divot_start.map(|start| start.confidence),
+            complete,
+        }
+    }
 }
 
 /// One sentence for the person.
@@ -591,6 +678,13 @@ impl Model {
         [along(MarkName::LeadHeel), along(MarkName::TrailHeel)]
     }
 
+    /// How far ahead of the ball the reach line lies, mm, where it is marked and the ground known.
+    pub fn reach(&self) -> Option<f64> {
+        let mark = self.mark(MarkName::ReachLine)?.mark;
+        let first = self.open.as_ref()?.steadied(mark);
+        self.ground()?.view.ground_from_image(first).map(|ground| ground.x)
+    }
+
     /// Where the target lies in the picture; right unless something says otherwise.
     pub fn target(&self) -> Direction {
         let golfer = self.people.golfers.iter().find(|(id, _)| Some(*id) == self.people.golfer);
@@ -624,6 +718,7 @@ impl Model {
                 .and_then(|s| s.marks.origin)
                 .or(self.open.as_ref()?.setup.origin)
                 .map(ShownMark::person),
+            MarkName::ReachLine => self.open.as_ref()?.setup.reach_line.map(ShownMark::person),
             MarkName::LeadHeel => self.current_swing()?.heels[0].map(ShownMark::person),
             MarkName::TrailHeel => self.current_swing()?.heels[1].map(ShownMark::person),
             MarkName::Ball | MarkName::DivotStart | MarkName::DivotEnd => self.swing_mark(name),
@@ -669,6 +764,7 @@ impl Model {
                 MarkName::LeadHeel,
                 MarkName::TrailHeel,
                 MarkName::BallLine,
+                MarkName::ReachLine,
                 MarkName::Ball,
                 MarkName::DivotEnd,
                 MarkName::DivotStart,

@@ -46,6 +46,7 @@ impl Theme {
                 panel: Color32::from_rgb(0xF8, 0xF8, 0xF5),
                 raised: Color32::from_rgb(0xFF, 0xFF, 0xFE),
                 line: Color32::from_rgb(0xD5, 0xD6, 0xCF),
+                turf: Color32::from_rgb(0xD5, 0xD6, 0xCF),
                 text: Color32::from_rgb(0x1C, 0x20, 0x1E),
                 quiet: Color32::from_rgb(0x5C, 0x64, 0x5F),
                 accent: Color32::from_rgb(0x24, 0x52, 0xB8),
@@ -57,6 +58,7 @@ impl Theme {
                 panel: Color32::from_rgb(0x1A, 0x1D, 0x1D),
                 raised: Color32::from_rgb(0x26, 0x2A, 0x2A),
                 line: Color32::from_rgb(0x38, 0x3E, 0x3D),
+                turf: Color32::from_rgb(0x38, 0x3E, 0x3D),
                 text: Color32::from_rgb(0xEA, 0xEC, 0xE8),
                 quiet: Color32::from_rgb(0xA3, 0xAB, 0xA6),
                 accent: Color32::from_rgb(0x8F, 0xB4, 0xFF),
@@ -68,6 +70,7 @@ impl Theme {
                 panel: Color32::WHITE,
                 raised: Color32::WHITE,
                 line: Color32::BLACK,
+                turf: Color32::from_gray(0xC4),
                 text: Color32::BLACK,
                 quiet: Color32::from_gray(0x26),
                 accent: Color32::from_rgb(0x00, 0x2E, 0x9E),
@@ -124,6 +127,8 @@ pub struct Colours {
     pub raised: Color32,
     /// Hairlines.
     pub line: Color32,
+    /// The strip of turf on rulers.
+    pub turf: Color32,
     /// Text.
     pub text: Color32,
     /// Text of second rank; still at least 4.5 : 1 against the panel (WCAG 2.2, 1.4.3).
@@ -278,6 +283,110 @@ mod tests {
                 assert!(contrast(c.accent, surface) > least, "{theme:?} accent");
             }
             assert!(contrast(c.on_accent, c.accent) > least, "{theme:?} on accent");
+        }
+    }
+
+    /// What a person sees who lacks one kind of cone, in linear RGB. The matrices for a complete
+    /// lack (severity 1.0) of G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A
+    /// Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE Transactions
+    /// on Visualization and Computer Graphics 15 (2009), table 1.
+    const LACKING: [(&str, [[f64; 3]; 3]); 3] = [
+        (
+            "protanopia",
+            [
+                [0.152286, 1.052583, -0.204868],
+                [0.114503, 0.786281, 0.099216],
+                [-0.003882, -0.048116, 1.051998],
+            ],
+        ),
+        (
+            "deuteranopia",
+            [
+                [0.367322, 0.860646, -0.227968],
+                [0.280085, 0.672501, 0.047413],
+                [-0.011820, 0.042940, 0.968881],
+            ],
+        ),
+        (
+            "tritanopia",
+            [
+                [1.255528, -0.076749, -0.178779],
+                [-0.078411, 0.930809, 0.147602],
+                [0.004733, 0.691367, 0.303900],
+            ],
+        ),
+    ];
+
+    /// From sRGB to linear and back: IEC 61966-2-1.
+    fn linear(c: Color32) -> [f64; 3] {
+        [c.r(), c.g(), c.b()].map(|v| {
+            let v = f64::from(v) / 255.0;
+            if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
+        })
+    }
+
+    fn seen_by(matrix: &[[f64; 3]; 3], c: Color32) -> [f64; 3] {
+        let c = linear(c);
+        matrix.map(|row| row.iter().zip(c).map(|(a, b)| a * b).sum::<f64>().clamp(0.0, 1.0))
+    }
+
+    /// CIE 1976 L*a*b* of a linear sRGB colour under D65 (ISO/CIE 11664-4).
+    fn lab([r, g, b]: [f64; 3]) -> [f64; 3] {
+        let x = (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505;
+        let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
+        let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089;
+        let f = |t: f64| {
+            if t > (6.0 / 29.0f64).powi(3) { t.cbrt() } else { t * 841.0 / 108.0 + 4.0 / 29.0 }
+        };
+        [116.0 * f(y) - 16.0, 500.0 * (f(x) - f(y)), 200.0 * (f(y) - f(z))]
+    }
+
+    fn apart(a: [f64; 3], b: [f64; 3]) -> f64 {
+        lab(a).iter().zip(lab(b)).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt()
+    }
+
+    #[test]
+    fn neutral_colours_stay_neutral_under_every_lack() {
+        // The published rows add up to 1: grey is seen as grey.
+        for (name, matrix) in &LACKING {
+            for row in matrix {
+                assert!((row.iter().sum::<f64>() - 1.0).abs() < 2e-6, "{name}");
+            }
+        }
+        // CIE: white has L* = 100; and red and green, far apart, come near to each other for
+        // those who lack a cone of the long or the middle waves.
+        assert!((lab([1.0; 3])[0] - 100.0).abs() < 0.01);
+        let (red, green) = (Color32::from_rgb(200, 60, 40), Color32::from_rgb(110, 110, 20));
+        let plainly = apart(linear(red), linear(green));
+        let lacking = apart(seen_by(&LACKING[1].1, red), seen_by(&LACKING[1].1, green));
+        assert!(lacking < 0.55 * plainly, "{plainly} {lacking}");
+    }
+
+    #[test]
+    fn what_is_selected_is_told_from_what_is_not_without_every_cone() {
+        // Grass, dry grass, soil, a mat.
+        let grounds = [(96, 130, 64), (150, 140, 80), (100, 76, 56), (40, 90, 60)];
+        for theme in Theme::ALL {
+            let c = theme.colours();
+            // 20 in CIELAB is some nine times what is just noticed (2.3, Mahy et al. 1994).
+            for (name, matrix) in &LACKING {
+                for other in [c.text, c.quiet, c.panel, c.raised, c.ground] {
+                    let gap = apart(seen_by(matrix, c.accent), seen_by(matrix, other));
+                    assert!(
+                        gap > 20.0,
+                        "{theme:?}, {name}: accent and {other:?} are {gap:.0} apart"
+                    );
+                }
+                for (r, g, b) in grounds {
+                    let ground = seen_by(matrix, Color32::from_rgb(r, g, b));
+                    // Marks in the picture have a light and a dark edge: one of them shows.
+                    let light = apart(seen_by(matrix, Color32::WHITE), ground);
+                    let dark = apart(seen_by(matrix, Color32::BLACK), ground);
+                    let accent = apart(seen_by(matrix, c.accent), ground);
+                    assert!(light > 30.0 && dark > 30.0, "{theme:?}, {name}");
+                    assert!(accent > 20.0, "{theme:?}, {name}: accent on the ground {accent:.0}");
+                }
+            }
         }
     }
 }

@@ -5,13 +5,16 @@ use std::path::PathBuf;
 use eframe::egui::{self, Pos2, Ui};
 
 use super::keys::{self, Binding};
-use super::message::{Event, FileMessage, Job, Message};
-use super::model::Model;
+use super::message::{Event, FileMessage, Job, Message, SettingsMessage};
+use super::model::{Model, Page, WindowSize};
 use super::theme::{self, TextSize, Theme};
 use super::update::update;
 use super::view::{PictureCache, View, window_ui};
-use super::worker::Worker;
+use super::worker::{self, Worker};
 use crate::store::SwingId;
+
+/// A window that has had its size for this long is not being resized, seconds.
+const SETTLED: f64 = 0.5;
 
 /// What the window is started with.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -33,6 +36,10 @@ pub struct Window {
     grip: Option<(Pos2, Pos2)>,
     dressed: Option<(Theme, TextSize)>,
     last_current: Option<SwingId>,
+    /// The window's size when it last changed, and when that was on egui's clock.
+    resized: Option<(WindowSize, f64)>,
+    /// The range display has taken the whole screen.
+    filled: bool,
     /// Named on the command line; read once the settings are known, which remember them.
     waiting: Vec<PathBuf>,
 }
@@ -56,6 +63,8 @@ impl Window {
             grip: None,
             dressed: None,
             last_current: None,
+            resized: None,
+            filled: false,
             waiting: options.files.clone(),
         };
         window.worker.send(Job::Load);
@@ -98,6 +107,8 @@ impl Window {
         }
         let ctx = ui.ctx().clone();
         self.take_dropped_files(&ctx);
+        self.remember_size(&ctx);
+        self.fill_screen(&ctx);
         for message in keys::pressed(&ctx, &self.model, &self.bindings) {
             self.handle(message);
         }
@@ -121,6 +132,42 @@ impl Window {
         }
     }
 
+    /// Keeps the window's size once it has not changed for a moment.
+    fn remember_size(&mut self, ctx: &egui::Context) {
+        let (size, now) = ctx.input(|input| {
+            let maximised = input.viewport().maximized.unwrap_or(false);
+            let size = input.content_rect().size();
+            (WindowSize { size: [size.x, size.y], maximised }, input.time)
+        });
+        let known = self.resized.filter(|(before, _)| *before == size);
+        let since = known.map_or(now, |(_, since)| since);
+        self.resized = Some((size, since));
+        let kept = &self.model.settings.window;
+        if !self.model.ready || self.filled || kept.is_some_and(|kept| kept == size) {
+            return;
+        }
+        // While it fills the screen, the size it had before is kept for when it does not.
+        let size = match (size.maximised, *kept) {
+            (true, Some(kept)) if kept.maximised => return,
+            (true, Some(kept)) => WindowSize { maximised: true, ..kept },
+            _ => size,
+        };
+        if now - since >= SETTLED {
+            self.handle(SettingsMessage::SetWindow(size));
+        } else {
+            ctx.request_repaint_after_secs((SETTLED - (now - since)) as f32);
+        }
+    }
+
+    /// The range display takes the whole screen and gives it back.
+    fn fill_screen(&mut self, ctx: &egui::Context) {
+        let wanted = self.model.page == Page::Range;
+        if wanted != self.filled {
+            self.filled = wanted;
+            ctx.send_viewport_cmd(egui::ViewportCommand::Fullscreen(wanted));
+        }
+    }
+
     fn take_dropped_files(&mut self, ctx: &egui::Context) {
         let dropped = ctx.input_mut(|i| std::mem::take(&mut i.raw.dropped_files));
         let paths: Vec<PathBuf> = dropped.iter().map(|file| file.path().to_path_buf()).collect();
@@ -141,10 +188,12 @@ impl eframe::App for Window {
 /// # Errors
 /// There is no display, or it can't draw.
 pub fn run(options: Options) -> Result<(), RunError> {
+    let kept = worker::kept_window(&options);
     let viewport = egui::ViewportBuilder::default()
         .with_title("scuffline")
         .with_app_id("scuffline")
-        .with_inner_size([1280.0, 800.0])
+        .with_inner_size(kept.map_or([1280.0, 800.0], |kept| kept.size))
+        .with_maximized(kept.is_some_and(|kept| kept.maximised))
         .with_min_inner_size([860.0, 560.0])
         .with_icon(super::icon::icon());
     let native = eframe::NativeOptions { viewport, ..Default::default() };

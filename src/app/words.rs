@@ -1,5 +1,6 @@
 //! How numbers are said: a sign in words, never a letter code, and the unit once.
 
+use super::model::Finding;
 use crate::domain::{ContactOrder, Interval, LengthUnit, LowPointMethod, Reviewable, SwingKind};
 use crate::workflow::{Stated, length_words, unit_words, words_for_offset};
 
@@ -45,6 +46,21 @@ pub fn method(method: LowPointMethod) -> &'static str {
         LowPointMethod::Mark => "mark",
         LowPointMethod::ArcAndMark => "arc and mark",
     }
+}
+
+/// What is known of a swing while its file is still being read: "12.4 s, strike, ball 98 %".
+pub fn finding(found: &Finding) -> String {
+    let percent = |sure: f64| format!("{:.0} %", sure * 100.0);
+    let mut parts = vec![format!("{:.1} s", found.time.0), kind(found.kind).to_owned()];
+    if let Some(sure) = found.ball {
+        parts.push(format!("ball {}", percent(sure)));
+    }
+    parts.push(match (found.complete, found.divot_start) {
+        (false, _) => "looking at the ground…".into(),
+        (true, Some(sure)) => format!("divot start {}", percent(sure)),
+        (true, None) => "no divot start".into(),
+    });
+    parts.join(", ")
 }
 
 /// The kind of swing.
@@ -107,6 +123,15 @@ mod tests {
         assert_eq!(beside(0.2, LengthUnit::Mm), "level with");
         assert_eq!(attack_angle(-2.66), "2.7° down");
         assert_eq!(attack_angle(0.04), "level");
+    }
+
+    #[test]
+    fn a_swing_being_found_says_what_is_known() {
+        let (time, kind) = (crate::domain::Seconds(12.44), SwingKind::Strike);
+        let found = Finding { time, kind, ball: Some(0.98), divot_start: None, complete: false };
+        assert_eq!(finding(&found), "12.4 s, strike, ball 98 %, looking at the ground…");
+        let found = Finding { divot_start: Some(0.95), ball: None, complete: true, ..found };
+        assert_eq!(finding(&found), "12.4 s, strike, divot start 95 %");
     }
 
     #[test]

@@ -14,6 +14,7 @@ mod real_window;
 mod reference;
 mod register;
 mod report;
+mod screens;
 mod stats;
 mod store;
 mod support;

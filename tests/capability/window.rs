@@ -6,11 +6,14 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use eframe::egui;
+use eframe::egui::{self, accesskit::Role};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
-use scuffline::app::{FileMessage, MarkName, Model, Options, Sheet, Window};
+use egui_kittest::kittest::{NodeT, Queryable};
+use scuffline::app::{
+    FileMessage, MarkName, Model, Options, Page, ScreenMessage, Sheet, SwingMessage, Window,
+};
 use scuffline::domain::{ContactOrder, ReferenceKind, SwingResult};
+use scuffline::store::Library;
 
 type Driven = Harness<'static, Option<Window>>;
 
@@ -293,4 +296,195 @@ fn stepping_shows_the_frame_asked_for() {
     key(&mut driven, egui::Key::End);
     until(&mut driven, "the last frame", |m| shown(m) == Some(311));
     driven.get_by_label_contains("Picture, frame 311 of 311");
+}
+
+/// What a person can operate.
+const OPERATED: [Role; 9] = [
+    Role::Button,
+    Role::CheckBox,
+    Role::RadioButton,
+    Role::Slider,
+    Role::SpinButton,
+    Role::TextInput,
+    Role::ComboBox,
+    Role::ListItem,
+    Role::Canvas,
+];
+
+/// Every control on the screen has a name, and can be reached with the keyboard.
+fn all_named(driven: &Driven, screen: &str) {
+    let mut seen = 0;
+    for node in driven.root().children_recursive() {
+        let node = node.accesskit_node();
+        if !OPERATED.contains(&node.role()) || node.is_hidden() {
+            continue;
+        }
+        seen += 1;
+        let name = node.label().or_else(|| node.value()).unwrap_or_default();
+        let words = name.chars().filter(|c| c.is_alphanumeric()).count();
+        assert!(words > 1, "{screen}: a {:?} has no name, only {name:?}", node.role());
+        let reached = node.data().supports_action(egui::accesskit::Action::Focus);
+        assert!(reached || node.is_disabled(), "{screen}: {name} can't be reached by keyboard");
+    }
+    assert!(seen > 3, "{screen}: hardly anything to operate ({seen})");
+}
+
+#[test]
+fn every_control_has_a_name_and_can_be_reached_by_keyboard() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    all_named(&driven, "picture");
+    for (keys, screen) in [
+        (egui::Key::Num1, "reference objects"),
+        (egui::Key::C, "golfers and sessions"),
+        (egui::Key::F1, "keys"),
+        (egui::Key::F9, "side by side"),
+        (egui::Key::F10, "comparison"),
+        (egui::Key::F11, "range"),
+    ] {
+        key(&mut driven, keys);
+        all_named(&driven, screen);
+        key(&mut driven, egui::Key::Escape);
+    }
+    for (sheet, screen) in [(Sheet::Guide(0), "guide"), (Sheet::Settings, "settings")] {
+        driven.state_mut().as_mut().unwrap().handle(ScreenMessage::Open(sheet));
+        driven.run_ok();
+        all_named(&driven, screen);
+        key(&mut driven, egui::Key::Escape);
+    }
+}
+
+#[test]
+fn the_keyboard_goes_round_all_controls_and_comes_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    let mut reached = Vec::new();
+    for _ in 0..60 {
+        driven.key_press(egui::Key::Tab);
+        driven.run_ok();
+        let focused = driven.root().children_recursive().find(|node| node.is_focused());
+        reached.extend(focused.and_then(|node| node.accesskit_node().label()));
+    }
+    for wanted in ["Open…", "Compare", "Range", "Look", "Help", "Next frame", "Blink", "Frame"] {
+        assert!(reached.iter().any(|name| name == wanted), "{wanted} was not reached: {reached:?}");
+    }
+    // Round and back at the start.
+    assert_eq!(reached.iter().filter(|name| *name == "Blink").count(), 2);
+}
+
+/// From dropping a recording to a session in which nothing is open, by keys.
+#[test]
+fn confirming_a_session_takes_at_most_two_keys_a_swing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven =
+        open(&folder.path().join("library.scuffline"), &[sample("iron_four_swings.mp4")]);
+    until(&mut driven, "the guide", |m| m.sheet == Some(Sheet::Guide(0)));
+    driven.get_by_label("Put away").click();
+    until(&mut driven, "the swings", |m| m.queue.is_empty() && m.current.is_some());
+    let swings = model(&driven).swings.len();
+    assert_eq!(swings, 4);
+    let mut presses = 0;
+    while model(&driven).open_count() > 0 {
+        assert!(presses < 2 * swings, "{presses} keys, {} open", model(&driven).open_count());
+        key(&mut driven, egui::Key::Enter);
+        presses += 1;
+        until(&mut driven, "the library", |m| m.edits == m.edits_seen);
+    }
+    assert!(driven.query_by_label("All 4 looked at").is_some());
+}
+
+#[test]
+fn two_swings_of_a_recording_stand_side_by_side() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven =
+        open(&folder.path().join("library.scuffline"), &[sample("iron_four_swings.mp4")]);
+    until(&mut driven, "the guide", |m| m.sheet == Some(Sheet::Guide(0)));
+    driven.get_by_label("Put away").click();
+    until(&mut driven, "swings as they are found", |m| {
+        m.queue.front().is_some_and(|item| !item.found.is_empty())
+    });
+    assert!(driven.query_by_label_contains("Found so far").is_some());
+    until(&mut driven, "the swings", |m| m.queue.is_empty() && !m.swings.is_empty());
+    until(&mut driven, "the picture", |m| m.open.as_ref().is_some_and(|o| o.shown.is_some()));
+    driven.get_by_label("Side by side").click();
+    until(&mut driven, "both pictures", |m| m.beside.shown.is_some());
+    let strike = |m: &Model, id| {
+        let swing = m.swings.iter().find(|s| Some(s.id) == id).unwrap();
+        swing.result.as_ref().unwrap().strike_frame.unwrap().0
+    };
+    let m = model(&driven);
+    assert_eq!(m.open.as_ref().unwrap().frame.0, strike(m, m.current));
+    let other = strike(m, m.beside.swing);
+    assert_eq!(m.beside.shown.as_ref().unwrap().0.0, other);
+    // Both step; then the other alone is moved to line up another instant.
+    driven.get_by_label("Next frame of both").click();
+    until(&mut driven, "a step", |m| m.beside.shown.as_ref().unwrap().0.0 == other + 1);
+    driven.get_by_label("The other one frame on").click();
+    until(&mut driven, "a shift", |m| m.beside.shown.as_ref().unwrap().0.0 == other + 2);
+    assert!(driven.query_by_label("1 frame later").is_some());
+    driven.get_by_label("One over the other").click();
+    driven.run_ok();
+    assert!(driven.query_by_label("How much of the other is seen").is_some());
+    key(&mut driven, egui::Key::Escape);
+    assert_eq!(model(&driven).page, Page::Measure);
+}
+
+#[test]
+fn the_pointer_on_a_bar_shows_the_ground_of_its_swing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    let id = model(&driven).swings[0].id;
+    let bar = driven.get_by_label_contains("Swing 1: ").rect().center();
+    driven.hover_at(bar);
+    until(&mut driven, "the small look", |m| m.glances.get(&id).is_some_and(Option::is_some));
+    // A click opens the swing.
+    driven.state_mut().as_mut().unwrap().handle(SwingMessage::StepSwing(0));
+    driven.drag_at(bar);
+    driven.step();
+    driven.drop_at(bar);
+    driven.run_ok();
+    assert_eq!(model(&driven).current, Some(id));
+}
+
+#[test]
+fn the_window_and_its_panel_are_as_they_were_left() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let mut driven = opened(&library);
+    driven.set_size(egui::vec2(1100.0, 700.0));
+    for _ in 0..40 {
+        driven.step();
+    }
+    let kept = |m: &Model| m.settings.window.map(|window| window.size);
+    assert_eq!(kept(model(&driven)), Some([1100.0, 700.0]));
+    // The panel's edge is drawn to the left.
+    let edge = driven.get_by_label_contains("Picture, frame").rect().right();
+    let grip = driven.get_by_label("Resize panel").rect().center();
+    // Its inner side: the outer one belongs to the picture.
+    let at = |by: f32| egui::pos2(grip.x + 2.0 - by, 300.0);
+    driven.hover_at(at(0.0));
+    driven.step();
+    driven.drag_at(at(0.0));
+    driven.step();
+    for by in [15.0, 30.0, 40.0] {
+        driven.hover_at(at(by));
+        driven.step();
+    }
+    driven.drop_at(at(40.0));
+    driven.run_ok();
+    let panel = model(&driven).settings.panel.expect("the panel was drawn wider");
+    let narrower = driven.get_by_label_contains("Picture, frame").rect().right();
+    assert!((edge - narrower - 40.0).abs() < 4.0, "{edge} {narrower}");
+    drop(driven);
+    // The library's thread keeps the settings after the window is gone.
+    let end = std::time::Instant::now() + Duration::from_secs(60);
+    let text = format!("\"panel\":{panel:?}");
+    let kept = || Library::open(&library).ok()?.setting("window").ok()?;
+    while !kept().is_some_and(|kept| kept.contains(&text)) {
+        assert!(std::time::Instant::now() < end, "{text} was not kept: {:?}", kept());
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let mut again = open(&library, &[]);
+    until(&mut again, "the settings", |m| m.ready);
+    assert_eq!(model(&again).settings.panel, Some(panel));
 }

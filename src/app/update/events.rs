@@ -1,11 +1,13 @@
 //! What jobs report. An answer to an old request is dropped unread.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::{files, frames, notify, session};
+use super::{beside, files, frames, notify, session, settings};
 use crate::app::message::{Event, Job};
-use crate::app::model::{Ground, Model, Page, People, QueueItem, Settings, Sheet, Swing};
+use crate::app::model::{
+    Finding, Ground, Look, Model, Page, People, QueueItem, Settings, Sheet, Swing,
+};
 use crate::app::strip::Strip;
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
@@ -19,7 +21,8 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::People(people) => take_people(model, people),
         Event::Session { session, swings, recordings, history, edit } => {
             let said = newest_in_words(model, session, &swings);
-            if edit < model.edits {
+            let put_away = model.settings.sample_hidden && model.people.golfer.is_none();
+            if edit < model.edits || put_away {
                 return Vec::new();
             }
             model.recordings = recordings;
@@ -40,8 +43,8 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             }
             Vec::new()
         }
-        Event::Setup { recording, setup, grounds, edit } => {
-            take_setup(model, recording, *setup, grounds, edit)
+        Event::Setup { recording, setup, carried_from, grounds, edit } => {
+            take_setup(model, recording, *setup, (carried_from, grounds), edit)
         }
         Event::Frame { generation, frame, picture } if current(generation) => {
             take_frame(model, frame, picture)
@@ -61,6 +64,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         }
         Event::NoBeforeAfter(swing) => {
             if model.current == Some(swing) {
+                model.look = Look::Frame;
                 notify(
                     model,
                     "No clear frames before and after this swing are known; step to them by hand.",
@@ -98,6 +102,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         | Event::Sound { .. }
         | Event::BeforeAfter { .. } => Vec::new(),
         Event::Importing { path, doing, done } => importing(model, path, doing, done),
+        Event::Finding { path, number, finding } => found(model, &path, number, finding),
         Event::Imported { path, session, swing } => imported(model, path, session, swing),
         Event::NotImported { path, sentence } => {
             model.queue.retain(|item| item.path != path);
@@ -110,6 +115,34 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Compared { sessions, swings, comparison } => {
             if model.compared.sessions == sessions.map(Some) {
                 model.compared.found = Some((swings, comparison));
+            }
+            Vec::new()
+        }
+        Event::BesideSwings { session, swings, files } => {
+            model.beside.files = files;
+            beside::take_swings(model, session, swings)
+        }
+        Event::BesideOpened { generation, timeline, size } => {
+            if generation == model.beside.generation {
+                model.beside.recording = Some((timeline, size));
+            }
+            beside::follow(model)
+        }
+        Event::BesideFrame { generation, frame, picture } => {
+            if generation == model.beside.generation {
+                model.beside.shown = Some((frame, picture));
+            }
+            Vec::new()
+        }
+        Event::BesideTrouble { generation, sentence } => {
+            if generation == model.beside.generation {
+                model.beside.trouble = Some(sentence);
+            }
+            Vec::new()
+        }
+        Event::Glanced { swing, picture } => {
+            if let Some(glance) = model.glances.get_mut(&swing) {
+                *glance = Some(picture);
             }
             Vec::new()
         }
@@ -145,6 +178,7 @@ fn newest_in_words(model: &Model, session: SessionId, swings: &[Swing]) -> Optio
 
 fn take_settings(model: &mut Model, settings: Settings) -> Vec<Job> {
     model.settings = settings;
+    model.ready = true;
     if !model.settings.guide_dismissed {
         model.sheet = Some(Sheet::Guide(0));
     }
@@ -153,7 +187,7 @@ fn take_settings(model: &mut Model, settings: Settings) -> Vec<Job> {
 
 fn take_people(model: &mut Model, people: People) -> Vec<Job> {
     model.people = people;
-    Vec::new()
+    settings::away_from_sample(model)
 }
 
 fn take_session(model: &mut Model, session: SessionId, swings: Vec<Swing>) -> Vec<Job> {
@@ -215,7 +249,7 @@ fn take_setup(
     model: &mut Model,
     recording: RecordingId,
     setup: Setup,
-    grounds: Vec<(SwingId, Ground)>,
+    (carried_from, grounds): (Option<String>, Vec<(SwingId, Ground)>),
     edit: u64,
 ) -> Vec<Job> {
     if edit >= model.edits
@@ -223,6 +257,7 @@ fn take_setup(
         && open.id == recording
     {
         open.setup = setup;
+        open.carried_from = carried_from;
         open.grounds = grounds;
     }
     Vec::new()
@@ -241,7 +276,18 @@ fn importing(model: &mut Model, path: PathBuf, doing: String, done: f64) -> Vec<
     match model.queue.iter_mut().find(|item| item.path == path) {
         Some(item) => (item.doing, item.done) = (doing, done),
         // Nobody asked for it here: the sample's own recordings.
-        None => model.queue.push_back(QueueItem { path, doing, done }),
+        None => model.queue.push_back(QueueItem { doing, done, ..QueueItem::waiting(path) }),
+    }
+    Vec::new()
+}
+
+/// Takes note of a swing in a file that is still being read; one told again is known better.
+fn found(model: &mut Model, path: &Path, number: usize, finding: Finding) -> Vec<Job> {
+    if let Some(item) = model.queue.iter_mut().find(|item| item.path == path) {
+        match item.found.get_mut(number) {
+            Some(known) => *known = finding,
+            None => item.found.push(finding),
+        }
     }
     Vec::new()
 }

@@ -30,7 +30,7 @@ pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
         if model.queue.iter().any(|item| item.path == path) {
             continue;
         }
-        model.queue.push_back(QueueItem { path: path.clone(), doing: "waiting".into(), done: 0.0 });
+        model.queue.push_back(QueueItem::waiting(path.clone()));
         model.settings.recent_files.retain(|recent| *recent != path);
         model.settings.recent_files.insert(0, path.clone());
         model.settings.recent_files.truncate(RECENT);

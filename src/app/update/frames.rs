@@ -1,7 +1,8 @@
 //! Stepping through frames and moving about the picture.
 
+use super::beside;
 use crate::app::message::{Job, PictureMessage};
-use crate::app::model::{MarkName, Model, Tone, Viewport};
+use crate::app::model::{Look, MarkName, Model, Tone, Viewport};
 use crate::domain::{FrameIndex, ImagePoint};
 
 /// The closest and the widest look, as factors of the scale that fits.
@@ -21,6 +22,11 @@ pub fn update(model: &mut Model, message: PictureMessage) -> Vec<Job> {
         M::ZoomToGround => zoom_to_ground(model),
         M::SetTone(tone) => set_tone(model, tone),
         M::WantBeforeAfter => want_before_after(model),
+        M::Look(look) => {
+            // The same again goes back to the frame.
+            model.look = if model.look == look { Look::Frame } else { look };
+            Vec::new()
+        }
     }
 }
 
@@ -46,6 +52,7 @@ pub fn go_to(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
     open.frame = frame;
     open.strip.follow(timeline.time_of(frame));
     let mut jobs = super::strip::want_film(model);
+    jobs.extend(beside::follow(model));
     if !at_hand {
         jobs.push(Job::Frame { frame, generation: model.generation });
     }
@@ -62,9 +69,7 @@ pub fn show_strike(model: &mut Model) -> Vec<Job> {
 
 /// The last frame before contact: measured, else found.
 pub fn strike_frame(model: &Model) -> Option<FrameIndex> {
-    let swing = model.current_swing()?;
-    let measured = swing.result.as_ref().and_then(|r| r.strike_frame);
-    measured.or(swing.found.as_ref().map(|f| f.strike_frame))
+    crate::app::beside::strike_frame(model.current_swing()?)
 }
 
 /// Zooms by `factor` so that `about` stays where it is on the screen.

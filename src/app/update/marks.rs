@@ -189,6 +189,7 @@ pub fn remove(model: &mut Model) -> Vec<Job> {
     match name {
         MarkName::Reference { object, .. } => remove_reference(model, object),
         MarkName::TargetLine(_) => change_setup(model, "target line", |s| s.target_line = None),
+        MarkName::ReachLine => change_setup(model, "reach line", |s| s.reach_line = None),
         _ => put(model, name, None),
     }
 }
@@ -201,6 +202,7 @@ fn put(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<Job> {
                 line[i.min(1)] = mark;
             }
         }),
+        (MarkName::ReachLine, _) => change_setup(model, "reach line", |s| s.reach_line = mark),
         (MarkName::Reference { object, point }, Some(mark)) => {
             change_setup(model, "reference object", |setup| {
                 if let Some(reference) = setup.references.get_mut(object) {
@@ -224,7 +226,7 @@ fn put_swing_mark(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<
         MarkName::BallLine => swing.marks.origin = mark,
         MarkName::LeadHeel => swing.heels[0] = mark,
         MarkName::TrailHeel => swing.heels[1] = mark,
-        MarkName::TargetLine(_) | MarkName::Reference { .. } => {}
+        MarkName::TargetLine(_) | MarkName::ReachLine | MarkName::Reference { .. } => {}
     }
     let swing = swing.id;
     edit(model, Edit::Mark { swing, name, mark })

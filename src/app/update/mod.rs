@@ -1,5 +1,6 @@
 //! The only place that changes the model. No egui, no files, no clock: line by line testable.
 
+mod beside;
 mod compare;
 mod events;
 mod files;
@@ -27,6 +28,7 @@ pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
         Message::Screen(message) => screens::update(model, message),
         Message::Settings(message) => settings::update(model, message),
         Message::Compare(message) => compare::update(model, message),
+        Message::Beside(message) => beside::update(model, message),
     }
 }
 
@@ -46,4 +48,4 @@ fn notify(model: &mut Model, text: impl Into<String>) {
 }
 
 #[cfg(test)]
-pub(super) mod tests;
+pub mod tests;

@@ -1,8 +1,8 @@
 //! Pages, sheets, text fields and notices.
 
-use super::{compare, session, settings};
+use super::{beside, compare, session, settings};
 use crate::app::message::{Field, Job, ScreenMessage};
-use crate::app::model::{Model, Page, Sheet, Tool};
+use crate::app::model::{Look, Model, Page, Sheet, Tool};
 
 /// Applies a message about what is on the screen.
 pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
@@ -23,6 +23,7 @@ fn show(model: &mut Model, page: Page) -> Vec<Job> {
     model.sheet = None;
     match (page, model.swings.last().map(|swing| swing.id)) {
         (Page::Compare, _) => compare::begin(model),
+        (Page::Beside, _) => beside::begin(model),
         // The range is about the last swing; what is done there is done to it.
         (Page::Range, Some(last)) => session::show_swing(model, last),
         _ => Vec::new(),
@@ -46,6 +47,8 @@ fn escape(model: &mut Model) -> Vec<Job> {
     if model.sheet.take().is_some() || model.dragging.take().is_some() {
     } else if model.tool != Tool::Look {
         model.tool = Tool::Look;
+    } else if model.look != Look::Frame {
+        model.look = Look::Frame;
     } else if model.selected.take().is_some() {
     } else {
         model.page = Page::Measure;

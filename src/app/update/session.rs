@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use super::{edit, frames, notify};
 use crate::app::message::{Edit, Job, SwingMessage};
-use crate::app::model::{Model, OpenRecording, Tool};
-use crate::domain::{Club, Reviewable, SwingKind};
+use crate::app::model::{Model, OpenRecording, Swing, Tool};
+use crate::domain::{Club, FrameIndex, ImagePoint, Reviewable, SwingKind};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 
 /// Applies a message about golfers, sessions or swings.
@@ -16,6 +16,7 @@ pub fn update(model: &mut Model, message: SwingMessage) -> Vec<Job> {
         SwingMessage::AddGolfer => add_golfer(model),
         SwingMessage::AddSession => add_session(model),
         SwingMessage::ShowSwing(id) => show_swing(model, id),
+        SwingMessage::Glance(id) => glance(model, id),
         SwingMessage::ShowRecording(id) => show_recording(model, id),
         SwingMessage::StepSwing(by) => step_swing(model, by),
         SwingMessage::Accept => accept(model),
@@ -33,6 +34,14 @@ pub fn choose_golfer(model: &mut Model, id: GolferId) -> Vec<Job> {
     model.people.golfer = Some(id);
     model.people.session = None;
     vec![Job::LoadGolfer(id)]
+}
+
+/// Nobody is looked at.
+pub fn leave_golfer(model: &mut Model) {
+    leave_session(model);
+    model.people.golfer = None;
+    model.people.session = None;
+    model.people.sessions.clear();
 }
 
 /// Turns to another session.
@@ -53,7 +62,46 @@ fn leave_session(model: &mut Model) {
     model.tool = Tool::Look;
     model.before_after = None;
     model.before_after_asked = None;
+    model.glances.clear();
     model.generation += 1;
+}
+
+/// How many small looks are kept.
+const GLANCES: usize = 64;
+
+/// Fetches a small look at a swing's ground, unless it is at hand or on its way.
+fn glance(model: &mut Model, id: SwingId) -> Vec<Job> {
+    if model.glances.contains_key(&id) {
+        return Vec::new();
+    }
+    let Some(swing) = model.swings.iter().find(|swing| swing.id == id) else { return Vec::new() };
+    let file = model.recordings.iter().find(|(recording, _)| Some(*recording) == swing.recording);
+    let (Some((_, path)), Some((frame, about))) = (file, ground_of(swing)) else {
+        return Vec::new();
+    };
+    let path = path.clone();
+    if model.glances.len() >= GLANCES {
+        model.glances.clear();
+    }
+    model.glances.insert(id, None);
+    vec![Job::Glance { swing: id, path, frame, about }]
+}
+
+/// The frame in which a swing's ground is clear again, and where on it the swing took place:
+/// the middle and the width of what is worth seeing.
+fn ground_of(swing: &Swing) -> Option<(FrameIndex, (ImagePoint, f64))> {
+    let result = swing.result.as_ref()?;
+    let after = swing.found.as_ref().and_then(|found| found.compared).map(|(_, after)| after);
+    let frame = after.or(result.strike_frame)?;
+    let points: Vec<ImagePoint> =
+        [result.ball, result.divot_start, result.divot_end].into_iter().flatten().collect();
+    let n = points.len() as f64;
+    let middle = ImagePoint::new(
+        points.iter().map(|p| p.x).sum::<f64>() / n,
+        points.iter().map(|p| p.y).sum::<f64>() / n,
+    );
+    let spread = points.iter().map(|p| p.distance(middle)).fold(0.0, f64::max);
+    (!points.is_empty()).then(|| (frame, (middle, (4.0 * spread).max(200.0))))
 }
 
 /// Adds the golfer whose name was typed.

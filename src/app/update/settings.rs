@@ -1,6 +1,6 @@
 //! What the person likes; kept at once.
 
-use super::notify;
+use super::{notify, session};
 use crate::app::message::{Job, SettingsMessage};
 use crate::app::model::{Model, Settings};
 
@@ -13,6 +13,9 @@ pub fn update(model: &mut Model, message: SettingsMessage) -> Vec<Job> {
         M::SetUnit(unit) => set(model, |settings| settings.unit = unit),
         M::SetSpeak(speak) => set(model, |settings| settings.speak = speak),
         M::SetAim(aim) => set_aim(model, aim),
+        M::SetWindow(window) => set(model, |settings| settings.window = Some(window)),
+        M::SetPanel(width) => set(model, |settings| settings.panel = Some(width)),
+        M::ShowSample(shown) => show_sample(model, shown),
     }
 }
 
@@ -29,4 +32,31 @@ fn set_aim(model: &mut Model, [a, b]: [f64; 2]) -> Vec<Job> {
         return Vec::new();
     }
     set(model, |settings| settings.aim = [a.min(b), a.max(b)])
+}
+
+/// Puts the invented golfer away, or brings it back; whoever looks at it turns to another.
+fn show_sample(model: &mut Model, shown: bool) -> Vec<Job> {
+    let mut jobs = set(model, |settings| settings.sample_hidden = !shown);
+    match shown {
+        true => jobs.push(Job::PutSampleIn),
+        false => jobs.extend(away_from_sample(model)),
+    }
+    jobs
+}
+
+/// Turns from the invented golfer, where it was put away, to another.
+pub fn away_from_sample(model: &mut Model) -> Vec<Job> {
+    let golfers = &model.people.golfers;
+    let invented = |id| golfers.iter().any(|(one, golfer)| Some(*one) == id && golfer.invented);
+    if !model.settings.sample_hidden || !invented(model.people.golfer) {
+        return Vec::new();
+    }
+    let other = golfers.iter().find(|(_, golfer)| !golfer.invented).map(|(id, _)| *id);
+    match other {
+        Some(id) => session::choose_golfer(model, id),
+        None => {
+            session::leave_golfer(model);
+            Vec::new()
+        }
+    }
 }

@@ -9,7 +9,8 @@ use crate::app::message::{
     ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use crate::app::model::{
-    History, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing, Tool,
+    Finding, History, Look, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing,
+    Tool,
 };
 use crate::app::theme::Theme;
 use crate::domain::{
@@ -69,7 +70,7 @@ fn picture() -> Arc<ColourFrame> {
 }
 
 /// A session of three swings of one open recording of 1280 x 720, 120 frames.
-fn model() -> Model {
+pub fn model() -> Model {
     let mut model = Model::default();
     model.people.session = Some(SessionId(7));
     model.swings = vec![
@@ -668,4 +669,85 @@ fn playing_waits_for_each_frame_loops_and_ends_when_a_frame_is_chosen() {
     assert_eq!(model.play.speed, 1.0);
     update(&mut model, StripMessage::StepSpeed(-2));
     assert_eq!(model.play.speed, 0.25);
+}
+
+#[test]
+fn swings_show_as_they_are_found() {
+    let mut m = model();
+    let path = PathBuf::from("eight.mp4");
+    update(&mut m, FileMessage::Import(vec![path.clone()]));
+    let finding = |time: f64, complete: bool| Finding {
+        time: Seconds(time),
+        kind: SwingKind::Strike,
+        ball: Some(0.9),
+        divot_start: complete.then_some(0.8),
+        complete,
+    };
+    let tell = |m: &mut Model, number, finding| {
+        update(m, Event::Finding { path: path.clone(), number, finding })
+    };
+    tell(&mut m, 0, finding(3.0, false));
+    tell(&mut m, 1, finding(9.0, false));
+    tell(&mut m, 0, finding(3.0, true));
+    assert_eq!(m.queue[0].found, vec![finding(3.0, true), finding(9.0, false)]);
+    // Stopped: nothing of it stays.
+    update(&mut m, FileMessage::CancelImport(path.clone()));
+    tell(&mut m, 1, finding(9.0, true));
+    assert!(m.queue.is_empty());
+}
+
+#[test]
+fn the_picture_gives_way_to_before_and_after_and_comes_back() {
+    let mut m = model();
+    update(&mut m, PictureMessage::Look(Look::Blink));
+    assert_eq!(m.look, Look::Blink);
+    update(&mut m, PictureMessage::Look(Look::Changes));
+    assert_eq!(m.look, Look::Changes);
+    update(&mut m, PictureMessage::Look(Look::Changes));
+    assert_eq!(m.look, Look::Frame);
+    // Where there is nothing to blink between, the frame stays.
+    update(&mut m, PictureMessage::Look(Look::Blink));
+    update(&mut m, Event::NoBeforeAfter(SwingId(1)));
+    assert_eq!(m.look, Look::Frame);
+    assert_eq!(m.notices.len(), 1);
+}
+
+#[test]
+fn a_small_look_is_fetched_once() {
+    let mut m = model();
+    assert_eq!(update(&mut m, SwingMessage::Glance(SwingId(1))), vec![]);
+    let path = PathBuf::from("a.mp4");
+    m.recordings = vec![(RecordingId(1), path.clone())];
+    let mut result = m.swings[0].result.as_deref().cloned().unwrap();
+    (result.ball, result.divot_end) = (Some(at(600.0, 500.0)), Some(at(700.0, 500.0)));
+    m.swings[0].result = Some(Arc::new(result));
+    let jobs = update(&mut m, SwingMessage::Glance(SwingId(1)));
+    let (frame, about) = (FrameIndex(60), (at(650.0, 500.0), 200.0));
+    assert_eq!(jobs, vec![Job::Glance { swing: SwingId(1), path, frame, about }]);
+    assert_eq!(update(&mut m, SwingMessage::Glance(SwingId(1))), vec![]);
+    update(&mut m, Event::Glanced { swing: SwingId(1), picture: picture() });
+    assert!(m.glances[&SwingId(1)].is_some());
+}
+
+#[test]
+fn the_invented_golfer_can_be_put_away_and_brought_back() {
+    let mut m = model();
+    let invented = Golfer { name: "X".into(), invented: true, ..Golfer::default() };
+    let real = Golfer { name: "Y".into(), ..Golfer::default() };
+    let people = |golfer, session| People {
+        golfers: vec![(GolferId(1), invented.clone()), (GolferId(2), real.clone())],
+        golfer: Some(GolferId(golfer)),
+        session: Some(SessionId(session)),
+        sessions: Vec::new(),
+    };
+    m.people = people(1, 7);
+    let jobs = update(&mut m, SettingsMessage::ShowSample(false));
+    assert!(jobs.contains(&Job::LoadGolfer(GolferId(2))));
+    assert!(m.settings.sample_hidden && m.swings.is_empty());
+    // Also when the library still names it as the one looked at last.
+    let jobs = update(&mut m, Event::People(people(1, 7)));
+    assert_eq!(jobs, vec![Job::LoadGolfer(GolferId(2))]);
+    assert_eq!(update(&mut m, Event::People(people(2, 8))), vec![]);
+    let jobs = update(&mut m, SettingsMessage::ShowSample(true));
+    assert!(jobs.contains(&Job::PutSampleIn) && !m.settings.sample_hidden);
 }

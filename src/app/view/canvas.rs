@@ -6,9 +6,9 @@ use eframe::egui::{
 };
 
 use super::shapes::{MarkLook, double_edge, draw_mark};
-use super::{View, ground_ruler, loupe};
+use super::{View, arc, ground_ruler, loupe, tools};
 use crate::app::message::{FileMessage, MarkMessage, PictureMessage};
-use crate::app::model::{MarkName, ShownMark, Tool, reference_points};
+use crate::app::model::{Look, MarkName, ShownMark, Tool, reference_points};
 use crate::app::theme::Colours;
 use crate::domain::{ImagePoint, ReferenceKind};
 
@@ -31,7 +31,8 @@ pub struct Placement {
 }
 
 impl Placement {
-    fn new(view: &View, rect: Rect) -> Option<Self> {
+    /// Of the open recording in `rect`.
+    pub fn new(view: &View, rect: Rect) -> Option<Self> {
         let size = view.model.open.as_ref()?.size;
         if size.width == 0 || size.height == 0 {
             return None;
@@ -46,6 +47,19 @@ impl Placement {
                 Self { rect, centre, scale: fit, fit }
             }
         })
+    }
+
+    /// How another picture lies on the screen so that it is seen as large as this one, and
+    /// the second of `at`, a point of it, where the first, a point of this one, lies.
+    /// `sizes`: the widths of the two.
+    pub fn of_another(self, rect: Rect, sizes: [usize; 2], at: [ImagePoint; 2]) -> Self {
+        let ratio = sizes[1] as f64 / sizes[0].max(1) as f64;
+        let [here, there] = at;
+        let centre = ImagePoint::new(
+            there.x + (self.centre.x - here.x) * ratio,
+            there.y + (self.centre.y - here.y) * ratio,
+        );
+        Self { rect, centre, scale: self.scale / ratio, fit: self.fit / ratio }
     }
 
     /// From picture to screen.
@@ -64,7 +78,7 @@ impl Placement {
     }
 
     /// Where a picture of this size lies; pixel centres are whole numbers.
-    fn picture_rect(self, width: usize, height: usize) -> Rect {
+    pub fn picture_rect(self, width: usize, height: usize) -> Rect {
         Rect::from_min_max(
             self.to_screen(ImagePoint::new(-0.5, -0.5)),
             self.to_screen(ImagePoint::new(width as f64 - 0.5, height as f64 - 0.5)),
@@ -98,6 +112,7 @@ pub fn canvas_ui(view: &mut View, ui: &mut Ui) {
         loupe::loupe_ui(view, ui, &response, placement);
     }
     caption(view, &painter, rect, held);
+    tools::tools_ui(view, ui, rect);
 }
 
 /// Arrow keys move marks here; they do not move the keyboard to another widget.
@@ -159,7 +174,8 @@ fn what_is_held(view: &mut View, ui: &Ui) -> Held {
         return Held::Nothing;
     }
     let (blink, difference, now) = ui.input(|i| (i.key_down(Key::B), i.key_down(Key::D), i.time));
-    let blink = blink || view.hold_blink;
+    let blink = blink || view.model.look == Look::Blink;
+    let difference = difference || view.model.look == Look::Changes;
     if !(blink || difference) {
         return Held::Nothing;
     }
@@ -172,7 +188,7 @@ fn what_is_held(view: &mut View, ui: &Ui) -> Held {
     if difference {
         return Held::Difference;
     }
-    ui.ctx().request_repaint_after_secs(0.1);
+    ui.ctx().request_repaint_after_secs((BLINK - now % BLINK) as f32 + 0.005);
     if (now / BLINK) as i64 % 2 == 0 { Held::Before } else { Held::After }
 }
 
@@ -225,6 +241,7 @@ pub fn prompt(view: &View) -> Option<String> {
         Tool::Place(MarkName::DivotStart) => "Click where the mark in the ground begins".into(),
         Tool::Place(MarkName::DivotEnd) => "Click where the mark in the ground ends".into(),
         Tool::Place(MarkName::BallLine) => "Click the ball line, where the ball would lie".into(),
+        Tool::Place(MarkName::ReachLine) => "Click a point of the reach line".into(),
         Tool::Place(name) => format!("Click the {}", name.words().to_lowercase()),
         Tool::Reference(draft) => draft.what.prompt(draft.points.len()),
         Tool::TargetLine(points) => {
@@ -234,7 +251,7 @@ pub fn prompt(view: &View) -> Option<String> {
 }
 
 /// Wheel and pinch zoom to the pointer; dragging moves the picture.
-fn move_about(view: &mut View, ui: &Ui, response: &Response, placement: Placement) {
+pub fn move_about(view: &mut View, ui: &Ui, response: &Response, placement: Placement) {
     if response.clicked() || response.drag_started() {
         response.request_focus();
     }
@@ -308,7 +325,7 @@ fn mark_handle(
     let grip = Rect::from_center_size(at, Vec2::splat(2.0 * REACH));
     let response = ui.interact(grip, super::mark_id(name), Sense::click_and_drag());
     keep_arrows(ui, &response);
-    let text = describe_mark(name, placed);
+    let text = describe_mark(name, placed) + carried_words(view, name).as_str();
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
     if response.clicked() || response.gained_focus() {
         view.send(MarkMessage::Select(Some(name)));
@@ -343,18 +360,33 @@ pub fn describe_mark(name: MarkName, placed: &ShownMark) -> String {
     format!("{} in the picture, {whose}, at {:.1}, {:.1}", name.words(), p.x, p.y)
 }
 
+/// Whether a mark was made for this swing or is carried to it, in words.
+pub fn carried_words(view: &View, name: MarkName) -> String {
+    let Some(open) = &view.model.open else { return String::new() };
+    let of_set_up = match name {
+        MarkName::Reference { .. } | MarkName::TargetLine(_) | MarkName::ReachLine => true,
+        MarkName::BallLine => view.model.current_swing().is_none_or(|s| s.marks.origin.is_none()),
+        _ => false,
+    };
+    match (&open.carried_from, of_set_up) {
+        (_, false) => String::new(),
+        (Some(from), true) => format!(", carried over from {from}"),
+        (None, true) => ", carried to every swing of this recording".into(),
+    }
+}
+
 fn look(view: &View, name: MarkName, placed: &ShownMark, placement: Placement) -> MarkLook {
     let target = view.model.target().sign() as f32;
     let size = match name {
         MarkName::Ball => ball_radius(view, placement).max(7.0),
         MarkName::Reference { .. } => 6.0,
-        _ => 9.0,
+        _ => 12.0,
     };
     MarkLook {
         ink: Color32::WHITE,
         edge: Color32::from_black_alpha(200),
         size,
-        width: 1.6 * view.colours().stroke.max(1.0),
+        width: 1.8 * view.colours().stroke.max(1.0),
         dashed: !placed.by_person,
         toward_target: target,
     }
@@ -369,6 +401,7 @@ fn ball_radius(view: &View, placement: Placement) -> f32 {
 
 fn draw_overlays(view: &View, painter: &Painter, placement: Placement) {
     ground_ruler::draw(view, painter, placement);
+    arc::draw(view, painter, placement);
     draw_references(view, painter, placement);
     draw_proposed(view, painter, placement);
     draw_draft(view, painter, placement);
@@ -418,15 +451,24 @@ fn draw_references(view: &View, painter: &Painter, placement: Placement) {
         match &reference.kind {
             ReferenceKind::Sheet { .. } if points.len() == 4 => {
                 points.push(points[0]);
-                double_edge(painter, points, &look);
+                double_edge(painter, points.clone(), &look);
             }
             ReferenceKind::LinePair { .. } if points.len() == 4 => {
                 double_edge(painter, points[..2].to_vec(), &look);
                 double_edge(painter, points[2..].to_vec(), &look);
             }
-            _ => double_edge(painter, points, &look),
+            _ => double_edge(painter, points.clone(), &look),
+        }
+        if let (Some(from), Some(at)) = (&open.carried_from, lowest(&points)) {
+            let font = TextStyle::Small.resolve(&painter.ctx().global_style());
+            let text = format!("carried over from {from}");
+            ground_ruler::shadowed(painter, at + vec2(0.0, 6.0), Align2::CENTER_TOP, &text, &font);
         }
     }
+}
+
+fn lowest(points: &[Pos2]) -> Option<Pos2> {
+    points.iter().copied().max_by(|a, b| a.y.total_cmp(&b.y))
 }
 
 /// The points of a reference object, or of the target line, so far.

@@ -1,5 +1,7 @@
 //! What is on the screen. Draws the model and reports what is done to it; decides nothing.
 
+mod arc;
+mod beside;
 mod canvas;
 mod compare;
 mod ground_ruler;
@@ -10,6 +12,7 @@ mod range;
 mod shapes;
 mod sheets;
 mod timeline;
+mod tools;
 mod top;
 mod turf_ruler;
 
@@ -18,7 +21,7 @@ use eframe::egui::{self, Frame, Id, Margin, Pos2, Ui};
 pub use super::theme::{big, strong};
 pub use pictures::PictureCache;
 
-use super::message::Message;
+use super::message::{Message, SettingsMessage};
 use super::model::{MarkName, Model, Page};
 use super::theme::Colours;
 
@@ -30,8 +33,6 @@ pub struct View<'a> {
     pub pictures: &'a mut PictureCache,
     /// What is done to it.
     pub out: &'a mut Vec<Message>,
-    /// The blink button is held down.
-    pub hold_blink: bool,
     /// Where a drag began and where its mark was.
     pub grip: &'a mut Option<(Pos2, Pos2)>,
     /// The current swing's row is to come into sight.
@@ -48,7 +49,7 @@ impl<'a> View<'a> {
         grip: &'a mut Option<(Pos2, Pos2)>,
     ) -> Self {
         let colours = model.settings.theme.colours();
-        Self { model, pictures, out, hold_blink: false, grip, scroll_to_current: false, colours }
+        Self { model, pictures, out, grip, scroll_to_current: false, colours }
     }
 
     /// The theme's colours.
@@ -85,18 +86,36 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     match view.model.page {
         Page::Range => range::range_ui(view, ui),
         Page::Measure => measure_page_ui(view, ui),
-        Page::Compare => compare_page_ui(view, ui),
+        Page::Compare => below_the_bar(view, ui, compare::compare_ui),
+        Page::Beside => below_the_bar(view, ui, beside::beside_ui),
     }
     let ctx = ui.ctx().clone();
     sheets::sheets_ui(view, &ctx);
     top::notices_ui(view, &ctx);
+    top::dropping_ui(view, &ctx);
 }
 
-fn compare_page_ui(view: &mut View, ui: &mut Ui) {
+/// Keeps the panel's width once the person has drawn it to another.
+fn remember_panel(view: &mut View, ui: &Ui, width: f32, known: f32) {
+    let id = Id::unique("panel drawn");
+    let down = ui.input(|input| input.pointer.any_down());
+    let (before, drawn) = ui.data(|data| (data.get_temp::<f32>(id), data.get_temp::<bool>(id)));
+    let drawn = drawn.unwrap_or(false) || (down && before.is_some_and(|before| before != width));
+    if drawn && !down && (width - known).abs() > 1.0 {
+        view.send(SettingsMessage::SetPanel(width));
+    }
+    ui.data_mut(|data| {
+        data.insert_temp(id, width);
+        data.insert_temp(id, drawn && down);
+    });
+}
+
+/// A page with the bar above it.
+fn below_the_bar(view: &mut View, ui: &mut Ui, page: fn(&mut View, &mut Ui)) {
     let panel = view.colours().panel;
     let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(14, 6));
     egui::Panel::top("top").frame(frame).show(ui, |ui| top::top_ui(view, ui));
-    egui::CentralPanel::no_frame().show(ui, |ui| compare::compare_ui(view, ui));
+    egui::CentralPanel::no_frame().show(ui, |ui| page(view, ui));
 }
 
 fn measure_page_ui(view: &mut View, ui: &mut Ui) {
@@ -104,11 +123,15 @@ fn measure_page_ui(view: &mut View, ui: &mut Ui) {
     let frame = |x, y| Frame::new().fill(panel).inner_margin(Margin::symmetric(x, y));
     egui::Panel::top("top").frame(frame(14, 6)).show(ui, |ui| top::top_ui(view, ui));
     let wide = ui.available_width();
-    egui::Panel::right("panel")
+    let first = (wide * 0.25).clamp(300.0, 420.0);
+    let kept = view.model.settings.panel;
+    // Another panel once the settings are known, since a panel remembers its size itself.
+    let shown = egui::Panel::right(Id::unique(("panel", view.model.ready)))
         .frame(frame(18, 10))
-        .default_size((wide * 0.25).clamp(300.0, 420.0))
+        .default_size(kept.unwrap_or(first))
         .size_range(270.0..=(wide * 0.36).max(280.0))
         .show(ui, |ui| panel::panel_ui(view, ui));
+    remember_panel(view, ui, shown.response.rect.width(), kept.unwrap_or(first));
     if view.model.open.as_ref().is_some_and(|o| o.timeline.is_some()) {
         egui::Panel::bottom("time")
             .frame(frame(10, 2))

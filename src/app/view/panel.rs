@@ -8,7 +8,7 @@ use eframe::egui::{
 use super::shapes::{MarkLook, draw_mark};
 use super::{View, big, strong, turf_ruler};
 use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
-use crate::app::model::{MarkName, Sheet, Swing, Tool};
+use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
 use crate::app::words;
 use crate::domain::{Club, GroundMark, Measured, Quantity, SwingKind, SwingResult};
 use crate::workflow::{state, words_for_attack};
@@ -32,7 +32,28 @@ pub fn panel_ui(view: &mut View, ui: &mut Ui) {
     }
     marks_ui(view, ui);
     ui.add_space(8.0);
+    findings_ui(view, ui);
     session_ui(view, ui);
+}
+
+/// The swings of files still being read, one row each as they are found.
+fn findings_ui(view: &mut View, ui: &mut Ui) {
+    let found: Vec<Finding> =
+        view.model.queue.iter().flat_map(|item| item.found.iter().cloned()).collect();
+    if found.is_empty() {
+        return;
+    }
+    let more = if found.len() == 1 { "swing" } else { "swings" };
+    ui.label(RichText::new(format!("Found so far: {} {more}", found.len())).text_style(strong()));
+    let room = (ui.available_height() * 0.45).max(80.0);
+    let area = egui::ScrollArea::vertical().id_salt("found").max_height(room).stick_to_bottom(true);
+    area.show(ui, |ui| {
+        for (i, finding) in found.iter().enumerate() {
+            let words = words::finding(finding);
+            ui.label(RichText::new(format!("{}   {words}", i + 1)).small());
+        }
+    });
+    ui.add_space(8.0);
 }
 
 /// "3 of 8 to look at", and the way on.
@@ -159,6 +180,7 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
         number_row(view, ui, Quantity::AttackAngle, &text, "");
     }
     stance_ui(view, ui);
+    reach_ui(view, ui, &result);
     warnings_ui(view, ui, &result);
 }
 
@@ -176,6 +198,15 @@ fn stance_ui(view: &View, ui: &mut Ui) {
         (None, None) => return,
     };
     ui.label(RichText::new(text).small());
+}
+
+/// Where the mark begins against the reach line, once that is marked.
+fn reach_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
+    let (Some(reach), Some(start)) = (view.model.reach(), &result.divot_start_offset) else {
+        return;
+    };
+    let words = words::beside(start.value - reach, view.model.settings.unit);
+    ui.label(RichText::new(format!("Divot start {words} the reach line")).small());
 }
 
 /// The one number that matters, in words.
@@ -244,11 +275,16 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let left = egui::Align2::LEFT_CENTER;
     let name = words::capital(quantity.words());
     painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
-    let at = pos2(rect.left() + font.size * 5.8, y);
+    let at = pos2(rect.left() + font.size * 6.3, y);
     let end = painter.text(at, left, text, font, colours.text).right();
     let small = TextStyle::Small.resolve(ui.style());
-    painter.text(pos2(end + 7.0, y), left, aside, small, colours.quiet);
-    if response.on_hover_text("Where this doubt comes from").clicked() {
+    let galley = painter.layout_no_wrap(aside.to_owned(), small, colours.quiet);
+    let at = pos2(end + 7.0, y - galley.size().y / 2.0);
+    if at.x + galley.size().x <= rect.right() + 2.0 {
+        painter.galley(at, galley, colours.quiet);
+    }
+    let hint = if aside.is_empty() { String::new() } else { format!("Read from {aside}. ") };
+    if response.on_hover_text(format!("{hint}Click for where the doubt comes from")).clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(quantity)));
     }
 }
@@ -289,6 +325,7 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
         (MarkName::TrailHeel, "6"),
         (MarkName::TargetLine(0), "7"),
         (MarkName::BallLine, "8"),
+        (MarkName::ReachLine, "9"),
     ];
     for (name, key) in more {
         if view.model.mark(name).is_some() || view.model.tool == tool_for(name) {
@@ -364,10 +401,11 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
     });
     let row = Row {
         title: "Known size".into(),
-        aside: match (names.is_empty(), proposed) {
-            (true, Some(words)) => words,
-            (true, None) => "nothing marked".into(),
-            (false, _) => names.join(", "),
+        aside: match (names.is_empty(), proposed, &open.carried_from) {
+            (true, Some(words), _) => words,
+            (true, None, _) => "nothing marked".into(),
+            (false, _, Some(from)) => format!("{}, from {from}", names.join(", ")),
+            (false, _, None) => names.join(", "),
         },
         key: "1",
         active: matches!(view.model.tool, Tool::Reference(_)),
@@ -399,6 +437,11 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
         placed: placed.is_some(),
     };
     let response = row_ui(view, ui, name, &row);
+    let carried = super::canvas::carried_words(view, name);
+    let response = match carried.is_empty() || placed.is_none() {
+        true => response,
+        false => response.on_hover_text(format!("{}{carried}", name.words())),
+    };
     if response.clicked() {
         // A mark that exists is selected for the arrow keys; one that doesn't is placed.
         view.send(match placed {
@@ -475,7 +518,7 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
     let room = (ui.available_height() - foot).max(90.0);
     let area = vec2(width, room);
     ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
-        turf_ruler::turf_ruler_ui(view, ui, &style);
+        turf_ruler::turf_ruler_ui(view, ui, &style, usize::MAX);
     });
     ui.add_space(4.0);
     ui.spacing_mut().interact_size.y = 0.0;

@@ -4,18 +4,29 @@ use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, vec2};
 
 use super::{View, strong, turf_ruler};
 use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
-use crate::app::model::Page;
+use crate::app::model::{Model, Page};
 use crate::app::theme::strong_family;
 use crate::app::words;
+use crate::report::content::CAUTIONS;
 use crate::workflow::state;
+
+/// How many swings are shown.
+const LAST: usize = 10;
+
+/// The offset's type is so many units.
+const GIANT: f32 = 3.6;
+
+/// The size on which all type here is built, for a window this high.
+fn unit_for(height: f32) -> f32 {
+    (height / 24.0).clamp(18.0, 60.0)
+}
 
 /// Fills the window.
 pub fn range_ui(view: &mut View, ui: &mut Ui) {
     let colours = *view.colours();
     Frame::new().fill(colours.panel).inner_margin(Margin::same(32)).show(ui, |ui| {
         ui.set_min_size(ui.available_size());
-        // Readable at three metres: type of at least a fortieth of the window's height.
-        let unit = (ui.available_height() / 22.0).clamp(18.0, 60.0);
+        let unit = unit_for(ui.available_height());
         ui.horizontal(|ui| {
             ui.label(RichText::new(swing_words(view)).size(unit).color(colours.quiet));
             ui.with_layout(Layout::right_to_left(Align::TOP), |ui| {
@@ -23,24 +34,17 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
                     view.send(ScreenMessage::Show(Page::Measure));
                 }
                 watch_ui(view, ui);
-                if ui
-                    .button("Leave out")
-                    .on_hover_text("L: the last swing is not counted")
-                    .clicked()
-                {
-                    view.send(SwingMessage::LeaveOut(true));
-                }
             });
         });
         last_swing_ui(view, ui, unit);
-        ui.add_space(unit * 0.8);
+        ui.add_space(unit * 0.5);
         let (wide, kind) = (f64::from(ui.available_width()), f64::from(unit));
-        let style = turf_ruler::sized(view, wide, kind * 0.62, kind * 1.1);
-        let area = vec2(ui.available_width(), ui.available_height() - unit * 2.2);
+        let style = turf_ruler::sized(view, wide, kind * 0.62, kind * 0.98);
+        let area = vec2(ui.available_width(), ui.available_height() - unit * 4.1);
         ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
-            turf_ruler::turf_ruler_ui(view, ui, &style);
+            turf_ruler::turf_ruler_ui(view, ui, &style, LAST);
         });
-        caution_ui(view, ui, unit);
+        foot_ui(view, ui, unit);
     });
 }
 
@@ -57,12 +61,15 @@ fn watch_ui(view: &mut View, ui: &mut Ui) {
 }
 
 fn swing_words(view: &View) -> String {
-    match view.model.swings.last() {
-        Some(swing) => {
+    let reading = view.model.queue.front();
+    match (view.model.swings.last(), reading) {
+        (_, Some(item)) => format!("{}, {:.0} %", item.doing, item.done * 100.0),
+        (Some(swing), None) => {
             let club = swing.club.as_ref().map_or(String::new(), |c| format!(", {}", c.0));
-            format!("Swing {}{club}", view.model.swings.len())
+            let left_out = if swing.left_out { ", left out" } else { "" };
+            format!("Swing {}{club}{left_out}", view.model.swings.len())
         }
-        None => "Waiting for the first swing".into(),
+        (None, None) => "Waiting for the first swing".into(),
     }
 }
 
@@ -80,10 +87,13 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
             None => ("could not tell".to_owned(), String::new()),
         },
     };
-    let giant = egui::FontId::new(unit * 3.4, strong_family());
+    let giant = egui::FontId::new(unit * GIANT, strong_family());
     ui.label(RichText::new(text).font(giant).color(colours.text));
     ui.horizontal(|ui| {
-        ui.label(RichText::new(aside).size(unit * 1.2).color(colours.quiet));
+        ui.spacing_mut().item_spacing.x = unit * 0.7;
+        if !aside.is_empty() {
+            ui.label(RichText::new(aside).size(unit * 1.2).color(colours.quiet));
+        }
         if let Some(order) = result.contact_order.filter(|_| result.divot_start_offset.is_some()) {
             let order = RichText::new(words::contact_order(order)).text_style(strong());
             ui.label(order.size(unit * 1.2));
@@ -91,9 +101,81 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     });
 }
 
-fn caution_ui(view: &View, ui: &mut Ui, unit: f32) {
-    let text = "Keep people and camera 3 to 4 m clear of the club and off the target line. Look before each swing. Stop on pain.";
-    ui.with_layout(Layout::bottom_up(Align::Min), |ui| {
-        ui.label(RichText::new(text).size((unit * 0.5).max(14.0)).color(view.colours().quiet));
+/// "Ahead of the ball: 6 of the last 9. In the aim window: 4."; `None` without a number.
+fn ahead_words(model: &Model) -> Option<String> {
+    let last = model.swings.iter().rev().take(LAST).filter(|swing| !swing.left_out);
+    let starts: Vec<f64> = last
+        .filter_map(|swing| Some(swing.result.as_ref()?.divot_start_offset.as_ref()?.value))
+        .collect();
+    let [from, to] = model.settings.aim;
+    let ahead = starts.iter().filter(|start| **start > 0.0).count();
+    let within = starts.iter().filter(|start| (from..=to).contains(*start)).count();
+    let n = starts.len();
+    (n > 0).then(|| {
+        format!("Ahead of the ball: {ahead} of the last {n}. In the aim window: {within}.")
+    })
+}
+
+/// How many were ahead, the key that leaves the last one out, and the cautions.
+fn foot_ui(view: &mut View, ui: &mut Ui, unit: f32) {
+    let quiet = view.colours().quiet;
+    ui.add_space(unit * 0.3);
+    ui.horizontal(|ui| {
+        leave_out_ui(view, ui, unit);
+        ui.add_space(unit);
+        if let Some(text) = ahead_words(view.model) {
+            ui.label(RichText::new(text).size(unit * 0.95));
+        }
     });
+    ui.add_space(unit * 0.3);
+    let small = (unit * 0.42).max(12.0);
+    let cautions = RichText::new(CAUTIONS[..3].join(" ")).size(small).color(quiet);
+    ui.add(egui::Label::new(cautions).wrap());
+}
+
+/// One large key for a golfer with a club in hand.
+fn leave_out_ui(view: &mut View, ui: &mut Ui, unit: f32) {
+    let Some(left_out) = view.model.swings.last().map(|swing| swing.left_out) else { return };
+    let text = if left_out { "Count it again (L)" } else { "Leave it out (L)" };
+    let button = egui::Button::new(RichText::new(text).size(unit * 0.95));
+    let hint = "The last swing is not counted; the same again counts it";
+    if ui.add(button.min_size(vec2(0.0, unit * 1.9))).on_hover_text(hint).clicked() {
+        view.send(SwingMessage::LeaveOut(!left_out));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::app::update::tests::model;
+    use crate::domain::Measured;
+
+    #[test]
+    fn the_offset_is_read_from_three_metres() {
+        // A screen of 13.3 inches with 1280 x 800 points; figures of Lato are 0.72 of their size.
+        let point_mm = 13.3 * 25.4 / (1280f32 * 1280.0 + 800.0 * 800.0).sqrt();
+        let figure_mm = 0.72 * GIANT * unit_for(800.0 - 64.0) * point_mm;
+        // ISO 8596: the sign that an eye of acuity 1.0 just makes out is 5 minutes of arc high.
+        let just_mm = 3000.0 * (5.0f32 / 60.0).to_radians();
+        assert!(figure_mm > 3.0 * just_mm, "{figure_mm} {just_mm}");
+    }
+
+    #[test]
+    fn swings_ahead_are_counted_among_the_last() {
+        let mut m = model();
+        assert_eq!(ahead_words(&m), None);
+        m.settings.aim = [0.0, 100.0];
+        for (swing, start) in m.swings.iter_mut().zip([-12.0, 30.0, 140.0]) {
+            let mut result = swing.result.as_deref().cloned().unwrap();
+            result.divot_start_offset = Some(Measured::new(start, Vec::new()));
+            swing.result = Some(Arc::new(result));
+        }
+        let words = ahead_words(&m).unwrap();
+        assert_eq!(words, "Ahead of the ball: 2 of the last 3. In the aim window: 1.");
+        m.swings[2].left_out = true;
+        let words = ahead_words(&m).unwrap();
+        assert_eq!(words, "Ahead of the ball: 1 of the last 2. In the aim window: 1.");
+    }
 }

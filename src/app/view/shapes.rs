@@ -48,6 +48,10 @@ fn lines(name: MarkName, c: Pos2, look: &MarkLook) -> Vec<Vec<Pos2>> {
             vec![at(-0.35, 0.0), at(0.35, 0.0)],
         ],
         MarkName::BallLine => vec![vec![at(0.0, -1.5), at(0.0, 1.5)], circle(c, 0.45 * s)],
+        MarkName::ReachLine => {
+            let tip = |y: f32| vec![at(-0.4 * t, y - 0.4), at(0.0, y), at(-0.4 * t, y + 0.4)];
+            vec![vec![at(0.0, -1.5), at(0.0, 1.5)], tip(0.0)]
+        }
         MarkName::LeadHeel => vec![heel(c, s), vec![at(0.0, 0.0), at(0.0, 1.0)]],
         MarkName::TrailHeel => {
             vec![
@@ -90,11 +94,11 @@ fn heel(centre: Pos2, size: f32) -> Vec<Pos2> {
 pub fn double_edge(painter: &Painter, line: Vec<Pos2>, look: &MarkLook) {
     let edge = Stroke::new(look.width + 2.4, look.edge);
     let ink = Stroke::new(look.width, look.ink);
+    painter.add(Shape::line(line.clone(), edge));
     if look.dashed {
-        painter.extend(Shape::dashed_line(&line, edge, 5.0, 3.5));
-        painter.extend(Shape::dashed_line(&line, ink, 5.0, 3.5));
+        // The edge goes through, so that a small shape is still seen as one.
+        painter.extend(Shape::dashed_line(&line, ink, 3.0, 2.2));
     } else {
-        painter.add(Shape::line(line.clone(), edge));
         painter.add(Shape::line(line, ink));
     }
 }

@@ -3,7 +3,7 @@
 use eframe::egui::{self, Align, Align2, Frame, Id, Layout, Margin, RichText, Stroke, Ui, vec2};
 
 use super::{View, strong};
-use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
+use crate::app::message::{FileMessage, ScreenMessage, SettingsMessage, SwingMessage};
 use crate::app::model::{Page, Sheet};
 
 /// Shows the bar.
@@ -92,6 +92,7 @@ fn history_ui(view: &mut View, ui: &mut Ui) {
 }
 
 fn help_ui(view: &mut View, ui: &mut Ui) {
+    let sample_hidden = view.model.settings.sample_hidden;
     ui.menu_button("Help", |ui| {
         if ui.add(egui::Button::new("Keys").shortcut_text("?")).clicked() {
             view.send(ScreenMessage::Open(Sheet::Keys));
@@ -99,6 +100,15 @@ fn help_ui(view: &mut View, ui: &mut Ui) {
         }
         if ui.button("Guided first measurement").clicked() {
             view.send(ScreenMessage::Open(Sheet::Guide(0)));
+            ui.close();
+        }
+        let text = if sample_hidden {
+            "Bring the invented golfer"
+        } else {
+            "Put the invented golfer away"
+        };
+        if ui.button(text).on_hover_text("Sessions to look around in; nobody real").clicked() {
+            view.send(SettingsMessage::ShowSample(sample_hidden));
             ui.close();
         }
     });
@@ -126,6 +136,31 @@ fn queue_ui(view: &mut View, ui: &mut Ui) {
     if more > 0 {
         ui.weak(format!("and {more} more"));
     }
+}
+
+/// While files are held over the window: that it takes them.
+pub fn dropping_ui(view: &View, ctx: &egui::Context) {
+    let held = ctx.input(|input| input.raw.hovered_files.len());
+    if held == 0 {
+        return;
+    }
+    let colours = *view.colours();
+    let text = if held == 1 {
+        "Let go to read it".to_owned()
+    } else {
+        format!("Let go to read {held} files")
+    };
+    egui::Area::new(Id::unique("dropping"))
+        .order(egui::Order::Tooltip)
+        .anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0))
+        .show(ctx, |ui| {
+            Frame::new()
+                .fill(colours.panel)
+                .stroke(Stroke::new(2.0 * colours.stroke, colours.accent))
+                .corner_radius(12)
+                .inner_margin(Margin::symmetric(36, 24))
+                .show(ui, |ui| ui.label(RichText::new(text).text_style(strong()).size(20.0)));
+        });
 }
 
 /// Notices at the foot of the window, newest last; each can be put away.

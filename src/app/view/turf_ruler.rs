@@ -44,9 +44,11 @@ pub fn bar_of(swing: &Swing, number: usize, current: bool) -> Bar {
     }
 }
 
-fn rows(model: &Model) -> Vec<Row> {
+/// The newest first, at most `last` of them.
+fn rows(model: &Model, last: usize) -> Vec<Row> {
     let numbered = model.swings.iter().enumerate().rev();
     numbered
+        .take(last)
         .map(|(i, s)| Row {
             id: s.id,
             bar: bar_of(s, i + 1, Some(s.id) == model.current),
@@ -86,9 +88,10 @@ pub fn sized(view: &View, width: f64, type_size: f64, row: f64) -> Style {
     }
 }
 
-/// Shows the ruler and the session's swings; a click on a bar looks at that swing.
-pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style) {
-    let rows = rows(view.model);
+/// Shows the ruler and the session's swings, the last so many of them; a click on a bar looks
+/// at that swing, and the pointer on it shows its ground.
+pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
+    let rows = rows(view.model, last);
     let aim = Some(view.model.settings.aim);
     let range = ruler::range_of(rows.iter().map(|row| &row.bar), aim);
     ui.spacing_mut().item_spacing.y = 0.0;
@@ -128,7 +131,17 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     if row.bar.current && view.scroll_to_current {
         response.scroll_to_me(None);
     }
-    response.on_hover_cursor(CursorIcon::PointingHand).on_hover_text(text);
+    if response.hovered() && !view.model.glances.contains_key(&row.id) {
+        view.send(SwingMessage::Glance(row.id));
+    }
+    response.on_hover_cursor(CursorIcon::PointingHand).on_hover_ui(|ui| {
+        ui.label(text);
+        if let Some(Some(picture)) = view.model.glances.get(&row.id).cloned() {
+            let texture = view.pictures.texture(ui.ctx(), &picture, view.model.tone);
+            let size = vec2(picture.width as f32, picture.height as f32);
+            ui.image((texture, size));
+        }
+    });
 }
 
 /// Takes room for a drawing and paints it.
@@ -182,7 +195,7 @@ fn colour(ink: Ink, colours: &Colours) -> Color32 {
     let base = match ink.tone {
         Tone::Text => colours.text,
         Tone::Quiet => colours.quiet,
-        Tone::Hairline => colours.line,
+        Tone::Hairline => colours.turf,
         Tone::Accent => colours.accent,
         Tone::Surface => colours.panel,
         Tone::White => Color32::WHITE,

@@ -90,7 +90,7 @@ fn kind_of(name: MarkName) -> Option<MarkKind> {
         MarkName::BallLine => Some(MarkKind::Origin),
         MarkName::LeadHeel => Some(MarkKind::LeadHeel),
         MarkName::TrailHeel => Some(MarkKind::TrailHeel),
-        MarkName::TargetLine(_) | MarkName::Reference { .. } => None,
+        MarkName::TargetLine(_) | MarkName::ReachLine | MarkName::Reference { .. } => None,
     }
 }
 

@@ -11,15 +11,16 @@ use super::pictures::PictureJob;
 use super::reader::ReadJob;
 use super::{Report, sentence};
 use crate::app::message::{Event, Job};
-use crate::app::model::{Ground, History, People, Settings, Swing};
+use crate::app::model::{Ground, History, People, Settings, Swing, WindowSize};
 use crate::app::window::Options;
 use crate::domain::{MarkKind, Session, SwingMarks};
-use crate::geometry::BALL_DIAMETER;
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
 };
 use crate::video::CancelToken;
-use crate::workflow::{Evaluation, KeptError, build_sample, compare, evaluate_kept, inputs_of};
+use crate::workflow::{
+    Evaluation, KeptError, SwingGround, build_sample, compare, evaluate_kept, file_name,
+};
 
 /// Under which key the window's settings are kept.
 const SETTINGS: &str = "window";
@@ -31,6 +32,17 @@ const LOOK: Duration = Duration::from_secs(1);
 /// Where the library lies: named, the sample, or the usual place.
 pub fn place(options: &Options) -> Option<PathBuf> {
     options.library.clone().or_else(Library::default_path)
+}
+
+/// The window as it was left, from a library that is there; read before the window opens, so
+/// that it does not jump.
+pub fn kept_window(options: &Options) -> Option<WindowSize> {
+    let path = place(options).filter(|path| path.is_file())?;
+    let text = Library::open(path).ok()?.setting(SETTINGS).ok()??;
+    let settings: Settings = serde_json::from_str(&text).ok()?;
+    let kept = settings.window?;
+    let sane = |v: f32| v.is_finite() && (200.0..=20_000.0).contains(&v);
+    kept.size.into_iter().all(sane).then_some(kept)
 }
 
 /// Answers until the window is gone.
@@ -46,12 +58,12 @@ pub fn run(
         while jobs.recv().is_ok() {}
         return;
     };
-    if options.sample {
+    if options.sample && shelf.library.golfers().is_ok_and(|golfers| golfers.is_empty()) {
         shelf.put_sample_in(reader);
     }
     loop {
         match jobs.recv_timeout(LOOK) {
-            Ok(job) => shelf.answer(job),
+            Ok(job) => shelf.answer(job, reader),
             Err(RecvTimeoutError::Timeout) => shelf.look_for_changes(),
             Err(RecvTimeoutError::Disconnected) => return,
         }
@@ -100,14 +112,10 @@ impl<'a> Shelf<'a> {
         }
     }
 
-    /// Into a library in which nobody is yet: the invented golfer. His recordings are read by
+    /// Into a library in which it is not yet: the invented golfer. His recordings are read by
     /// the reader, like any.
     fn put_sample_in(&mut self, reader: &Sender<ReadJob>) {
-        let put = |library: &mut Library| match library.golfers()?.is_empty() {
-            true => build_sample(library, &sample_folder()),
-            false => Ok(None),
-        };
-        match put(&mut self.library) {
+        match build_sample(&mut self.library, &sample_folder()) {
             Ok(Some(sample)) => {
                 for (path, setup) in sample.recordings {
                     let session = sample.sessions.last().copied();
@@ -120,13 +128,13 @@ impl<'a> Shelf<'a> {
         }
     }
 
-    fn answer(&mut self, job: Job) {
-        if let Err(error) = self.try_answer(job) {
+    fn answer(&mut self, job: Job, reader: &Sender<ReadJob>) {
+        if let Err(error) = self.try_answer(job, reader) {
             self.report.send(Event::JobFailed(sentence(&error)));
         }
     }
 
-    fn try_answer(&mut self, job: Job) -> Result<(), StoreError> {
+    fn try_answer(&mut self, job: Job, reader: &Sender<ReadJob>) -> Result<(), StoreError> {
         match job {
             Job::Load => self.load(),
             Job::LoadGolfer(id) => self.load_golfer(id),
@@ -152,12 +160,20 @@ impl<'a> Shelf<'a> {
             Job::Redo { number } => self.step_history(number, Library::redo, "Done again"),
             Job::SaveSettings(settings) => self.save_settings(&settings),
             Job::Compare(sessions) => self.compare(sessions),
+            Job::BesideSwings(session) => self.beside_swings(session),
+            Job::PutSampleIn => {
+                self.put_sample_in(reader);
+                self.load_last()
+            }
             // The others have threads of their own.
             Job::AskForFiles
             | Job::Import { .. }
             | Job::CancelImport(_)
             | Job::Frame { .. }
             | Job::Film { .. }
+            | Job::OpenBeside { .. }
+            | Job::BesideFrame { .. }
+            | Job::Glance { .. }
             | Job::Watch
             | Job::Speak(_)
             | Job::StopWatching => Ok(()),
@@ -288,22 +304,30 @@ impl<'a> Shelf<'a> {
     fn report_setup(&mut self, recording: RecordingId) -> Result<(), StoreError> {
         let setup = Box::new(self.library.shared_setup(recording)?);
         let rows = self.library.swings(Of::Recording(recording))?;
-        let whole = self.library.setup(recording)?;
-        let view = self.evaluation(recording)?.and_then(|e| e.view.clone());
+        let carried_from = self.carried_from(recording)?;
         let mut grounds = Vec::new();
-        for (row, input) in rows.iter().zip(inputs_of(&rows, &whole)) {
-            let ball = input.ball_point().map(|point| (point, BALL_DIAMETER / 2.0));
-            let stand_in = input.given.origin.or(whole.origin).map(|mark| (mark.point, 0.0));
-            let zero = ball.or(stand_in);
-            let view = view.as_ref().zip(zero).and_then(|(view, (p, h))| view.with_zero(p, h));
-            if let Some(view) = view {
+        if let Some(evaluation) = self.evaluation(recording)? {
+            for (row, ground) in rows.iter().zip(&evaluation.grounds) {
+                let Some(SwingGround { view, path }) = ground.clone() else { continue };
                 let pose = view.pose().words();
-                grounds.push((row.id, Ground { view: Arc::new(view), pose }));
+                grounds.push((row.id, Ground { view: Arc::new(view), path, pose }));
             }
         }
         let edit = self.edit;
-        self.report.send(Event::Setup { recording, setup, grounds, edit });
+        self.report.send(Event::Setup { recording, setup, carried_from, grounds, edit });
         Ok(())
+    }
+
+    /// The first recording of the session that this one shares its set-up with, by its file's
+    /// name; `None` where the set-up was made for this one.
+    fn carried_from(&self, recording: RecordingId) -> Result<Option<String>, StoreError> {
+        let row = self.library.recording(recording)?;
+        if row.calibration.is_none() {
+            return Ok(None);
+        }
+        let all = self.library.recordings(row.session)?;
+        let first = all.into_iter().find(|other| other.calibration == row.calibration);
+        Ok(first.filter(|first| first.id != recording).map(|first| file_name(&first.path)))
     }
 
     fn open_recording(
@@ -334,10 +358,7 @@ impl<'a> Shelf<'a> {
                     generation,
                 });
             }
-            None => self.report.send(Event::Notice(
-                "No clear frames before and after this swing are known; step to them by hand."
-                    .into(),
-            )),
+            None => self.report.send(Event::NoBeforeAfter(swing)),
         }
         Ok(())
     }
@@ -348,6 +369,14 @@ impl<'a> Shelf<'a> {
         let comparison = Arc::new(compare(&self.library, golfer, first, second)?);
         let swings = [self.swings(sessions[0])?, self.swings(sessions[1])?];
         self.report.send(Event::Compared { sessions, swings, comparison });
+        Ok(())
+    }
+
+    fn beside_swings(&mut self, session: SessionId) -> Result<(), StoreError> {
+        let swings = self.swings(session)?;
+        let rows = self.library.recordings(session)?;
+        let files = rows.into_iter().map(|row| (row.id, row.path)).collect();
+        self.report.send(Event::BesideSwings { session, swings, files });
         Ok(())
     }
 

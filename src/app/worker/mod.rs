@@ -1,5 +1,5 @@
 //! Threads that do what takes time: one owns the decoder of the recording in the picture, one
-//! the library, one reads new recordings in. Jobs go in, events come out.
+//! those of pictures beside it, one the library, one reads new recordings in. Jobs go in, events come out.
 //!
 //! A job is never waited for. A panic in a thread's job becomes an event. Every thread ends
 //! by itself when the window drops its end of the channels; none is joined.
@@ -10,6 +10,7 @@ mod keeper;
 mod library;
 mod pictures;
 mod reader;
+mod second;
 mod watch;
 
 use std::collections::HashMap;
@@ -26,15 +27,19 @@ use film::FilmJob;
 use keeper::Busy;
 use pictures::{PictureJob, Pictures};
 use reader::ReadJob;
+use second::SecondJob;
 
 /// Endings of files that phones and cameras write.
 const ENDINGS: [&str; 9] = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "ts", "mts", "3gp"];
+
+pub use library::kept_window;
 
 /// The window's end of the threads.
 pub struct Worker {
     library: Sender<Job>,
     pictures: Sender<PictureJob>,
     film: Sender<FilmJob>,
+    second: Sender<SecondJob>,
     reader: Sender<ReadJob>,
     /// Stops the frame asked for last.
     frame: CancelToken,
@@ -68,6 +73,8 @@ impl Worker {
         let (events_in, events) = channel();
         let report = Report { events: events_in, wake: Arc::new(wake) };
         let (pictures, picture_jobs) = channel();
+        let (second, second_jobs) = channel();
+        spawn("second", &report, move |report| second::run(&second_jobs, report));
         let (library, library_jobs) = channel();
         let (reader, read_jobs) = channel();
         let (film, film_jobs) = channel();
@@ -94,6 +101,7 @@ impl Worker {
             library,
             pictures,
             film,
+            second,
             reader,
             frame: CancelToken::new(),
             small: CancelToken::new(),
@@ -118,6 +126,15 @@ impl Worker {
                 self.small = CancelToken::new();
                 let cancel = self.small.clone();
                 let _ = self.film.send(FilmJob::Pictures { frames, within, generation, cancel });
+            }
+            Job::OpenBeside { path, generation } => {
+                let _ = self.second.send(SecondJob::Open { path, generation });
+            }
+            Job::BesideFrame { frame, generation } => {
+                let _ = self.second.send(SecondJob::Frame { frame, generation });
+            }
+            Job::Glance { swing, path, frame, about } => {
+                let _ = self.second.send(SecondJob::Glance { swing, path, frame, about });
             }
             Job::AskForFiles => ask_for_files(&self.report),
             Job::Import { path, session } => {

@@ -8,8 +8,9 @@ use std::time::Duration;
 use super::library::place;
 use super::{Report, sentence};
 use crate::app::message::{Event, Job};
+use crate::app::model::Finding;
 use crate::app::window::Options;
-use crate::domain::Setup;
+use crate::domain::{FoundSwing, Setup};
 use crate::store::{Library, Of, SessionId, StoreError, SwingId, identify_file};
 use crate::video::CancelToken;
 use crate::workflow::{
@@ -90,7 +91,11 @@ fn read(
         }
         !job.cancel.is_cancelled()
     };
-    let mut progress = Progress::new(&mut listener);
+    let mut finds = |number: usize, swing: &FoundSwing, complete: bool| {
+        let (path, finding) = (job.path.clone(), Finding::of(swing, complete));
+        report.send(Event::Finding { path, number, finding });
+    };
+    let mut progress = Progress::new(&mut listener).telling(&mut finds);
     let setup = job.setup.as_ref();
     let id = read_in(&mut library, session, &mut recording, setup, &mut progress)?;
     let first = library.swings(Of::Recording(id))?.first().map(|swing| swing.id);

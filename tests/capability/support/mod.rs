@@ -4,6 +4,7 @@ pub mod file_drag;
 pub mod mutate;
 pub mod noise;
 pub mod numbered;
+pub mod painter;
 pub mod strd;
 pub mod truth;
 

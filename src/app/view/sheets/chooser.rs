@@ -20,7 +20,8 @@ fn golfers_ui(view: &mut View, ui: &mut Ui) {
     ui.weak("Golfer");
     let people = view.model.people.clone();
     egui::ScrollArea::vertical().id_salt("golfers").max_height(320.0).show(ui, |ui| {
-        for (id, golfer) in &people.golfers {
+        let hidden = view.model.settings.sample_hidden;
+        for (id, golfer) in people.golfers.iter().filter(|(_, g)| !(hidden && g.invented)) {
             let chosen = people.golfer == Some(*id);
             if ui.selectable_label(chosen, &golfer.name).clicked() {
                 view.send(SwingMessage::ChooseGolfer(*id));

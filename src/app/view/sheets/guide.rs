@@ -27,23 +27,24 @@ const PAGES: [(&str, &[&str]); 5] = [
     (
         "How many frames a second?",
         &[
-            "30: where the mark in the ground starts and ends. The strike itself falls between two frames.",
-            "60: the same, and which frame the strike belongs to.",
-            "120: enough of the club head for its arc: low point and attack angle, with a wide ±.",
-            "240: the best arc. Short shutter times matter as much: film in good light.",
+            "30: where the mark in the ground starts and ends. Not when exactly the ball was struck, and no arc.",
+            "60: the same, and between which two frames the ball was struck. Still no arc: the head crosses the picture in two or three.",
+            "120: an arc in good light: the low point with a wide ±, the attack angle roughly.",
+            "240: the arc at its best. What no camera from the front tells: the face, the path to the side, the ball's spin.",
         ],
     ),
     (
-        "Bring it in",
+        "From the phone to here",
         &[
-            "Copy the original file from the phone by cable, or share it without shrinking. Messengers cut frame rate and size; a file sent through one is a poorer witness.",
-            "Drop it on the window. Swings appear as they are found, with what is proposed and how sure it is.",
+            "By cable: the phone shows up like a camera or a drive; the recordings lie in its folder DCIM. Or share the file without a cable as it is, in its original size.",
+            "Not through a messenger and not as an edited clip: both cut frame rate and size, and the ± grows. A slow-motion recording is best copied as it was recorded.",
+            "Then drop the file on this window. Swings appear as they are found, each with how sure the program is.",
         ],
     ),
     (
         "Confirm or correct",
         &[
-            "Only the doubtful ones need a look: Enter accepts and goes on. To correct, click a mark and use the arrow keys: a tenth of a pixel each. Hold B and the ground blinks between before and after.",
+            "Only the doubtful ones need a look: Enter accepts and goes on. To correct, click a mark and use the arrow keys: a tenth of a pixel each. Press Blink, or hold B, and the ground blinks between before and after.",
             "Stop on pain in wrist, elbow or back, and go easy on repeated hits into a hard mat. A medical or coaching professional decides what a body can do; this only measures.",
         ],
     ),

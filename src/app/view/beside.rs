@@ -1,0 +1,252 @@
+//! Two swings side by side, or one over the other, stepping together.
+
+use eframe::egui::{
+    self, Align, Color32, Frame, Layout, Margin, Painter, Rect, RichText, Sense, TextStyle, Ui,
+    accesskit::Role, pos2, vec2,
+};
+
+use super::canvas::{Placement, move_about};
+use super::{View, strong};
+use crate::app::beside::ball_point;
+use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
+use crate::app::model::{Page, Swing};
+use crate::app::words;
+use crate::domain::{ColourFrame, ImagePoint, LengthUnit};
+use crate::workflow::state;
+
+/// Fills the page.
+pub fn beside_ui(view: &mut View, ui: &mut Ui) {
+    let panel = view.colours().panel;
+    let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(18, 8));
+    egui::Panel::bottom("beside").frame(frame).show(ui, |ui| controls_ui(view, ui));
+    egui::CentralPanel::no_frame().show(ui, |ui| pictures_ui(view, ui));
+}
+
+fn controls_ui(view: &mut View, ui: &mut Ui) {
+    ui.horizontal_wrapped(|ui| {
+        step_buttons(view, ui);
+        ui.add_space(10.0);
+        choice_ui(view, ui);
+        ui.add_space(10.0);
+        line_up_ui(view, ui);
+        ui.add_space(10.0);
+        over_ui(view, ui);
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            if ui.button("Back to the picture").on_hover_text("Esc").clicked() {
+                view.send(ScreenMessage::Show(Page::Measure));
+            }
+        });
+    });
+}
+
+fn step_buttons(view: &mut View, ui: &mut Ui) {
+    for (sign, name, by) in [("‹", "Previous frame of both", -1), ("›", "Next frame of both", 1)]
+    {
+        let button = egui::Button::new(RichText::new(sign).text_style(strong()));
+        let response = ui.add(button);
+        response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
+        if response.on_hover_text(format!("{name} (, and .)")).clicked() {
+            view.send(PictureMessage::StepFrame(by));
+        }
+    }
+    if ui.button("Strike").on_hover_text("Both at the strike (S)").clicked() {
+        view.send(BesideMessage::AtTheStrike);
+        view.send(PictureMessage::ShowStrike);
+    }
+}
+
+/// Which swing stands on the right.
+fn choice_ui(view: &mut View, ui: &mut Ui) {
+    ui.label("Beside it:");
+    let sessions = view.model.people.sessions.clone();
+    let chosen = view.model.beside.choice.as_ref().map(|(id, _)| *id);
+    let title = sessions.iter().find(|(id, _)| Some(*id) == chosen).map(|(_, title)| title.clone());
+    let menu = ui.menu_button(title.unwrap_or_else(|| "Choose a session".into()), |ui| {
+        for (id, title) in &sessions {
+            if ui.selectable_label(Some(*id) == chosen, title).clicked() {
+                view.send(BesideMessage::ChooseSession(*id));
+                ui.close();
+            }
+        }
+    });
+    menu.response.on_hover_text("The session the other swing is taken from");
+    let swings = view.model.beside.choice.as_ref().map_or(Vec::new(), |(_, swings)| swings.clone());
+    let number = view.model.beside.number();
+    let title = number.map_or("Choose a swing".into(), |n| format!("Swing {n}"));
+    let menu = ui.menu_button(title, |ui| {
+        for (i, swing) in swings.iter().enumerate().filter(|(_, s)| s.recording.is_some()) {
+            let text = format!("Swing {}{}", i + 1, club_words(swing));
+            if ui.selectable_label(Some(i + 1) == number, text).clicked() {
+                view.send(BesideMessage::Choose(swing.id));
+                ui.close();
+            }
+        }
+    });
+    menu.response.on_hover_text("The swing on the right");
+}
+
+/// Moves the other alone, so that any two instants can be lined up.
+fn line_up_ui(view: &mut View, ui: &mut Ui) {
+    let shift = view.model.beside.shift;
+    let names = [("−", "The other one frame back", -1), ("+", "The other one frame on", 1)];
+    ui.label("Line up:");
+    for (sign, name, by) in names {
+        let response = ui.add(egui::Button::new(sign));
+        response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
+        let hint = format!("{name}, this one staying: what is then shown is lined up");
+        if response.on_hover_text(hint).clicked() {
+            view.send(BesideMessage::Shift(by));
+        }
+    }
+    let text = match shift {
+        0 => "at the strike".to_owned(),
+        1 => "1 frame later".into(),
+        -1 => "1 frame earlier".into(),
+        n if n > 0 => format!("{n} frames later"),
+        n => format!("{} frames earlier", -n),
+    };
+    if ui
+        .add_enabled(shift != 0, egui::Button::new(text))
+        .on_hover_text("Back to the strike")
+        .clicked()
+    {
+        view.send(BesideMessage::AtTheStrike);
+    }
+}
+
+fn over_ui(view: &mut View, ui: &mut Ui) {
+    let mut over = view.model.beside.over;
+    if ui
+        .checkbox(&mut over, "One over the other")
+        .on_hover_text("The balls lie on each other")
+        .changed()
+    {
+        view.send(BesideMessage::Over(over));
+    }
+    if over {
+        let mut fade = view.model.beside.fade;
+        let slider = egui::Slider::new(&mut fade, 0.0..=1.0).show_value(false);
+        let response = ui.add(slider).accessible_name("How much of the other is seen");
+        if response.on_hover_text("From this one to the other").changed() {
+            view.send(BesideMessage::Fade(fade));
+        }
+    }
+}
+
+fn pictures_ui(view: &mut View, ui: &mut Ui) {
+    let (rect, _) = ui.allocate_exact_size(ui.available_size(), Sense::hover());
+    ui.painter_at(rect).rect_filled(rect, 0.0, view.colours().ground);
+    let middle = rect.center().x;
+    let (left, right) = match view.model.beside.over {
+        true => (rect, rect),
+        false => (
+            Rect::from_min_max(rect.min, pos2(middle - 1.0, rect.bottom())),
+            Rect::from_min_max(pos2(middle + 1.0, rect.top()), rect.max),
+        ),
+    };
+    let Some(placement) = Placement::new(view, left) else {
+        let text = "Choose a swing with a recording first.";
+        ui.put(rect, egui::Label::new(text));
+        return;
+    };
+    let response = ui.interact(rect, super::picture_id(), Sense::click_and_drag());
+    response
+        .widget_info(|| egui::WidgetInfo::labeled(Role::Canvas, true, "Two swings side by side"));
+    let pointed = pointed_at(view, &response, left, right, placement);
+    move_about(view, ui, &response, pointed);
+    if let Some((_, picture)) = view.model.open.as_ref().and_then(|open| open.shown.clone()) {
+        show(view, ui, &picture, placement, 1.0);
+    }
+    let fade = if view.model.beside.over { view.model.beside.fade } else { 1.0 };
+    if let Some((_, picture)) = view.model.beside.shown.clone()
+        && let Some(placement) = other_placement(view, placement, right)
+    {
+        show(view, ui, &picture, placement, fade);
+    }
+    captions(view, ui, left, right);
+}
+
+/// The placement of the picture under the pointer, in the coordinates of this one.
+fn pointed_at(
+    view: &View,
+    response: &egui::Response,
+    left: Rect,
+    right: Rect,
+    placement: Placement,
+) -> Placement {
+    let over_right =
+        response.hover_pos().is_some_and(|at| !left.contains(at) && right.contains(at));
+    match over_right && !view.model.beside.over {
+        true => Placement { rect: right, ..placement },
+        false => placement,
+    }
+}
+
+fn other_placement(view: &View, placement: Placement, rect: Rect) -> Option<Placement> {
+    let (_, size) = view.model.beside.recording.as_ref()?;
+    let here = view.model.open.as_ref()?.size;
+    let middle =
+        |w: usize, h: usize| ImagePoint::new((w as f64 - 1.0) / 2.0, (h as f64 - 1.0) / 2.0);
+    let balls = view
+        .model
+        .current_swing()
+        .and_then(ball_point)
+        .zip(view.model.beside.other().and_then(ball_point));
+    let (mine, other) =
+        balls.unwrap_or((middle(here.width, here.height), middle(size.width, size.height)));
+    Some(placement.of_another(rect, [here.width, size.width], [mine, other]))
+}
+
+fn show(
+    view: &mut View,
+    ui: &Ui,
+    picture: &std::sync::Arc<ColourFrame>,
+    placement: Placement,
+    opacity: f32,
+) {
+    let painter: Painter = ui.painter_at(placement.rect);
+    let rect = placement.picture_rect(picture.width, picture.height);
+    let texture = view.pictures.texture(ui.ctx(), picture, view.model.tone);
+    let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+    painter.image(texture, rect, all, Color32::WHITE.gamma_multiply(opacity));
+}
+
+fn club_words(swing: &Swing) -> String {
+    swing.club.as_ref().map_or(String::new(), |club| format!(", {}", club.0))
+}
+
+/// "Swing 3, 7-iron: 12 mm behind ± 7".
+fn swing_words(swing: &Swing, number: usize, unit: LengthUnit) -> String {
+    let start = swing.result.as_ref().and_then(|result| result.divot_start_offset.as_ref());
+    let start = start.map_or("no divot start".into(), |m| {
+        words::offset_with_doubt(m.value, state(m).interval, unit)
+    });
+    format!("Swing {number}{}: {start}", club_words(swing))
+}
+
+fn captions(view: &View, ui: &Ui, left: Rect, right: Rect) {
+    let unit = view.model.settings.unit;
+    let mine = view
+        .model
+        .current_swing()
+        .map(|swing| swing_words(swing, view.model.number_of(swing.id).unwrap_or(0), unit));
+    let beside = &view.model.beside;
+    let other = match (&beside.trouble, beside.other(), beside.number()) {
+        (Some(trouble), _, _) => Some(trouble.clone()),
+        (None, Some(_), _) if beside.shown.is_none() => Some("Opening the recording…".into()),
+        (None, Some(swing), Some(number)) => Some(swing_words(swing, number, unit)),
+        _ => None,
+    };
+    let over = beside.over;
+    for (text, rect, y) in [(mine, left, 0.0), (other, right, if over { 34.0 } else { 0.0 })] {
+        let Some(text) = text else { continue };
+        let font = TextStyle::Body.resolve(ui.style());
+        let painter = ui.painter_at(rect);
+        let colours = view.colours();
+        let galley = painter.layout(text, font, colours.text, rect.width() - 60.0);
+        let at = rect.left_top() + vec2(20.0, 16.0 + y);
+        let place = Rect::from_min_size(at, galley.size()).expand2(vec2(10.0, 5.0));
+        painter.rect_filled(place, 6.0, colours.panel);
+        painter.galley(at, galley, colours.text);
+    }
+}

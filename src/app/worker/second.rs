@@ -1,0 +1,170 @@
+//! The thread that reads pictures beside the one in the picture: the other of two swings, and
+//! small looks at a swing's ground.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::mpsc::Receiver;
+
+use super::{Report, sentence};
+use crate::app::message::Event;
+use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
+use crate::store::SwingId;
+use crate::video::Recording;
+
+/// Width of a small look at the ground, in pixels, and its height.
+const GLANCE: [usize; 2] = [320, 128];
+
+/// What the thread is asked.
+#[derive(Clone, Debug)]
+pub enum SecondJob {
+    /// Open the other swing's recording.
+    Open {
+        /// Its file.
+        path: PathBuf,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read one of its frames; only the newest request counts.
+    Frame {
+        /// Which.
+        frame: FrameIndex,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read a small look at a swing's ground.
+    Glance {
+        /// Whose.
+        swing: SwingId,
+        /// Its file.
+        path: PathBuf,
+        /// The frame.
+        frame: FrameIndex,
+        /// The middle of what is looked at, and its width in pixels.
+        about: (ImagePoint, f64),
+    },
+}
+
+/// Answers until the window is gone.
+pub fn run(jobs: &Receiver<SecondJob>, report: &Report) {
+    let mut other: Option<(u64, Recording)> = None;
+    let mut glanced: Option<Recording> = None;
+    while let Ok(first) = jobs.recv() {
+        let mut waiting = vec![first];
+        waiting.extend(jobs.try_iter());
+        let last_frame = waiting.iter().rposition(|job| matches!(job, SecondJob::Frame { .. }));
+        for (i, job) in waiting.into_iter().enumerate() {
+            match job {
+                SecondJob::Open { path, generation } => {
+                    other = open(path, generation, report).map(|file| (generation, file));
+                }
+                SecondJob::Frame { frame, generation } if Some(i) == last_frame => {
+                    if let Some((open, file)) = &mut other
+                        && *open == generation
+                    {
+                        read(file, frame, generation, report);
+                    }
+                }
+                SecondJob::Frame { .. } => {}
+                SecondJob::Glance { swing, path, frame, about } => {
+                    if let Some(picture) = glance(&mut glanced, path, frame, about) {
+                        report.send(Event::Glanced { swing, picture: Arc::new(picture) });
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn open(path: PathBuf, generation: u64, report: &Report) -> Option<Recording> {
+    match Recording::open(&path) {
+        Ok(recording) => {
+            let timeline = Arc::new(recording.timeline().clone());
+            let size = recording.size();
+            report.send(Event::BesideOpened { generation, timeline, size });
+            Some(recording)
+        }
+        Err(error) => {
+            report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
+            None
+        }
+    }
+}
+
+fn read(file: &mut Recording, frame: FrameIndex, generation: u64, report: &Report) {
+    match file.colour(frame) {
+        Ok(picture) => report.send(Event::BesideFrame { generation, frame, picture }),
+        Err(PictureError::Cancelled) => {}
+        Err(error) => {
+            report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
+        }
+    }
+}
+
+/// A look at the ground, small. `None` where the file can't be read: it is told when the swing
+/// is opened.
+fn glance(
+    kept: &mut Option<Recording>,
+    path: PathBuf,
+    frame: FrameIndex,
+    (middle, width): (ImagePoint, f64),
+) -> Option<ColourFrame> {
+    if kept.as_ref().is_none_or(|file| file.path() != path) {
+        *kept = Recording::open(&path).ok();
+    }
+    let picture = kept.as_mut()?.colour(frame).ok()?;
+    Some(cut(&picture, middle, width))
+}
+
+/// The part of `picture` that is `width` pixels wide about `middle`, brought to the size of a
+/// glance; each pixel is the mean of what it covers. Beyond the edge the edge is repeated.
+fn cut(picture: &ColourFrame, middle: ImagePoint, width: f64) -> ColourFrame {
+    let [columns, rows] = GLANCE;
+    let step = width / columns as f64;
+    let samples = (step.ceil() as usize).clamp(1, 4);
+    let mut data = Vec::with_capacity(4 * columns * rows);
+    let at = |i: usize, n: usize, s: usize| {
+        (i as f64 + (s as f64 + 0.5) / samples as f64 - n as f64 / 2.0) * step
+    };
+    let within = |v: f64, n: usize| v.round().clamp(0.0, n as f64 - 1.0) as usize;
+    for row in 0..rows {
+        for column in 0..columns {
+            let mut sum = [0u32; 3];
+            for (sy, sx) in (0..samples).flat_map(|y| (0..samples).map(move |x| (y, x))) {
+                let x = within(middle.x + at(column, columns, sx), picture.width);
+                let y = within(middle.y + at(row, rows, sy), picture.height);
+                let rgb = picture.rgb(x, y);
+                (0..3).for_each(|c| sum[c] += u32::from(rgb[c]));
+            }
+            let n = (samples * samples) as u32;
+            data.extend(sum.map(|s| ((s + n / 2) / n) as u8));
+            data.push(255);
+        }
+    }
+    ColourFrame { width: columns, height: rows, data }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_look_shows_what_lies_about_its_middle() {
+        // Left half dark, right half light.
+        let (width, height) = (200, 100);
+        let mut data = Vec::new();
+        for i in 0..width * height {
+            let v = if i % width < 100 { 10 } else { 200 };
+            data.extend([v, v, v, 255]);
+        }
+        let picture = ColourFrame { width, height, data };
+        let look = cut(&picture, ImagePoint::new(99.5, 50.0), 80.0);
+        assert_eq!([look.width, look.height], GLANCE);
+        assert_eq!(look.rgb(0, 64), [10, 10, 10]);
+        assert_eq!(look.rgb(158, 64), [10, 10, 10]);
+        assert_eq!(look.rgb(161, 64), [200, 200, 200]);
+        // A look wider than the picture ends in its edges.
+        let look = cut(&picture, ImagePoint::new(0.0, 0.0), 1000.0);
+        assert_eq!(look.rgb(0, 0), [10, 10, 10]);
+        assert_eq!(look.rgb(319, 127), [200, 200, 200]);
+    }
+}
