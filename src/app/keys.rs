@@ -3,8 +3,8 @@
 use eframe::egui::{self, Key, Modifiers};
 
 use super::message::{
-    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, SetupMessage, StripMessage,
-    SwingMessage,
+    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, SettingsMessage,
+    SetupMessage, StripMessage, SwingMessage,
 };
 use super::model::{MarkName, Model, Page, Sheet, Tool};
 
@@ -105,6 +105,9 @@ pub fn bindings() -> Vec<Binding> {
         };
         NONE + F9, "F9", "Two swings side by side", false => |m| {
             Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Beside { Page::Measure } else { Page::Beside })))
+        };
+        NONE + T, "T", "Light, dark, sunlight by turns", false => |m| {
+            Some(Message::Settings(SettingsMessage::SetTheme(m.settings.theme.next())))
         };
         NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
         NONE + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));

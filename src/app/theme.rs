@@ -29,6 +29,15 @@ impl Theme {
     /// In the order in which they are offered.
     pub const ALL: [Self; 3] = [Self::Light, Self::Dark, Self::Sun];
 
+    /// The one after it, round the end.
+    pub fn next(self) -> Self {
+        match self {
+            Self::Light => Self::Dark,
+            Self::Dark => Self::Sun,
+            Self::Sun => Self::Light,
+        }
+    }
+
     /// Plain words for buttons.
     pub fn words(self) -> &'static str {
         match self {
