@@ -776,4 +776,40 @@ mod tests {
         assert!((fit.low_point.value - 80.0).abs() < 25.0, "{}", fit.low_point.value);
         assert!(interval.contains(80.0));
     }
+
+    #[test]
+    fn a_marks_line_tells_the_way_of_the_swing() {
+        let (view, origin) = view_and_origin();
+        let club = Club("7-iron".into());
+        let mut rng = ChaCha8Rng::seed_from_u64(3);
+        let (mut held, mut narrower) = (0, 0);
+        for turned in [-4.0f64, -2.0, -1.0, 1.0, 2.0, 4.0] {
+            let plane = 60.6f64.to_radians();
+            let arc = Arc::through(70.0, 3.0, 1.0, 1540.0, plane, turned.to_radians()).unwrap();
+            let mut noise = || {
+                let z: f64 = StandardNormal.sample(&mut rng);
+                z
+            };
+            let seen = sightings(&arc, 0.38, &mut noise);
+            let fitted = |ground_mark| {
+                let request = ArcRequest {
+                    view: &view,
+                    origin: &origin,
+                    struck: true,
+                    sightings: &seen,
+                    club: Some(&club),
+                    ground_mark,
+                };
+                crate::geometry::expand(&fit_arc(&request).unwrap().low_point)
+            };
+            let over = |x: f64| {
+                let [_, y, _] = arc.at(((x - arc.low[0]) / arc.radius).asin());
+                ImageMark::found(see([x, y, 0.0]), 0.4)
+            };
+            let (without, with) = (fitted(None), fitted(Some([-20.0, 160.0].map(over))));
+            held += usize::from(with.contains(70.0));
+            narrower += usize::from(with.half_width() < 0.95 * without.half_width());
+        }
+        assert_eq!((held, narrower), (6, 6));
+    }
 }

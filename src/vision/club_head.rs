@@ -34,7 +34,9 @@ pub(crate) struct ShaftEnd {
 /// away, wrists and arms no longer turn as one (geometry of the swing, common practice).
 const FURTHEST_LEAN: f64 = 0.62;
 /// Fewer ends than this are no path.
-pub(crate) const FEWEST: usize = 4;
+const FEWEST: usize = 4;
+/// A body turning in a plane that is seen aslant does not turn as one in the picture, pixels.
+const BODY_PX: f64 = 1.5;
 /// How well the middle line of the shaft's band follows the shaft, pixels.
 const LINE_SIGMA_PX: f64 = 2.0;
 /// Sightings are compared with frames this long before and after.
@@ -383,7 +385,7 @@ fn worst_stray(ends: &[ShaftEnd]) -> Option<usize> {
         let left = others.remove(leave);
         let rigid = Rigid::fit(&others)?;
         let residual = rigid.end_along(&left) - left.line.along(left.end.x, left.end.y);
-        Some(residual.abs() / left.sigma.hypot(rigid.scatter))
+        Some(residual.abs() / left.sigma.hypot(rigid.scatter).hypot(BODY_PX))
     };
     let worst = (0..ends.len())
         .filter_map(|i| off(i).map(|size| (i, size)))

@@ -5,7 +5,7 @@
 //! the leading side of the shaft's band shaft, neck and head are one grey piece; where it ends
 //! below is the sole under the leading edge, a point fixed to the club.
 
-use super::club_head::{Band, FEWEST, ShaftEnd, compared_step, cut_off_clear, drop_strays};
+use super::club_head::{Band, ShaftEnd, compared_step, cut_off_clear, drop_strays};
 use super::plane::{Area, Plane, median, sigma_from_median_distance};
 use super::swings::Sweep;
 use super::window::{Clock, Window};
@@ -48,15 +48,23 @@ pub(crate) fn find_soles(
     let Some(weights) = shaft_weights(&changes, bands, sweep.length) else {
         return Ok(Vec::new());
     };
-    let mut ends: Vec<ShaftEnd> = (changes.iter().zip(bands))
-        .filter_map(|(change, band)| sole(&change.greyness(weights), band, window.area, sweep))
-        .collect();
-    drop_strays(&mut ends);
-    if ends.len() < FEWEST {
-        ends.clear();
-    }
-    Ok(ends)
+    let greys: Vec<Plane> = changes.iter().map(|change| change.greyness(weights)).collect();
+    let with = |least: f64| {
+        let mut ends: Vec<ShaftEnd> = (greys.iter().zip(bands))
+            .filter_map(|(grey, band)| sole(grey, least, band, window.area, sweep))
+            .collect();
+        drop_strays(&mut ends);
+        ends
+    };
+    // A head in the shade changes the tint less than the shaft does; but the less is asked for,
+    // the more is taken for the club. What moves as one body in more frames is right.
+    let (plain, faint) = (with(HALF_GREY), with(FAINT_GREY));
+    Ok(if faint.len() > plain.len() { faint } else { plain })
 }
+
+/// What counts as grey, as parts of the shaft's level.
+const HALF_GREY: f64 = 0.45;
+const FAINT_GREY: f64 = 0.25;
 
 /// How the tints of one frame differ from those of a frame before and one after it.
 struct Change {
@@ -147,13 +155,13 @@ fn shaft_weights(changes: &[Change], bands: &[Band], length: f64) -> Option<[f32
         noise[tint] = median(&mut still)?.max(0.004);
     }
     let strength: f64 = (0..2).map(|t| (mean[t] / noise[t]).powi(2)).sum();
-    (strength.sqrt() >= LEAST_CONTRAST)
-        .then(|| [0, 1].map(|t| (mean[t] / noise[t].powi(2) / strength) as f32))
+    let weights = [0, 1].map(|t| (mean[t] / noise[t].powi(2) / strength) as f32);
+    (strength.sqrt() >= LEAST_CONTRAST).then_some(weights)
 }
 
-fn sole(grey: &Plane, band: &Band, area: Area, sweep: &Sweep) -> Option<ShaftEnd> {
+fn sole(grey: &Plane, least: f64, band: &Band, area: Area, sweep: &Sweep) -> Option<ShaftEnd> {
     let profile = profile(grey, band, sweep);
-    let (at, sigma) = last_fall(&profile, sweep.length)?;
+    let (at, sigma) = last_fall(&profile, sweep.length, least)?;
     let local = band.line.point(band.foot - REACH_UP * sweep.length + at, 0.0);
     let (dx, dy) = (area.left as f64, area.top as f64);
     cut_off_clear(local, grey).then(|| ShaftEnd {
@@ -190,12 +198,13 @@ const REACH_UP: f64 = 0.16;
 const REACH_DOWN: f64 = 0.16;
 
 /// Where the profile falls for good, at half the level before it, with its standard uncertainty.
-fn last_fall(profile: &[f64], length: f64) -> Option<(f64, f64)> {
+/// `least`: what counts as grey, as a part of the shaft's level.
+fn last_fall(profile: &[f64], length: f64, least: f64) -> Option<(f64, f64)> {
     let quiet = (0.04 * length).max(5.0) as usize;
     let run = (0.015 * length).max(3.0) as usize;
     let above = (REACH_UP * length) as usize;
     let mut shaft: Vec<f64> = profile[..above.min(profile.len())].to_vec();
-    let limit = 0.45 * median(&mut shaft)?.clamp(0.3, 1.2);
+    let limit = least * median(&mut shaft)?.clamp(0.3, 1.2);
     // The last place that is grey, with grey above and none below.
     let grey = |v: &f64| *v >= limit;
     let foot = (run..profile.len().saturating_sub(quiet)).rev().find(|&i| {
@@ -204,7 +213,6 @@ fn last_fall(profile: &[f64], length: f64) -> Option<(f64, f64)> {
     let near = (0.035 * length).max(5.0) as usize;
     let mut level: Vec<f64> = profile[foot.saturating_sub(near)..foot.saturating_sub(1)].to_vec();
     let level = median(&mut level)?;
-    // Between 45 hundredths of the shaft and half of the level there is the edge itself.
     let half = 0.5 * level;
     let from = foot.saturating_sub(near);
     let i =

@@ -529,8 +529,8 @@ fn edge(
         frame: FrameIndex(e.frame),
         time: Seconds(look.clock.playback(e.time)),
         point: look.motion.to_first(point),
-        // The band's middle line wanders by some pixels as the head turns; the end is judged
-        // frame by frame.
-        sigma: [Pixels(1.5), Pixels(sigma)],
+        // The band's middle line wanders by some pixels as the head turns, more where the blur is
+        // wide; the end is judged frame by frame.
+        sigma: [Pixels(1.0_f64.hypot(0.12 * e.half_width)), Pixels(sigma)],
     }
 }
