@@ -373,8 +373,6 @@ mod tests {
 
     #[test]
     fn what_is_selected_is_told_from_what_is_not_without_every_cone() {
-        // Grass, dry grass, soil, a mat.
-        let grounds = [(96, 130, 64), (150, 140, 80), (100, 76, 56), (40, 90, 60)];
         for theme in Theme::ALL {
             let c = theme.colours();
             // 20 in CIELAB is some nine times what is just noticed (2.3, Mahy et al. 1994).
@@ -386,14 +384,23 @@ mod tests {
                         "{theme:?}, {name}: accent and {other:?} are {gap:.0} apart"
                     );
                 }
-                for (r, g, b) in grounds {
-                    let ground = seen_by(matrix, Color32::from_rgb(r, g, b));
-                    // Marks in the picture have a light and a dark edge: one of them shows.
-                    let light = apart(seen_by(matrix, Color32::WHITE), ground);
-                    let dark = apart(seen_by(matrix, Color32::BLACK), ground);
-                    let accent = apart(seen_by(matrix, c.accent), ground);
-                    assert!(light > 30.0 && dark > 30.0, "{theme:?}, {name}");
-                    assert!(accent > 20.0, "{theme:?}, {name}: accent on the ground {accent:.0}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_lies_on_the_ground_is_told_from_it_without_every_cone() {
+        use crate::report::{drawing::Tone, paint::ON_PICTURE};
+        let [r, g, b] = ON_PICTURE.rgb(Tone::Accent);
+        let measured = Color32::from_rgb(r, g, b);
+        // Grass, dry grass, soil, a mat.
+        for (r, g, b) in [(96, 130, 64), (150, 140, 80), (100, 76, 56), (40, 90, 60)] {
+            for (name, matrix) in &LACKING {
+                let ground = seen_by(matrix, Color32::from_rgb(r, g, b));
+                // Every mark has a light and a dark edge as well.
+                for ink in [measured, Color32::WHITE, Color32::BLACK] {
+                    let gap = apart(seen_by(matrix, ink), ground);
+                    assert!(gap > 30.0, "{name}: {ink:?} on {r} {g} {b} are {gap:.0} apart");
                 }
             }
         }
