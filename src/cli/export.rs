@@ -11,8 +11,12 @@ use crate::report::content::Content;
 use crate::report::page::Paper;
 use crate::report::picture::{self, Picture};
 use crate::report::{csv, html, json, pdf};
-use crate::store::{GolferId, Library, Of, Scope, SessionId, SessionRow, SwingId, SwingRow};
-use crate::workflow::{CoachSays, Progress, session_content, swing_picture, write_clip};
+use crate::store::{GolferId, Library, Of, SessionId, SessionRow, SwingId, SwingRow};
+use crate::video::writes_h264;
+use crate::workflow::{
+    CoachSays, ConsentError, Progress, beside, may_pass_on, note_consent, session_content,
+    swing_picture, write_clip,
+};
 
 /// What is written, and of whom.
 #[derive(Debug, Args)]
@@ -107,6 +111,11 @@ pub fn run(args: &ExportArgs, library: Option<&Path>, out: &mut dyn Write) -> an
         Kind::Mp4 => {
             let shown = chosen(&swings, &args.swings, 1)?;
             write_clip(&library, &shown, &args.file, &mut Progress::silent())?;
+            if !writes_h264() {
+                eprintln!(
+                    "The FFmpeg in use cannot write H.264; the clip is MPEG-4 part 2, which not every phone plays."
+                );
+            }
         }
     }
     Ok(writeln!(out, "{}", args.file.display())?)
@@ -191,23 +200,14 @@ pub(super) fn agreed(
     id: GolferId,
     consent: Option<&str>,
 ) -> anyhow::Result<()> {
-    let golfer = library.golfer(id)?;
-    if let Some(consent) = consent.map(str::trim).filter(|c| !c.is_empty()) {
-        let golfer = Golfer { consent: consent.to_owned(), ..golfer };
-        library.edit(Scope::Library, "consent", |edit| edit.update_golfer(id, &golfer))?;
-        return Ok(());
-    }
-    match (golfer.invented || !golfer.consent.is_empty(), golfer.child) {
-        (true, _) => Ok(()),
-        (false, true) => bail!(
-            "{} is a child: ask a parent or guardian, mind the local rules, and say who agreed with --consent TEXT",
-            golfer.name
-        ),
-        (false, false) => bail!(
-            "{} was not asked yet; ask whether this may be passed on and say who agreed with --consent TEXT",
-            golfer.name
-        ),
-    }
+    let asked = match consent {
+        Some(consent) => note_consent(library, id, consent),
+        None => may_pass_on(&library.golfer(id)?),
+    };
+    asked.map_err(|error| match error {
+        ConsentError::Store(error) => error.into(),
+        ask => anyhow::anyhow!("{ask} Do so with --consent TEXT."),
+    })
 }
 
 /// The swings of these numbers; without numbers the latest `most` with a recording, in order.
@@ -261,14 +261,9 @@ fn pictures(
 
 /// Writes beside the file first, so that a full disk leaves no half of it.
 fn save(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    let whole = || -> std::io::Result<()> {
-        let folder = file.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let name = file.file_name().unwrap_or_default().to_string_lossy();
-        let beside = folder.join(format!(".{name}.part"));
-        std::fs::write(&beside, bytes)?;
-        std::fs::rename(&beside, file).inspect_err(|_| _ = std::fs::remove_file(&beside))
-    };
-    whole().with_context(|| {
+    let beside = beside(file);
+    let whole = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, file));
+    whole.inspect_err(|_| _ = std::fs::remove_file(&beside)).with_context(|| {
         format!("The file cannot be written; check folder and free space: {}", file.display())
     })
 }

@@ -5,6 +5,7 @@
 
 pub mod accuracy;
 pub mod bundle;
+pub mod care;
 pub mod coverage;
 pub mod export;
 pub mod help;
@@ -15,6 +16,7 @@ pub mod picture;
 pub mod reference;
 pub mod scan;
 pub mod sessions;
+pub mod watch;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -31,7 +33,9 @@ Examples:
   scuffline measure swing.mp4                    measure every swing of a recording
   scuffline measure swing.mp4 --setup setup.json --json
   scuffline scan monday/*.mp4 --golfer Robin     read recordings into the library
+  scuffline watch ~/Phone --golfer Robin         the same for each that arrives in a folder
   scuffline export lesson.pdf --golfer Robin     one page to send home
+  scuffline backup                               a copy of the library
 
 Keep people and camera 3 to 4 m out of the club's reach and off the target line;
 look before each swing. The range's rules and local codes come first.";
@@ -60,6 +64,8 @@ pub enum Verb {
     Measure(measure::MeasureArgs),
     /// Read recordings into the library: every swing found and measured.
     Scan(scan::ScanArgs),
+    /// Read in recordings as they arrive in a folder.
+    Watch(watch::WatchArgs),
     /// Set a mark of a swing in the library.
     Mark(mark::MarkArgs),
     /// What of known size lies in a recording; say yes or no to what was found.
@@ -70,6 +76,14 @@ pub enum Verb {
     Bundle(bundle::BundleArgs),
     /// Take such a file into the library; says what it would do first.
     Unbundle(bundle::UnbundleArgs),
+    /// Write a copy of the library.
+    Backup(care::BackupArgs),
+    /// Put a backup in the library's place; says what is in it first.
+    Restore(care::RestoreArgs),
+    /// Look for damage and for recordings that were moved.
+    Check(care::CheckArgs),
+    /// Remove a golfer for good; says what would go first.
+    Erase(care::EraseArgs),
     /// Print a completion script for a shell.
     Completions(help::CompletionsArgs),
     /// Print the manual page.
@@ -90,6 +104,13 @@ pub enum Verb {
     Picture(picture::PictureArgs),
 }
 
+impl Verb {
+    /// It goes on until it is stopped, and what it has to say is wanted meanwhile.
+    pub fn goes_on(&self) -> bool {
+        matches!(self, Self::Watch(_))
+    }
+}
+
 /// Carries out a verb; what it has to say goes to `out`.
 ///
 /// # Errors
@@ -99,11 +120,16 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Measure(args) => measure::run(args, out),
         Verb::Accuracy(args) => accuracy::run(args, out),
         Verb::Scan(args) => scan::run(args, library, out),
+        Verb::Watch(args) => watch::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
         Verb::Reference(args) => reference::run(args, library, out),
         Verb::Export(args) => export::run(args, library, out),
         Verb::Bundle(args) => bundle::bundle(args, library, out),
         Verb::Unbundle(args) => bundle::unbundle(args, library, out),
+        Verb::Backup(args) => care::backup(args, library, out),
+        Verb::Restore(args) => care::restore(args, library, out),
+        Verb::Check(args) => care::check(args, library, out),
+        Verb::Erase(args) => care::run_erase(args, library, out),
         Verb::Completions(args) => help::completions(args, out),
         Verb::Manual => help::manual(out),
         Verb::Coverage(args) => coverage::run(args, out),
@@ -115,12 +141,16 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
     }
 }
 
-/// The library at `path`, else the one in its usual place.
-fn open_library(path: Option<&Path>) -> anyhow::Result<Library> {
+/// Where the library lies: at `path`, else in its usual place.
+fn library_place(path: Option<&Path>) -> anyhow::Result<PathBuf> {
     let usual = || {
         Library::default_path()
             .context("There is no home folder for the library; say where it is with --library PATH")
     };
-    let path = path.map_or_else(usual, |path| Ok(path.to_path_buf()))?;
-    Ok(Library::open(path)?)
+    path.map_or_else(usual, |path| Ok(path.to_path_buf()))
+}
+
+/// The library at `path`, else the one in its usual place.
+fn open_library(path: Option<&Path>) -> anyhow::Result<Library> {
+    Ok(Library::open(library_place(path)?)?)
 }

@@ -24,6 +24,14 @@ pub struct ScanArgs {
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
 
+    /// Whose they are and what is known about them.
+    #[command(flatten)]
+    pub read_as: ReadAs,
+}
+
+/// Whose recordings are, and what is known about them.
+#[derive(Debug, Args)]
+pub struct ReadAs {
     /// Whose swings they are; added to the library if new. Without it, the first golfer.
     #[arg(long, value_name = "NAME")]
     pub golfer: Option<String>,
@@ -43,12 +51,12 @@ pub struct ScanArgs {
 /// # Errors
 /// The library can't be used, or at least one file could not be read in.
 pub fn run(args: &ScanArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
-    let setup = args.setup.as_deref().map(setup_file::read_setup).transpose()?;
+    let setup = args.read_as.setup.as_deref().map(setup_file::read_setup).transpose()?;
     let mut library = super::open_library(library)?;
     let mut failed = Vec::new();
     for (i, file) in args.files.iter().enumerate() {
         eprintln!("{} of {}: {}", i + 1, args.files.len(), file_name(file));
-        match scan(args, file, setup.as_ref(), &mut library) {
+        match scan(&args.read_as, file, setup.as_ref(), &mut library) {
             Ok(text) => out.write_all(text.as_bytes())?,
             Err(error) => failed.push(error.to_string()),
         }
@@ -65,8 +73,9 @@ pub fn run(args: &ScanArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
     )
 }
 
-fn scan(
-    args: &ScanArgs,
+/// Reads one file in; returns its swings in words.
+pub(super) fn scan(
+    args: &ReadAs,
     file: &Path,
     setup: Option<&Setup>,
     library: &mut Library,

@@ -8,6 +8,7 @@ mod measured;
 mod people;
 mod pictures;
 mod point;
+mod sentence;
 mod session;
 mod setup;
 mod swing;
@@ -20,6 +21,7 @@ pub use measured::{Contribution, Interval, Measured, Source};
 pub use people::{Club, Golfer, Handed, LengthUnit, Lie};
 pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
 pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
+pub use sentence::excerpt;
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{
     Direction, Mark, ProposedReference, Reference, ReferenceKind, Setup, Surface, SwingMarks,

@@ -17,12 +17,15 @@ pub mod ruler;
 pub mod svg;
 pub mod typeface;
 
+use crate::domain::excerpt;
+
 /// Why something could not be written down or read back.
 #[derive(Debug, thiserror::Error)]
 pub enum ReportError {
     /// A table that is not one of ours.
     #[error(
-        "Line {line} of the table cannot be read: {why}; export it again or correct that line."
+        "Line {line} of the table cannot be read: {}; export it again or correct that line.",
+        excerpt(.why)
     )]
     Table {
         /// The line, counted from 1; 0 when the reader could not tell.
@@ -47,7 +50,7 @@ pub enum ReportError {
         why: String,
     },
     /// Not JSON, or not of our shape.
-    #[error("The file is not a scuffline export: {why}; export it again.")]
+    #[error("The file is not a scuffline export: {}; export it again.", excerpt(.why))]
     Json {
         /// What is wrong.
         why: String,

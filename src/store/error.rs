@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
+use crate::domain::excerpt;
+
 /// Why the library could not do what was asked. Nothing was changed in it.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -68,7 +70,7 @@ pub enum StoreError {
         what: &'static str,
     },
     /// A stored value this program cannot read.
-    #[error("The {what} in the library cannot be read ({detail}); restore the newest backup.")]
+    #[error("The {what} in the library cannot be read ({}); restore the newest backup.", excerpt(.detail))]
     Unreadable {
         /// Which value.
         what: &'static str,

@@ -1,10 +1,10 @@
-//! Opening, migrating, backing up and checking a library.
+//! Opening and migrating a library.
 
 use std::fs::{self, OpenOptions};
 use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use rusqlite::{Connection, OpenFlags, backup::Backup};
+use rusqlite::{Connection, OpenFlags};
 
 use super::{Result, StoreError, journal};
 
@@ -29,22 +29,6 @@ pub struct Library {
     place: Option<Place>,
 }
 
-/// What [`Library::check`] found.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct CheckReport {
-    /// What SQLite's integrity check says beyond "ok".
-    pub problems: Vec<String>,
-    /// Recordings whose file is not where it was.
-    pub missing: Vec<(super::RecordingId, PathBuf)>,
-}
-
-impl CheckReport {
-    /// The library itself is sound; recordings may still be missing.
-    pub fn is_sound(&self) -> bool {
-        self.problems.is_empty()
-    }
-}
-
 impl Library {
     /// Where the library lies by the platform's convention; `None` where there is no home.
     pub fn default_path() -> Option<PathBuf> {
@@ -59,12 +43,25 @@ impl Library {
     /// When the file cannot be opened or written, is no library, is damaged, or was written
     /// by a newer program.
     pub fn open(path: impl AsRef<Path>) -> Result<Self> {
-        let path = path.as_ref().to_path_buf();
-        prepare_file(&path)?;
-        let conn = connect(&path).map_err(|e| StoreError::from(e).at(&path))?;
-        let mut library = Self { conn, path, seen: 0, place: None };
-        library.start().map_err(|e| e.at(&library.path))?;
-        library.place = Place::of(&library.path);
+        let path = path.as_ref();
+        let begun = Instant::now();
+        // While another program makes the same library, SQLite refuses without waiting.
+        loop {
+            match Self::open_at_once(path) {
+                Err(StoreError::Busy(_)) if begun.elapsed() < BUSY_TIMEOUT => {
+                    std::thread::sleep(Duration::from_millis(20));
+                }
+                outcome => return outcome,
+            }
+        }
+    }
+
+    fn open_at_once(path: &Path) -> Result<Self> {
+        prepare_file(path)?;
+        let conn = connect(path).map_err(|e| StoreError::from(e).at(path))?;
+        let mut library = Self { conn, path: path.to_path_buf(), seen: 0, place: None };
+        library.start().map_err(|e| e.at(path))?;
+        library.place = Place::of(path);
         Ok(library)
     }
 
@@ -96,55 +93,6 @@ impl Library {
 
     fn data_version(&self) -> Result<i64> {
         Ok(self.conn.query_row("PRAGMA data_version", [], |row| row.get(0))?)
-    }
-
-    /// Writes a consistent copy of the library to `target`, also while others are writing.
-    ///
-    /// The copy is made beside the target and takes its name only once complete and on disk.
-    ///
-    /// # Errors
-    /// When the target cannot be written.
-    pub fn backup_to(&self, target: &Path) -> Result<()> {
-        backup(&self.conn, target).map_err(|e| e.at(target))
-    }
-
-    /// Puts the contents of a backup in the place of the library's own, of which a copy named
-    /// `….before-restore.backup` is made beside it first. The backup file is left as it is,
-    /// also when it is of an older version.
-    ///
-    /// # Errors
-    /// When the backup is no sound library or is newer than this program (nothing is changed
-    /// then), or the library cannot be written.
-    pub fn restore_from(&mut self, backup: &Path) -> Result<()> {
-        self.check_place()?;
-        let scratch = self.path.with_extension("restoring");
-        let restored = copy_private(backup, &scratch).and_then(|()| self.take_over(&scratch));
-        remove_with_companions(&scratch);
-        restored
-    }
-
-    fn take_over(&mut self, scratch: &Path) -> Result<()> {
-        // Opening migrates: what is taken over has this program's version.
-        let source = Self::open(scratch)?;
-        if !source.check()?.is_sound() {
-            return Err(StoreError::Damaged(scratch.to_path_buf()));
-        }
-        self.backup_to(&self.path.with_extension("before-restore.backup"))?;
-        let copy = |target: &mut Connection| -> Result<()> {
-            Backup::new(&source.conn, target)?.run_to_completion(256, Duration::ZERO, None)?;
-            Ok(())
-        };
-        copy(&mut self.conn).map_err(|e| e.at(&self.path))
-    }
-
-    /// Looks for damage in the file and for recordings that are no longer where they were.
-    ///
-    /// # Errors
-    /// When the file cannot be read at all.
-    pub fn check(&self) -> Result<CheckReport> {
-        let problems = integrity_problems(&self.conn).map_err(|e| e.at(&self.path))?;
-        let missing = self.all_recording_paths()?.into_iter().filter(|(_, p)| !p.exists());
-        Ok(CheckReport { problems, missing: missing.collect() })
     }
 
     /// A file that was moved or unmounted still takes what is written to it, and loses it.
@@ -211,7 +159,7 @@ impl Place {
     }
 }
 
-fn connect(path: &Path) -> rusqlite::Result<Connection> {
+pub(super) fn connect(path: &Path) -> rusqlite::Result<Connection> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -222,7 +170,7 @@ fn connect(path: &Path) -> rusqlite::Result<Connection> {
 
 /// The library names people: the file is for its owner's eyes (SQLite gives the files beside
 /// it the same rights).
-fn prepare_file(path: &Path) -> Result<()> {
+pub(super) fn prepare_file(path: &Path) -> Result<()> {
     if path.exists() {
         return Ok(());
     }
@@ -238,77 +186,10 @@ fn prepare_file(path: &Path) -> Result<()> {
     Ok(())
 }
 
-/// A copy for its owner's eyes.
-fn copy_private(from: &Path, to: &Path) -> Result<()> {
-    remove_with_companions(to);
-    let mut source = fs::File::open(from).map_err(|e| StoreError::file(&e, from))?;
-    prepare_file(to)?;
-    let mut copy = || -> std::io::Result<()> {
-        let mut target = OpenOptions::new().write(true).open(to)?;
-        std::io::copy(&mut source, &mut target)?;
-        target.sync_all()
-    };
-    copy().map_err(|e| StoreError::file(&e, to))
-}
-
-/// Removes a scratch library with the files SQLite keeps beside it, whichever are there.
-fn remove_with_companions(path: &Path) {
-    for ending in ["", "-wal", "-shm", "-journal"] {
-        let mut name = path.as_os_str().to_owned();
-        name.push(ending);
-        match fs::remove_file(&name) {
-            Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
-                tracing::warn!("a scratch file could not be removed: {e}");
-            }
-            _ => {}
-        }
-    }
-}
-
 fn user_version(conn: &Connection) -> Result<i64> {
     Ok(conn.query_row("PRAGMA user_version", [], |row| row.get(0))?)
 }
 
 fn has_tables(conn: &Connection) -> Result<bool> {
     Ok(conn.query_row("SELECT EXISTS (SELECT 1 FROM sqlite_schema)", [], |row| row.get(0))?)
-}
-
-fn integrity_problems(conn: &Connection) -> Result<Vec<String>> {
-    let mut lines = Vec::new();
-    let mut integrity = conn.prepare("PRAGMA integrity_check")?;
-    for line in integrity.query_map([], |row| row.get::<_, String>(0))? {
-        lines.push(line?);
-    }
-    lines.retain(|line| line != "ok");
-    let mut orphans = conn.prepare("SELECT \"table\", rowid FROM pragma_foreign_key_check")?;
-    let rows = orphans
-        .query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, Option<i64>>(1)?)))?;
-    for row in rows {
-        let (table, id) = row?;
-        lines.push(format!("{table} {} refers to something missing", id.unwrap_or_default()));
-    }
-    Ok(lines)
-}
-
-fn backup(conn: &Connection, target: &Path) -> Result<()> {
-    let mut partial = target.as_os_str().to_owned();
-    partial.push(".partial");
-    let partial = PathBuf::from(partial);
-    match fs::remove_file(&partial) {
-        Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
-            return Err(StoreError::file(&e, &partial));
-        }
-        _ => {}
-    }
-    prepare_file(&partial)?;
-    let mut copy = connect(&partial)?;
-    Backup::new(conn, &mut copy)?.run_to_completion(256, Duration::ZERO, None)?;
-    // The copy inherits the WAL mode; as a single file it must need no companion.
-    copy.execute_batch("PRAGMA journal_mode = DELETE")?;
-    drop(copy);
-    let complete = || -> std::io::Result<()> {
-        fs::File::open(&partial)?.sync_all()?;
-        fs::rename(&partial, target)
-    };
-    complete().map_err(|e| StoreError::file(&e, target))
 }

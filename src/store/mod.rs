@@ -5,6 +5,7 @@
 //! transaction each, on disk when they return. Rows are converted at this door: nothing of
 //! SQL is seen outside.
 
+mod care;
 mod error;
 mod frame_index;
 mod journal;
@@ -14,10 +15,11 @@ mod recordings;
 mod swings;
 mod values;
 
+pub use care::{CheckReport, Contents, Restoring};
 pub use error::{Result, StoreError};
 pub use frame_index::KeptIndex;
 pub use journal::{Edit, Scope};
-pub use library::{CheckReport, Library, SCHEMA_VERSION};
+pub use library::{Library, SCHEMA_VERSION};
 pub use people::{AimWindowRow, BlockRow, SessionRow};
 pub use recordings::{CameraProfile, FileIdentity, NewRecording, RecordingRow, identify_file};
 pub use swings::{NewSwing, Of, SwingFigures, SwingRow, TapeCheck};

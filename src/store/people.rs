@@ -69,6 +69,30 @@ impl Edit<'_> {
         Ok(GolferId(self.conn.last_insert_rowid()))
     }
 
+    /// The golfer of that name, capitals apart: looked for within the change, so that two
+    /// programs do not both add one.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn golfer_called(&self, name: &str) -> Result<Option<GolferId>> {
+        let sql = "SELECT id FROM golfer WHERE name = ?1 COLLATE NOCASE ORDER BY id LIMIT 1";
+        Ok(self.conn.query_row(sql, [name], |row| row.get(0)).optional()?)
+    }
+
+    /// The golfer's session of that day; within the change, as above.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn session_of(
+        &self,
+        golfer: GolferId,
+        date: jiff::civil::Date,
+    ) -> Result<Option<SessionId>> {
+        let sql = "SELECT id FROM session WHERE golfer_id = ?1 AND date = ?2 ORDER BY id LIMIT 1";
+        let found = self.conn.query_row(sql, params![golfer, date.to_string()], |row| row.get(0));
+        Ok(found.optional()?)
+    }
+
     /// Changes what is known about a golfer.
     ///
     /// # Errors
@@ -364,7 +388,11 @@ impl Library {
     /// [`StoreError::Missing`] if there is no such golfer; or when the library cannot be
     /// rewritten, which asks for free space of its own size, or kept frames not be removed.
     pub fn erase_golfer(&mut self, id: GolferId) -> Result<()> {
+        let sql = "SELECT path FROM recording JOIN session ON session.id = session_id
+             WHERE golfer_id = ?1";
+        let paths: Vec<String> = self.rows(sql, [id], |row| Ok(row.get(0)?))?;
         self.save(|edit| {
+            forget_in_settings(edit, &paths)?;
             // The library's own steps may hold this golfer's row; they are few.
             edit.conn.execute(
                 "DELETE FROM edit WHERE session_id IS NULL OR session_id IN
@@ -408,6 +436,36 @@ impl Library {
         convert: impl Fn(&Row<'_>) -> Result<T>,
     ) -> Result<T> {
         self.rows(sql, parameters, convert)?.pop().ok_or(StoreError::Missing { what })
+    }
+}
+
+/// Takes these texts (files that were opened, for instance) out of the program's settings.
+fn forget_in_settings(edit: &Edit<'_>, texts: &[String]) -> Result<()> {
+    let mut statement = edit.conn.prepare("SELECT key, value FROM setting")?;
+    let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let settings: Vec<(String, String)> = rows.collect::<rusqlite::Result<_>>()?;
+    for (key, value) in settings {
+        let Ok(before) = serde_json::from_str::<serde_json::Value>(&value) else { continue };
+        let mut after = before.clone();
+        take_out(&mut after, texts);
+        if after != before {
+            edit.set_setting(&key, &after.to_string())?;
+        }
+    }
+    Ok(())
+}
+
+/// Removes the entries of lists, at any depth, that are one of `texts`.
+fn take_out(value: &mut serde_json::Value, texts: &[String]) {
+    match value {
+        serde_json::Value::Array(list) => {
+            list.retain(|one| !one.as_str().is_some_and(|s| texts.iter().any(|text| text == s)));
+            list.iter_mut().for_each(|one| take_out(one, texts));
+        }
+        serde_json::Value::Object(fields) => {
+            fields.values_mut().for_each(|one| take_out(one, texts));
+        }
+        _ => {}
     }
 }
 
@@ -466,6 +524,6 @@ fn block_from(row: &Row<'_>) -> Result<Block> {
     })
 }
 
-fn count(value: i64) -> usize {
+pub(super) fn count(value: i64) -> usize {
     usize::try_from(value).unwrap_or(0)
 }

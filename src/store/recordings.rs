@@ -107,6 +107,23 @@ impl Edit<'_> {
         Ok(RecordingId(self.conn.last_insert_rowid()))
     }
 
+    /// The session's recording with this content: looked for within the change, so that two
+    /// programs do not both add it.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn recording_with(
+        &self,
+        session: SessionId,
+        identity: &FileIdentity,
+    ) -> Result<Option<RecordingId>> {
+        let sql = "SELECT id FROM recording
+             WHERE session_id = ?1 AND quick_hash = ?2 AND size_bytes = ?3 ORDER BY id LIMIT 1";
+        let size = identity.size_bytes.cast_signed();
+        let found = params![session, identity.quick_hash, size];
+        Ok(self.conn.query_row(sql, found, |row| row.get(0)).optional()?)
+    }
+
     /// Removes a recording with its swings from the library; the file stays where it is.
     ///
     /// # Errors
@@ -321,18 +338,15 @@ impl Library {
     }
 
     /// Looks in `folder` and below for the files of recordings that are not where they were,
-    /// told by their content, and notes where they lie now.
+    /// told by their content.
     ///
     /// Links are not followed, and what cannot be read is passed over.
     ///
     /// # Errors
-    /// When the library cannot be read or written.
-    pub fn find_moved(&mut self, folder: &Path) -> Result<Vec<(RecordingId, PathBuf)>> {
-        let mut missing: Vec<RecordingRow> = self
-            .rows(&format!("{RECORDING_SQL} ORDER BY id"), [], recording_from)?
-            .into_iter()
-            .filter(|row| !row.path.exists())
-            .collect();
+    /// When the library cannot be read.
+    pub fn look_for_moved(&self, folder: &Path) -> Result<Vec<(RecordingId, PathBuf)>> {
+        let mut missing = self.all_recordings()?;
+        missing.retain(|row| !row.path.exists());
         let mut moved = Vec::new();
         let mut folders = vec![folder.to_path_buf()];
         while let Some(folder) = folders.pop().filter(|_| !missing.is_empty()) {
@@ -347,14 +361,21 @@ impl Library {
                 }
             }
         }
+        Ok(moved)
+    }
+
+    /// As [`Library::look_for_moved`], and notes where they lie now.
+    ///
+    /// # Errors
+    /// When the library cannot be read or written.
+    pub fn find_moved(&mut self, folder: &Path) -> Result<Vec<(RecordingId, PathBuf)>> {
+        let moved = self.look_for_moved(folder)?;
         self.save(|edit| moved.iter().try_for_each(|(id, path)| edit.move_recording(*id, path)))?;
         Ok(moved)
     }
 
-    pub(super) fn all_recording_paths(&self) -> Result<Vec<(RecordingId, PathBuf)>> {
-        self.rows("SELECT id, path FROM recording ORDER BY id", [], |row| {
-            Ok((row.get(0)?, PathBuf::from(row.get::<_, String>(1)?)))
-        })
+    pub(super) fn all_recordings(&self) -> Result<Vec<RecordingRow>> {
+        self.rows(&format!("{RECORDING_SQL} ORDER BY id"), [], recording_from)
     }
 }
 

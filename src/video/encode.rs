@@ -154,6 +154,11 @@ impl ClipWriter {
     }
 }
 
+/// Clips that are written are H.264, which phones play; else they are MPEG-4 part 2.
+pub fn writes_h264() -> bool {
+    choose_encoder(Purpose::Watch).is_some_and(|(codec, _)| codec.id() == codec::Id::H264)
+}
+
 fn choose_encoder(purpose: Purpose) -> Option<(ffmpeg::Codec, Dictionary<'static>)> {
     let mut options = Dictionary::new();
     if let Some(x264) = encoder::find_by_name("libx264") {
@@ -177,7 +182,8 @@ fn choose_encoder(purpose: Purpose) -> Option<(ffmpeg::Codec, Dictionary<'static
     if purpose == Purpose::Frames {
         options.set("g", "1");
     }
-    encoder::find_by_name("mpeg4").map(|codec| (codec, options))
+    let other = encoder::find_by_name("libopenh264").or_else(|| encoder::find_by_name("mpeg4"));
+    other.map(|codec| (codec, options))
 }
 
 fn cannot_write(path: &Path, error: ffmpeg::Error) -> VideoError {

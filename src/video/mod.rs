@@ -25,7 +25,7 @@ mod tone;
 mod warm;
 
 pub use cancel::CancelToken;
-pub use encode::ClipWriter;
+pub use encode::{ClipWriter, writes_h264};
 pub use facts::Facts;
 pub use hash::{full_hash, quick_hash};
 pub use index::Index;

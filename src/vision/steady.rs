@@ -69,6 +69,18 @@ impl Motion {
         self.centre.moved((c * x + s * y) / norm, (c * y - s * x) / norm)
     }
 
+    /// The motion this far (0 to 1) on the way to a later one's, if the camera went evenly.
+    pub fn on_the_way_to(&self, later: &Motion, share: f64) -> Motion {
+        let mix = |a: f64, b: f64| a + (b - a) * share;
+        let mixed = |a: [f64; 2], b: [f64; 2]| [mix(a[0], b[0]), mix(a[1], b[1])];
+        Self {
+            shift: mixed(self.shift, later.shift),
+            turn: mixed(self.turn, later.turn),
+            sigma: self.sigma.max(later.sigma),
+            ..*self
+        }
+    }
+
     /// How far the picture's middle moved, pixels.
     pub fn shift(&self) -> Pixels {
         Pixels(self.shift[0].hypot(self.shift[1]))

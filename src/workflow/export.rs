@@ -1,6 +1,7 @@
 //! Pictures and clips of swings with the ruler burnt in.
 
-use std::path::Path;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
 
 use crate::domain::{
     ColourFrame, FrameIndex, GroundPoint, ImagePoint, LengthUnit, PictureError, PictureSize,
@@ -13,7 +14,7 @@ use crate::report::picture::{self, burn_in};
 use crate::report::picture::{Focus, OnGround, Picture, caption_band, ground_ruler, line_width};
 use crate::report::ruler::Place;
 use crate::store::{Library, Of, StoreError, SwingId, SwingRow};
-use crate::video::{ClipWriter, Recording};
+use crate::video::{ClipWriter, Recording, VideoError};
 use crate::vision::{Motion, Steadying};
 
 use super::kept::{KeptError, evaluate_kept};
@@ -44,8 +45,8 @@ impl From<StoreError> for ExportError {
     }
 }
 
-impl From<crate::video::VideoError> for ExportError {
-    fn from(error: crate::video::VideoError) -> Self {
+impl From<VideoError> for ExportError {
+    fn from(error: VideoError) -> Self {
         Self::Kept(error.into())
     }
 }
@@ -129,6 +130,21 @@ impl Scene {
         ground_ruler(&project, &self.ground, line_width(size))
     }
 
+    /// Where the camera looked in each frame that a clip shows. Where the swing itself hides it,
+    /// it is taken to go evenly from the last frame that tells to the next.
+    fn motions(&mut self) -> Result<BTreeMap<FrameIndex, Motion>, ExportError> {
+        let timeline = self.recording.timeline();
+        let reach = Seconds(HALF * timeline.slow_factor.max(1.0));
+        let first = timeline.frame_at(self.strike - reach).0;
+        let last = timeline.frame_at(self.strike + reach).0;
+        let mut found = Vec::new();
+        for frame in first..=last {
+            found.push(self.steadying.motion(&mut self.recording, FrameIndex(frame))?);
+        }
+        let bridged = bridged(&found);
+        Ok((first..=last).map(FrameIndex).zip(bridged).collect())
+    }
+
     fn focus(&self) -> Option<Focus> {
         let seen = |x: f64| self.view.as_ref()?.image_from_ground(GroundPoint::new(x, -60.0));
         let (middle, left, right) = (seen(60.0)?, seen(-250.0)?, seen(370.0)?);
@@ -178,7 +194,8 @@ const RATE: f64 = 30.0;
 const LONGEST: u32 = 1280;
 
 /// Writes a slow-motion clip of one swing, or of two side by side with their strikes together:
-/// half a second before and after the strike, ruler and words burnt in.
+/// half a second before and after the strike, ruler and words burnt in. Each picture is laid on
+/// the one at the strike, so that the ground stands still under the ruler.
 ///
 /// # Errors
 /// As [`swing_picture`]; or the clip can't be written, or the work was stopped (the unfinished
@@ -189,12 +206,24 @@ pub fn write_clip(
     path: &Path,
     progress: &mut Progress,
 ) -> Result<(), ExportError> {
-    let outcome = try_clip(library, swings, path, progress);
+    let beside = beside(path);
+    let outcome = try_clip(library, swings, &beside, progress);
+    let outcome = outcome.and_then(|()| {
+        let reason = |e: std::io::Error| e.to_string();
+        std::fs::rename(&beside, path)
+            .map_err(|e| VideoError::CannotWrite { reason: reason(e), path: path.into() }.into())
+    });
     if outcome.is_err() {
         // What is half written plays nowhere; if it can't be removed either, the error stands.
-        let _ = std::fs::remove_file(path);
+        let _ = std::fs::remove_file(&beside);
     }
     outcome
+}
+
+/// The name under which a file is written until it is whole.
+pub fn beside(file: &Path) -> PathBuf {
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    file.with_file_name(format!(".{name}.part"))
 }
 
 fn try_clip(
@@ -237,6 +266,10 @@ struct Pane {
     overlay: Overlay,
     band: Overlay,
     size: [usize; 2],
+    /// Where the camera looked at the strike; the pictures are laid on that one.
+    strike: Motion,
+    /// Where it looked in each frame that is shown.
+    motions: BTreeMap<FrameIndex, Motion>,
     /// The frame last drawn and its picture: slow motion shows it more than once.
     last: Option<(FrameIndex, ColourFrame)>,
 }
@@ -245,10 +278,12 @@ impl Pane {
     fn open(library: &Library, id: SwingId, panes: usize) -> Result<Self, ExportError> {
         let mut scene = Scene::open(library, id)?;
         let size = scene.recording.size();
-        let at = scene.recording.timeline().nearest_frame(scene.strike);
-        let motion = scene.steadying.motion(&mut scene.recording, at)?;
+        let motions = scene.motions()?;
+        let at = scene.recording.timeline().frame_at(scene.strike);
+        let first = scene.steadying.motion(&mut scene.recording, FrameIndex(0))?;
+        let strike = *motions.get(&at).unwrap_or(&first);
         let full = [size.width, size.height];
-        let ruler = scene.ruler(&motion, full);
+        let ruler = scene.ruler(&strike, full);
         let overlay = overlay(&ruler, full, &ON_PICTURE, 0.7 * line_width(full));
         let longest = size.width.max(size.height).max(1) as f64;
         let scale = (f64::from(LONGEST) / panes as f64 / longest).min(1.0);
@@ -256,7 +291,7 @@ impl Pane {
         let small = full.map(even);
         let words = caption_band(small, &scene.number, &scene.facts);
         let band = self::overlay(&words, small, &ON_PICTURE, 0.0);
-        Ok(Self { scene, overlay, band, size: small, last: None })
+        Ok(Self { scene, overlay, band, size: small, strike, motions, last: None })
     }
 
     /// How much slower than captured the clip plays: as slow as the frames allow, four to
@@ -273,7 +308,9 @@ impl Pane {
         let played = Seconds(time * timeline.slow_factor.max(1.0));
         let index = timeline.frame_at(self.scene.strike + played);
         if self.last.as_ref().is_none_or(|(last, _)| *last != index) {
-            let mut frame = (*self.scene.recording.colour(index)?).clone();
+            let picture = self.scene.recording.colour(index)?;
+            let motion = self.motions.get(&index).unwrap_or(&self.strike);
+            let mut frame = laid_on(&picture, motion, &self.strike);
             self.overlay.apply(&mut frame);
             let mut small = picture::scaled(&frame, self.size)?;
             self.band.apply(&mut small);
@@ -281,6 +318,64 @@ impl Pane {
         }
         self.last.as_ref().map(|(_, frame)| frame).ok_or(ExportError::NoStrike)
     }
+}
+
+/// The motions with those in doubt put between their trusted neighbours.
+fn bridged(found: &[Motion]) -> Vec<Motion> {
+    let trusted = |i: &usize| found[*i].is_trusted;
+    let bridge = |i: usize| {
+        let before = (0..=i).rev().find(trusted);
+        let after = (i..found.len()).find(trusted);
+        match (before, after) {
+            (Some(a), Some(b)) if a < b => {
+                found[a].on_the_way_to(&found[b], (i - a) as f64 / (b - a) as f64)
+            }
+            (Some(known), _) | (None, Some(known)) => found[known],
+            (None, None) => found[i],
+        }
+    };
+    (0..found.len()).map(bridge).collect()
+}
+
+/// A picture as it would have been taken from where the camera looked at the strike; what lay
+/// outside it repeats its edge.
+fn laid_on(picture: &ColourFrame, here: &Motion, strike: &Motion) -> ColourFrame {
+    let seen = |x: f64, y: f64| here.from_first(strike.to_first(ImagePoint::new(x, y)));
+    // Both are similarities, so three points tell it all.
+    let (origin, across, down) = (seen(0.0, 0.0), seen(1.0, 0.0), seen(0.0, 1.0));
+    let [right, below] = [across, down].map(|p| [p.x - origin.x, p.y - origin.y]);
+    let corner = seen(picture.width as f64, picture.height as f64);
+    let moved = (corner.x - picture.width as f64).hypot(corner.y - picture.height as f64);
+    if origin.x.hypot(origin.y).max(moved) < 0.05 {
+        return picture.clone();
+    }
+    let mut data = Vec::with_capacity(picture.data.len());
+    for y in 0..picture.height {
+        for x in 0..picture.width {
+            let (u, v) = (x as f64, y as f64);
+            let at = [0, 1].map(|i| [origin.x, origin.y][i] + u * right[i] + v * below[i]);
+            data.extend_from_slice(&between_pixels(picture, at));
+        }
+    }
+    ColourFrame { width: picture.width, height: picture.height, data }
+}
+
+/// The colour between four pixels, by bilinear interpolation.
+fn between_pixels(picture: &ColourFrame, [x, y]: [f64; 2]) -> [u8; 4] {
+    let inside = |v: f64, size: usize| v.clamp(0.0, size.saturating_sub(1) as f64);
+    let (x, y) = (inside(x, picture.width), inside(y, picture.height));
+    let (left, top) = (x as usize, y as usize);
+    let right = (left + 1).min(picture.width - 1);
+    let bottom = (top + 1).min(picture.height - 1);
+    let (part_x, part_y) = ((x - left as f64) as f32, (y - top as f64) as f32);
+    let value =
+        |x: usize, y: usize, c: usize| f32::from(picture.data[4 * (y * picture.width + x) + c]);
+    let channel = |c: usize| {
+        let above = value(left, top, c) * (1.0 - part_x) + value(right, top, c) * part_x;
+        let under = value(left, bottom, c) * (1.0 - part_x) + value(right, bottom, c) * part_x;
+        (above * (1.0 - part_y) + under * part_y).round() as u8
+    };
+    [channel(0), channel(1), channel(2), 255]
 }
 
 fn blank(size: PictureSize) -> ColourFrame {

@@ -67,7 +67,8 @@ pub fn kept_recording(
 /// step. `setup`: what is known of it; `None`: what the session's last recording of the same
 /// size was set up with, since a camera on a tripod stays where it is.
 ///
-/// A recording the session already holds is left as it is.
+/// A recording the session already holds is left as it is. One that was read in before its
+/// file was whole gives way, unless a person has worked on it since.
 ///
 /// # Errors
 /// The recording can't be measured or the library not written; nothing is kept then.
@@ -93,7 +94,10 @@ pub fn read_in(
         return Err(MeasureError::from(PictureError::Cancelled).into());
     }
     let from = carried.map(|(row, _)| row);
-    Ok(keep(library, session, recording, identity, &measurement, from.as_ref())?)
+    let path = std::path::absolute(recording.path()).unwrap_or(recording.path().to_path_buf());
+    let outgrown = outgrown(library, session, &path)?;
+    let new = NewRecording { path, identity };
+    Ok(keep(library, session, recording, new, &measurement, from.as_ref(), &outgrown)?)
 }
 
 /// The set-up of the session's last recording whose picture has the same size.
@@ -116,21 +120,49 @@ fn picture_size(row: &RecordingRow) -> Option<PictureSize> {
     Some(PictureSize { width: facts.width, height: facts.height })
 }
 
+/// What was read in from this place when the file had another content, and was left as it was.
+fn outgrown(
+    library: &Library,
+    session: SessionId,
+    path: &Path,
+) -> Result<Vec<RecordingId>, StoreError> {
+    let mut outgrown = Vec::new();
+    for row in library.recordings(session)?.into_iter().filter(|row| row.path == path) {
+        let swings = library.swings(Of::Recording(row.id))?;
+        let mut touched = !library.marks(row.id, None)?.is_empty();
+        for swing in &swings {
+            touched |= swing.strike_by == PlacedBy::Person
+                || !swing.confirmed.is_empty()
+                || swing.left_out.is_some()
+                || !library.marks(row.id, Some(swing.id))?.is_empty();
+        }
+        if !touched {
+            outgrown.push(row.id);
+        }
+    }
+    Ok(outgrown)
+}
+
 /// Puts recording, swings, a person's marks and results into the library: all or nothing.
 fn keep(
     library: &mut Library,
     session: SessionId,
     recording: &Recording,
-    identity: FileIdentity,
+    new: NewRecording,
     measurement: &Measurement,
     carried_from: Option<&RecordingRow>,
+    outgrown: &[RecordingId],
 ) -> Result<RecordingId, StoreError> {
-    let path = std::path::absolute(recording.path()).unwrap_or(recording.path().to_path_buf());
     let facts = serde_json::to_string(recording.facts())
         .map_err(|_| StoreError::BadValue { what: "facts of the recording" })?;
     let setup = Setup { swings: Vec::new(), ..measurement.setup.clone() };
-    library.edit(Scope::Session(session), &format!("recording {}", file_name(&path)), |edit| {
-        let id = edit.add_recording(session, &NewRecording { path: path.clone(), identity })?;
+    let words = format!("recording {}", file_name(&new.path));
+    library.edit(Scope::Session(session), &words, |edit| {
+        if let Some(known) = edit.recording_with(session, &new.identity)? {
+            return Ok(known);
+        }
+        outgrown.iter().try_for_each(|old| edit.remove_recording(*old))?;
+        let id = edit.add_recording(session, &new)?;
         edit.set_facts(id, recording.timeline(), &facts)?;
         match carried_from {
             Some(row) => edit.share_setup(id, row.calibration)?,
@@ -250,7 +282,13 @@ pub fn golfer_named(library: &mut Library, name: Option<&str>) -> Result<GolferI
     }
     let name = name.unwrap_or("My swings").trim().to_owned();
     let golfer = Golfer { name: name.clone(), ..Golfer::default() };
-    library.edit(Scope::Library, &format!("golfer {name}"), |edit| edit.add_golfer(&golfer))
+    library.edit(Scope::Library, &format!("golfer {name}"), |edit| {
+        // Another program may have added the same one meanwhile.
+        match edit.golfer_called(&name)? {
+            Some(known) => Ok(known),
+            None => edit.add_golfer(&golfer),
+        }
+    })
 }
 
 /// The golfer's session of that day, added if there is none.
@@ -266,7 +304,10 @@ pub fn session_on(
     if let Some(row) = known.iter().find(|row| row.session.date == date) {
         return Ok(row.id);
     }
-    library.edit(Scope::Library, "new session", |edit| edit.add_session(golfer, &Session::on(date)))
+    library.edit(Scope::Library, "new session", |edit| match edit.session_of(golfer, date)? {
+        Some(known) => Ok(known),
+        None => edit.add_session(golfer, &Session::on(date)),
+    })
 }
 
 /// The name of a file without its folder.

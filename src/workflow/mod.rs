@@ -4,11 +4,14 @@
 pub mod accuracy;
 pub mod bundle;
 mod check_setup;
+mod consent;
 mod consistency;
 mod content;
+mod erase;
 mod evaluate;
 mod export;
 mod kept;
+mod log;
 mod measure;
 mod outline;
 mod progress;
@@ -18,19 +21,23 @@ mod sample;
 mod state;
 mod study;
 mod tell;
+mod watch;
 
 pub use check_setup::{SetupFault, check_mark, check_setup};
+pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{
     ClubRow, SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season,
     summarise,
 };
 pub use content::{CoachSays, session_content};
+pub use erase::{Erasure, backup_folder, erase, plan_erasure};
 pub use evaluate::{CameraFacts, Evaluation, SwingGround, SwingInput, evaluate, reference_words};
-pub use export::{ExportError, swing_picture, write_clip};
+pub use export::{ExportError, beside, swing_picture, write_clip};
 pub use kept::{
     KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
     remeasure, session_on,
 };
+pub use log::{BrokeDown, Running, keep_log, log_folder, log_place};
 pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use progress::{FindsListener, Listener, Progress};
@@ -50,3 +57,4 @@ pub use tell::{
     chance_words, mean_words, own_spread_words, score_words, scoring_words, sd_words, share_words,
     size_words, value_words,
 };
+pub use watch::{ENDINGS, FolderWatch};

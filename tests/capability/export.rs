@@ -4,12 +4,13 @@ use std::path::Path;
 use std::process::Command;
 
 use scuffline::domain::{Golfer, Setup};
+use scuffline::report::content::SwingRow;
 use scuffline::report::page::Paper;
 use scuffline::report::{csv, html, json, pdf};
 use scuffline::store::{Library, Of, Scope, SessionId, SwingId};
 use scuffline::workflow::{
     CoachSays, Progress, build_sample, golfer_named, read_in, session_content, session_on, state,
-    swing_picture, words_for_offset, write_clip,
+    swing_picture, words_for_attack, words_for_offset, write_clip,
 };
 
 use super::support::{sample, scuffline};
@@ -49,27 +50,49 @@ fn every_exported_number_is_the_one_on_the_screen() {
     let unit = content.unit;
     // The screen's own way: the swing's result, stated and put into words.
     let swings = library.swings(Of::Session(session)).unwrap();
+    let written = csv::read(&csv::write(&content)).unwrap();
+    let told: Vec<&SwingRow> = written.iter().map(|row| &row.swing).collect();
+    assert_eq!(json::read(&json::write(&content)).unwrap(), content);
+    let web = html::write(&content, &[]).unwrap();
+    let mut compared = 0;
+    for ((swing, told), said) in swings.iter().zip(&told).zip(&content.swings) {
+        let Some(result) = &swing.result else { continue };
+        let offsets = [
+            (result.divot_start_offset.as_ref(), &told.divot_start_mm, &said.divot_start_mm),
+            (result.divot_end_offset.as_ref(), &told.divot_end_mm, &said.divot_end_mm),
+            (result.low_point.as_ref().map(|(m, _)| m), &told.low_point_mm, &said.low_point_mm),
+        ];
+        for (measured, in_table, in_content) in offsets {
+            let Some(measured) = measured else {
+                assert!(in_table.is_none() && in_content.is_none());
+                continue;
+            };
+            let stated = state(measured);
+            let screen = words_for_offset(&stated, unit);
+            for figure in [in_table, in_content] {
+                let figure = figure.as_ref().unwrap();
+                assert_eq!(figure.words, screen);
+                assert_eq!(figure.value, stated.value);
+                assert_eq!(figure.interval_95, [stated.interval.low, stated.interval.high]);
+            }
+            compared += 1;
+        }
+        if let (Some(measured), Some(figure)) = (&result.attack_angle, &told.attack_angle_deg) {
+            let stated = state(measured);
+            assert_eq!(figure.value, stated.value);
+            assert_eq!(figure.words, words_for_attack(&stated));
+            assert!(web.contains(&figure.words));
+        }
+        assert_eq!(told.contact_order, result.contact_order);
+        assert_eq!(told.low_point_method, result.low_point.as_ref().map(|(_, method)| *method));
+    }
+    assert!(compared >= 30, "{compared}");
     let screen: Vec<Option<String>> = swings
         .iter()
         .map(|s| s.result.as_ref()?.divot_start_offset.as_ref())
         .map(|m| m.map(|m| words_for_offset(&state(m), unit)))
         .collect();
     assert!(screen.iter().flatten().count() >= 8);
-    let told: Vec<Option<String>> =
-        content.swings.iter().map(|s| Some(s.divot_start_mm.as_ref()?.words.clone())).collect();
-    assert_eq!(told, screen);
-
-    let read = csv::read(&csv::write(&content)).unwrap();
-    for (row, swing) in read.iter().zip(&swings) {
-        let measured = swing.result.as_ref().and_then(|r| r.divot_start_offset.as_ref());
-        assert_eq!(row.swing.divot_start_mm.as_ref().map(|f| f.value), measured.map(|m| m.value));
-    }
-    let told: Vec<Option<String>> =
-        read.iter().map(|r| Some(r.swing.divot_start_mm.as_ref()?.words.clone())).collect();
-    assert_eq!(told, screen);
-    assert_eq!(json::read(&json::write(&content)).unwrap(), content);
-
-    let web = html::write(&content, &[]).unwrap();
     assert!(screen.iter().flatten().all(|words| web.contains(words)));
     let page = folder.path().join("page.pdf");
     std::fs::write(&page, pdf::write(&content, &[], Paper::A4).unwrap()).unwrap();
@@ -138,6 +161,59 @@ fn a_clip_plays_in_slow_motion_and_is_small_enough_to_send() {
     let mut stop = |_: &str, _: f64| false;
     assert!(write_clip(&library, &[swing], &stopped, &mut Progress::new(&mut stop)).is_err());
     assert!(!stopped.exists());
+}
+
+#[test]
+fn the_ground_stands_still_in_a_clip_of_a_camera_that_does_not() {
+    let folder = tempfile::tempdir().unwrap();
+    let clip = folder.path().join("shaken.mp4");
+    // Up to 12 pixels to and fro within a third of a second, as by hand.
+    let shaking = "scale=2560:-2,crop=2480:1360:40+24*sin(n/6):40+18*cos(n/8),scale=1240:-2";
+    let made = Command::new("ffmpeg")
+        .args(["-v", "error", "-ss", "0.8", "-t", "1.5", "-i"])
+        .arg(sample("iron_turf_sheet.mp4"))
+        .args(["-vf", shaking, "-c:v", "libx264", "-preset", "veryfast", "-crf", "16"])
+        .arg(&clip)
+        .status();
+    assert!(made.unwrap().success());
+    let mut library = Library::open(folder.path().join("library.scuffline")).unwrap();
+    let golfer = Golfer { name: "Robin (invented)".into(), invented: true, ..Golfer::default() };
+    let golfer = library.edit(Scope::Library, "golfer", |edit| edit.add_golfer(&golfer)).unwrap();
+    let session = session_on(&mut library, golfer, jiff::civil::date(2026, 5, 14)).unwrap();
+    let identity = scuffline::store::identify_file(&clip).unwrap();
+    let strike = scuffline::domain::Seconds(0.75);
+    let swing = library
+        .save(|edit| {
+            let new = scuffline::store::NewRecording { path: clip.clone(), identity };
+            let recording = edit.add_recording(session, &new)?;
+            let by = scuffline::domain::PlacedBy::Person;
+            let kind = scuffline::domain::SwingKind::Strike;
+            let swing = scuffline::store::NewSwing::on(recording, kind, strike, by);
+            edit.add_swing(session, &swing)
+        })
+        .unwrap();
+    let written = folder.path().join("steadied.mp4");
+    write_clip(&library, &[swing], &written, &mut Progress::silent()).unwrap();
+    let (before, after) = (largest_shift(&clip), largest_shift(&written));
+    assert!(before > 8.0 && after < 2.5, "{before} px before, {after} px after");
+}
+
+/// How far the picture of any frame lies from the first one's, pixels.
+fn largest_shift(clip: &Path) -> f64 {
+    let mut recording = scuffline::video::Recording::open(clip).unwrap();
+    let frames = scuffline::domain::Pictures::timeline(&recording).len();
+    let mut steadying = scuffline::vision::Steadying::new(&mut recording).unwrap();
+    let (mut largest, mut told): (f64, usize) = (0.0, 0);
+    for frame in (0..frames).step_by(4) {
+        let frame = scuffline::domain::FrameIndex(frame);
+        let motion = steadying.motion(&mut recording, frame).unwrap();
+        if motion.is_trusted {
+            told += 1;
+            largest = largest.max(motion.shift().0);
+        }
+    }
+    assert!(told * 4 > frames / 2, "{told} of {frames} frames were told");
+    largest
 }
 
 #[test]

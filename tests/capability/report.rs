@@ -324,26 +324,26 @@ fn the_page_is_one_tagged_page_with_embedded_fonts() {
 #[test]
 fn the_page_looks_like_a_page() {
     let folder = tempfile::tempdir().unwrap();
-    page_text(
-        &lesson(),
-        &[turf("22 mm behind ± 4"), turf("19 mm ahead ± 4")],
-        Paper::A4,
-        folder.path(),
-    );
-    run("pdftoppm", &["-r", "50", "-png", "-singlefile", "page.pdf", "page"], folder.path());
-    let image = image::open(folder.path().join("page.png")).unwrap().to_rgb8();
-    let (width, height) = (image.width(), image.height());
-    assert!(width.abs_diff(413) <= 1 && height.abs_diff(585) <= 1, "{width} x {height}");
-    let is_white = |x: u32, y: u32| image.get_pixel(x, y).0.iter().all(|v| *v > 250);
-    // Nothing runs into the margins (48 points at the sides, 50 pixels an inch).
-    for y in 0..height {
-        assert!((0..30).chain(width - 30..width).all(|x| is_white(x, y)), "row {y}");
+    let pictures = [turf("22 mm behind ± 4"), turf("19 mm ahead ± 4")];
+    // ISO 216: 210 mm by 297 mm; Letter: 8.5 in by 11 in; at 50 pixels an inch.
+    for (paper, size) in [(Paper::A4, [413, 585]), (Paper::Letter, [425, 550])] {
+        page_text(&lesson(), &pictures, paper, folder.path());
+        run("pdftoppm", &["-r", "50", "-png", "-singlefile", "page.pdf", "page"], folder.path());
+        let image = image::open(folder.path().join("page.png")).unwrap().to_rgb8();
+        let (width, height) = (image.width(), image.height());
+        let fits = width.abs_diff(size[0]) <= 1 && height.abs_diff(size[1]) <= 1;
+        assert!(fits, "{width} x {height}");
+        let is_white = |x: u32, y: u32| image.get_pixel(x, y).0.iter().all(|v| *v > 250);
+        // Nothing runs into the margins (48 points at the sides, 50 pixels an inch).
+        for y in 0..height {
+            assert!((0..30).chain(width - 30..width).all(|x| is_white(x, y)), "row {y}");
+        }
+        let ink = image.pixels().filter(|p| p.0.iter().any(|v| *v < 250)).count();
+        let share = ink as f64 / f64::from(width * height);
+        assert!((0.15..0.6).contains(&share), "{share}");
+        // The accent of the aim window, a tint of blue, is on the page.
+        assert!(image.pixels().any(|p| p.0[2] > p.0[0].saturating_add(12) && p.0[0] > 200));
     }
-    let ink = image.pixels().filter(|p| p.0.iter().any(|v| *v < 250)).count();
-    let share = ink as f64 / f64::from(width * height);
-    assert!((0.15..0.6).contains(&share), "{share}");
-    // The accent of the aim window, a tint of blue, is on the page.
-    assert!(image.pixels().any(|p| p.0[2] > p.0[0].saturating_add(12) && p.0[0] > 200));
 }
 
 #[test]

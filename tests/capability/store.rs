@@ -512,6 +512,27 @@ fn two_programs_on_one_library_lose_nothing_and_see_each_other() {
 }
 
 #[test]
+fn programs_that_start_together_make_one_library() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for round in 0..40 {
+        let path = folder.path().join(format!("{round}/fresh.scuffline"));
+        let start = std::sync::Barrier::new(4);
+        std::thread::scope(|scope| {
+            for _ in 0..4 {
+                scope.spawn(|| {
+                    start.wait();
+                    let mut library = Library::open(&path).expect("it opens");
+                    library.save(|edit| edit.add_golfer(&golfer())).expect("it is written to");
+                });
+            }
+        });
+        let library = Library::open(&path).expect("it opens");
+        assert_eq!(library.golfers().expect("golfers").len(), 4, "round {round}");
+        assert!(library.check().expect("a check").is_sound());
+    }
+}
+
+#[test]
 fn a_newer_library_is_refused_with_its_version() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = library_in(folder.path()).path().to_path_buf();

@@ -466,13 +466,15 @@ fn swing_from(library: &Library, row: SwingRow) -> Result<Swing, StoreError> {
 }
 
 /// Where the rendered sample footage lies: in the folder the program was started in, or beside
-/// the program, as far up as the folder it was built in.
+/// the program, as far up as the folder it was built in, or where packages put it.
 fn sample_folder() -> PathBuf {
     let here = std::env::current_dir().ok();
     let program = std::env::current_exe().ok();
     let above = program.iter().flat_map(|path| path.ancestors().skip(1).take(3));
     let places = here.iter().map(PathBuf::as_path).chain(above);
-    let folders = places.map(|place| place.join("sample-frames"));
+    let folders = places.flat_map(|place| {
+        ["sample-frames", "share/scuffline/sample-frames"].map(|name| place.join(name))
+    });
     folders.into_iter().find(|folder| folder.is_dir()).unwrap_or_default()
 }
 

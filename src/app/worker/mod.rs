@@ -23,14 +23,12 @@ use std::time::Duration;
 use super::message::{Event, Job};
 use super::window::Options;
 use crate::video::CancelToken;
+use crate::workflow::{ENDINGS, Running, log_place};
 use film::FilmJob;
 use keeper::Busy;
 use pictures::{PictureJob, Pictures};
 use reader::ReadJob;
 use second::SecondJob;
-
-/// Endings of files that phones and cameras write.
-const ENDINGS: [&str; 9] = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "ts", "mts", "3gp"];
 
 pub use library::kept_window;
 
@@ -49,6 +47,7 @@ pub struct Worker {
     watching: CancelToken,
     events: Receiver<Event>,
     report: Report,
+    running: Option<Running>,
 }
 
 /// Where threads report; the window is woken after each event.
@@ -76,6 +75,11 @@ impl Worker {
         let (second, second_jobs) = channel();
         spawn("second", &report, move |report| second::run(&second_jobs, report));
         let (library, library_jobs) = channel();
+        let begun = library::place(options).map(|place| Running::begin(&place));
+        let (running, left) = begun.unwrap_or_default();
+        if let Some(left) = left {
+            report.send(Event::Notice(left.sentence()));
+        }
         let (reader, read_jobs) = channel();
         let (film, film_jobs) = channel();
         let (keeper, keeper_jobs) = channel();
@@ -109,6 +113,7 @@ impl Worker {
             watching: CancelToken::new(),
             events,
             report,
+            running,
         }
     }
 
@@ -140,6 +145,9 @@ impl Worker {
             Job::Import { path, session } => {
                 let cancel = CancelToken::new();
                 self.reading.insert(path.clone(), cancel.clone());
+                if let Some(running) = &self.running {
+                    running.reads(&path);
+                }
                 let _ = self.reader.send(ReadJob { path, session, setup: None, cancel });
             }
             Job::CancelImport(path) => {
@@ -166,12 +174,20 @@ impl Worker {
 
     /// The next event, if one is waiting.
     pub fn poll(&mut self) -> Option<Event> {
-        self.events.try_recv().ok()
+        self.events.try_recv().ok().inspect(|event| self.note_read(event))
     }
 
     /// The next event, waited for up to `limit`.
     pub fn wait(&mut self, limit: Duration) -> Option<Event> {
-        self.events.recv_timeout(limit).ok()
+        self.events.recv_timeout(limit).ok().inspect(|event| self.note_read(event))
+    }
+
+    fn note_read(&self, event: &Event) {
+        if let (Some(running), Event::Imported { path, .. } | Event::NotImported { path, .. }) =
+            (&self.running, event)
+        {
+            running.has_read(path);
+        }
     }
 }
 
@@ -189,15 +205,19 @@ fn spawn(name: &str, report: &Report, mut run: impl FnMut(&Report) + Send + 'sta
     let report = report.clone();
     let body = move || {
         while catch_unwind(AssertUnwindSafe(|| run(&report))).is_err() {
-            report.send(Event::JobFailed(
-                "Something went wrong inside the program; the last step was not done. Try it again."
-                    .into(),
-            ));
+            report.send(Event::JobFailed(broke_down()));
         }
     };
     if let Err(error) = std::thread::Builder::new().name(name.into()).spawn(body) {
         tracing::error!("the {name} thread could not be started: {error}");
     }
+}
+
+fn broke_down() -> String {
+    let log = log_place().map_or(String::new(), |p| format!(" The log is in {}.", p.display()));
+    format!(
+        "Something went wrong inside the program; the last step was not done. Try it again.{log}"
+    )
 }
 
 /// The system's file dialog, on a thread of its own.

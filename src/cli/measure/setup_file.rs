@@ -10,7 +10,7 @@ use serde::Deserialize;
 
 use crate::domain::{
     Club, Direction, FrameIndex, ImagePoint, LensProfile, Mark, Millimetres, Pixels, Reference,
-    ReferenceKind, Seconds, Setup, Surface, SwingMarks,
+    ReferenceKind, Seconds, Setup, Surface, SwingMarks, excerpt,
 };
 
 #[derive(Default, Deserialize)]
@@ -101,7 +101,8 @@ pub fn read_setup(path: &Path) -> anyhow::Result<Setup> {
 /// As [`read_setup`].
 pub fn parse_setup(text: &str) -> anyhow::Result<Setup> {
     let file: SetupFile = serde_json::from_str(text).map_err(|error| {
-        anyhow::anyhow!("The set-up file is not in the documented form ({error}); correct it there")
+        let why = excerpt(&error.to_string());
+        anyhow::anyhow!("The set-up file is not in the documented form ({why}); correct it there")
     })?;
     let references = file.references.unwrap_or_default().into_iter().map(reference);
     Ok(Setup {

@@ -14,25 +14,26 @@ use std::path::{Path, PathBuf};
 pub use archive::{Bundle, WrittenBundle, write_bundle};
 pub use merge::{Plan, merge, plan};
 
+use crate::domain::excerpt;
 use crate::store::StoreError;
 
 /// Why a bundle could not be written or read.
 #[derive(Debug, thiserror::Error)]
 pub enum BundleError {
     /// Not one of ours.
-    #[error("The file is not a scuffline bundle ({why}); ask for it again.")]
+    #[error("The file is not a scuffline bundle ({}); ask for it again.", excerpt(.why))]
     NotABundle {
         /// What is wrong.
         why: String,
     },
     /// Cut short or changed on the way.
-    #[error("The bundle is damaged at {entry}; ask for it again.")]
+    #[error("The bundle is damaged at {}; ask for it again.", excerpt(.entry))]
     Damaged {
         /// Which entry.
         entry: String,
     },
     /// An entry that no bundle has.
-    #[error("The bundle holds something that does not belong in it ({entry}); do not use it.")]
+    #[error("The bundle holds something that does not belong in it ({}); do not use it.", excerpt(.entry))]
     Hostile {
         /// Which entry.
         entry: String,

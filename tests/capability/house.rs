@@ -1,0 +1,205 @@
+//! The sentences of absence in DEVELOPERS.md, and what the program is built from.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// The rooms in the order in which arrows may point, each with those it may use.
+const ROOMS: [(&str, &[&str]); 11] = [
+    ("domain", &[]),
+    ("geometry", &["domain"]),
+    ("stats", &["domain"]),
+    ("demo", &["domain"]),
+    ("report", &["domain", "geometry", "stats"]),
+    ("vision", &["domain", "geometry", "stats"]),
+    ("video", &["domain"]),
+    ("store", &["domain"]),
+    ("workflow", &["domain", "geometry", "stats", "demo", "report", "vision", "video", "store"]),
+    ("app", &["domain", "geometry", "stats", "report", "vision", "video", "store", "workflow"]),
+    ("cli", &["domain", "geometry", "stats", "report", "vision", "video", "store", "workflow"]),
+];
+
+fn house() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The Rust files below `folder` with their text up to the unit tests, comments taken out.
+fn sources(folder: &Path) -> Vec<(PathBuf, String)> {
+    let mut found = Vec::new();
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap().flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|e| e == "rs") && !path.ends_with("tests.rs") {
+                let text = std::fs::read_to_string(&path).unwrap();
+                let code = text.split("#[cfg(test)]\nmod tests {").next().unwrap();
+                let lines = code.lines().filter(|line| !line.trim_start().starts_with("//"));
+                found.push((path, lines.collect::<Vec<_>>().join("\n")));
+            }
+        }
+    }
+    assert!(!found.is_empty());
+    found
+}
+
+fn room_of(path: &Path) -> String {
+    let inside = path.strip_prefix(house().join("src")).unwrap();
+    inside.iter().next().unwrap().to_string_lossy().into_owned()
+}
+
+/// Words that stand in a text as words of their own.
+fn has_word(text: &str, word: &str) -> bool {
+    let is_part = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
+    text.match_indices(word).any(|(at, _)| {
+        let before = text[..at].chars().next_back();
+        !is_part(before) && !is_part(text[at + word.len()..].chars().next())
+    })
+}
+
+#[test]
+fn rooms_use_only_those_below_them() {
+    let allowed: BTreeMap<_, _> = ROOMS.into_iter().collect();
+    for (path, text) in sources(&house().join("src")) {
+        let room = room_of(&path);
+        let Some(allowed) = allowed.get(room.as_str()) else {
+            assert!(["lib.rs", "main.rs"].contains(&room.as_str()), "a new room: {room}");
+            continue;
+        };
+        for (other, _) in ROOMS.iter().filter(|(other, _)| room != *other) {
+            let named = ["crate::", "super::super::", "super::super::super::"]
+                .map(|start| format!("{start}{other}"));
+            let uses = named.iter().any(|name| has_word(&text, name));
+            assert!(!uses || allowed.contains(other), "{room} uses {other}: {}", path.display());
+        }
+    }
+}
+
+#[test]
+fn what_each_crate_is_kept_to() {
+    let kept = [
+        ("egui", &["app"][..]),
+        ("eframe", &["app"]),
+        ("rfd", &["app"]),
+        ("ffmpeg_next", &["video"]),
+        ("rusqlite", &["store"]),
+        ("clap", &["cli", "main.rs"]),
+        ("tracing_subscriber", &["workflow"]),
+    ];
+    for (path, text) in sources(&house().join("src")) {
+        let room = room_of(&path);
+        for (name, rooms) in kept {
+            let uses = has_word(&text, name);
+            assert!(!uses || rooms.contains(&room.as_str()), "{name} in {}", path.display());
+        }
+        let speaks_sql = ["\"SELECT ", "\"INSERT ", "\"UPDATE ", "\"DELETE ", "\"PRAGMA "];
+        let speaks_sql = speaks_sql.iter().any(|start| text.contains(start));
+        assert!(!speaks_sql || room == "store", "SQL in {}", path.display());
+    }
+}
+
+#[test]
+fn the_core_does_no_input_or_output_reads_no_clock_starts_no_thread() {
+    let absent = [
+        "std::fs",
+        "std::io",
+        "std::net",
+        "std::thread",
+        "std::time",
+        "std::env",
+        "std::process",
+        "Instant",
+        "SystemTime",
+        "println",
+        "eprintln",
+        "now",
+        "tracing",
+        "include_str",
+    ];
+    for room in ["domain", "geometry", "stats", "vision", "demo"] {
+        for (path, text) in sources(&house().join("src").join(room)) {
+            for word in absent {
+                let word = if word == "now" { "now()" } else { word };
+                assert!(!text.contains(word), "{word} in {}", path.display());
+            }
+        }
+    }
+}
+
+#[test]
+fn nothing_opens_a_connection_and_only_speech_starts_a_program() {
+    for (path, text) in sources(&house().join("src")) {
+        for word in ["std::net", "TcpStream", "UdpSocket", "ToSocketAddrs", "UnixStream"] {
+            assert!(!has_word(&text, word), "{word} in {}", path.display());
+        }
+        let starts = text.contains("process::Command") || text.contains("Command::new");
+        assert!(!starts || path.ends_with("app/worker/mod.rs"), "{}", path.display());
+    }
+}
+
+#[test]
+fn unsafe_lines_are_few_named_and_reasoned() {
+    let manifest = std::fs::read_to_string(house().join("Cargo.toml")).unwrap();
+    assert!(manifest.contains("unsafe_code = \"deny\""));
+    for (path, _) in sources(&house().join("src")) {
+        let text = std::fs::read_to_string(&path).unwrap();
+        let lines: Vec<&str> = text.lines().collect();
+        let is_code = |line: &&&str| !line.trim_start().starts_with("//");
+        let code = lines.iter().filter(is_code);
+        let blocks = code.filter(|line| has_word(line, "unsafe") && !line.contains('"')).count();
+        let allowed: Vec<usize> =
+            (0..lines.len()).filter(|&i| lines[i].contains("allow(unsafe_code)")).collect();
+        assert!(allowed.is_empty() || path.ends_with("video/libav.rs"), "{}", path.display());
+        assert_eq!(allowed.len(), blocks, "one block to a permission in {}", path.display());
+        for at in allowed {
+            let near = &lines[at.saturating_sub(6)..(at + 32).min(lines.len())];
+            let reasoned = near.iter().any(|line| line.contains("SAFETY"));
+            assert!(reasoned, "no reason near line {} of {}", at + 1, path.display());
+        }
+    }
+}
+
+#[test]
+fn what_is_linked_is_free_to_be_passed_on_and_comes_from_one_registry() {
+    // The same list as in .deny.toml.
+    let free = [
+        "MIT",
+        "MIT-0",
+        "Apache-2.0",
+        "Apache-2.0 WITH LLVM-exception",
+        "BSD-2-Clause",
+        "BSD-3-Clause",
+        "BSL-1.0",
+        "CC0-1.0",
+        "ISC",
+        "MPL-2.0",
+        "Unicode-3.0",
+        "Unlicense",
+        "WTFPL",
+        "Zlib",
+        "0BSD",
+    ];
+    let deny = std::fs::read_to_string(house().join(".deny.toml")).unwrap();
+    assert!(free.iter().all(|licence| deny.contains(&format!("\"{licence}\""))));
+    let output = Command::new(env!("CARGO"))
+        .args(["metadata", "--offline", "--locked", "--format-version", "1"])
+        .current_dir(house())
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let metadata: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let packages = metadata["packages"].as_array().unwrap();
+    assert!(packages.len() > 100);
+    for package in packages {
+        let (name, terms) = (&package["name"], package["license"].as_str().unwrap_or_default());
+        // "A OR B": one of them; "A AND B": both.
+        let terms = terms.replace(['(', ')'], "").replace('/', " OR ");
+        let fits =
+            terms.split(" AND ").all(|all| all.split(" OR ").any(|t| free.contains(&t.trim())));
+        assert!(fits, "{name}: {terms}");
+        let source = package["source"].as_str();
+        let known = source.is_none_or(|s| s.ends_with("//github.com/rust-lang/crates.io-index"));
+        assert!(known && (source.is_some() || name == "scuffline"), "{name} from {source:?}");
+    }
+}

@@ -1,0 +1,173 @@
+//! Nothing gets out: no connection, no file outside the library and the places that were chosen.
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use crate::support::sample;
+
+/// What a run of the program asked of the system.
+struct Trace {
+    lines: Vec<String>,
+}
+
+impl Trace {
+    /// Addresses of other machines would show as AF_INET or AF_INET6.
+    fn assert_no_connection(&self) {
+        let outward = self.lines.iter().find(|line| line.contains("AF_INET"));
+        assert!(outward.is_none(), "{outward:?}");
+        for line in self.lines.iter().filter(|line| line.contains("socket(")) {
+            let local = line.contains("AF_UNIX") || line.contains("AF_NETLINK");
+            assert!(local, "{line}");
+        }
+    }
+
+    /// Files that were opened for writing, made, renamed or removed.
+    fn written(&self) -> Vec<PathBuf> {
+        let changing = ["O_WRONLY", "O_RDWR", "O_CREAT", "mkdir", "rename", "unlink", "link"];
+        let lines = self.lines.iter().filter(|line| {
+            changing.iter().any(|word| line.contains(word)) && !line.contains(" = -1 ")
+        });
+        lines.flat_map(|line| quoted(line)).map(PathBuf::from).collect()
+    }
+
+    /// Programs that were started besides the traced one.
+    fn started(&self) -> usize {
+        let started = |line: &&String| line.contains("execve(") && line.ends_with("= 0");
+        self.lines.iter().filter(started).count() - 1
+    }
+}
+
+/// The quoted texts of a line.
+fn quoted(line: &str) -> impl Iterator<Item = String> {
+    line.split('"').skip(1).step_by(2).map(str::to_owned)
+}
+
+fn strace(trace: &Path, home: &Path) -> Command {
+    let mut command = Command::new("strace");
+    let calls = "trace=%network,execve,open,openat,creat,mkdir,mkdirat,rename,renameat,renameat2,\
+                 unlink,unlinkat,link,linkat,symlink,symlinkat";
+    command.args(["-f", "--seccomp-bpf", "-s", "4096", "-e", calls, "-o"]).arg(trace);
+    command.arg(env!("CARGO_BIN_EXE_scuffline"));
+    command.env("HOME", home).env("TMPDIR", home.join("tmp"));
+    for name in ["XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME", "XDG_STATE_HOME"] {
+        command.env_remove(name);
+    }
+    command
+}
+
+fn read(trace: &Path) -> Trace {
+    let text = std::fs::read(trace).expect("strace is one of the packages of .ci/packages");
+    let lines = String::from_utf8_lossy(&text).lines().map(str::to_owned).collect();
+    Trace { lines }
+}
+
+fn traced(folder: &Path, arguments: &[&str]) -> Trace {
+    let trace = folder.join("trace");
+    std::fs::create_dir_all(folder.join("home/tmp")).unwrap();
+    let output = strace(&trace, &folder.join("home")).args(arguments).output().unwrap();
+    let trouble = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{arguments:?}: {trouble}");
+    read(&trace)
+}
+
+#[test]
+fn commands_reach_nobody_and_write_only_where_they_were_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (clip, setup) = (sample("iron_turf_sheet.mp4"), sample("iron_turf_sheet.setup.json"));
+    let (clip, setup) = (clip.to_str().unwrap(), setup.to_str().unwrap());
+    let library = place("lessons/library.scuffline");
+    let measured = traced(folder.path(), &["measure", clip, "--setup", setup]);
+    measured.assert_no_connection();
+    assert_eq!(written_files(&measured), Vec::<PathBuf>::new(), "measuring writes nothing");
+
+    let in_library = |name: &str| PathBuf::from(place("lessons")).join(name);
+    let scan = ["scan", clip, "--setup", setup, "--golfer", "Robin", "--library", &library];
+    let scanned = traced(folder.path(), &scan);
+    scanned.assert_no_connection();
+    for path in written_files(&scanned) {
+        assert!(path.starts_with(in_library("")), "{}", path.display());
+    }
+    for ending in ["pdf", "html", "csv", "png", "mp4"] {
+        let file = place(&format!("out/robin.{ending}"));
+        std::fs::create_dir_all(place("out")).unwrap();
+        let export = ["export", &file, "--consent", "Robin", "--library", &library];
+        let exported = traced(folder.path(), &export);
+        exported.assert_no_connection();
+        assert_eq!(exported.started(), 0, "no shell, no other program");
+        for path in written_files(&exported) {
+            let told = path.starts_with(in_library("")) || path.starts_with(place("out"));
+            assert!(told, "{}", path.display());
+        }
+    }
+}
+
+/// What was written, without the system's own devices.
+fn written_files(trace: &Trace) -> Vec<PathBuf> {
+    let mut files = trace.written();
+    files.retain(|path| !path.starts_with("/dev") && !path.starts_with("/proc"));
+    files
+}
+
+/// A process that ends with its guard.
+struct Guard(Child);
+
+impl Drop for Guard {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+#[test]
+fn the_window_reaches_nobody() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("home");
+    std::fs::create_dir_all(home.join("tmp")).unwrap();
+    let mut server = Command::new("Xvfb")
+        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .map(Guard)
+        .expect("Xvfb is one of the packages of .ci/packages");
+    let mut number = String::new();
+    BufReader::new(server.0.stdout.take().unwrap()).read_line(&mut number).unwrap();
+    let trace = folder.path().join("trace");
+    let library = home.join("lessons/library.scuffline");
+    let mut window = strace(&trace, &home)
+        .arg("--library")
+        .arg(&library)
+        .env("DISPLAY", format!(":{}", number.trim()))
+        .env("LIBGL_ALWAYS_SOFTWARE", "1")
+        // The graphics driver's own, in the home of the user it finds out by itself.
+        .env("MESA_SHADER_CACHE_DISABLE", "true")
+        .env_remove("WAYLAND_DISPLAY")
+        .stderr(Stdio::null())
+        .spawn()
+        .map(Guard)
+        .unwrap();
+    // Until the invented golfer is there: by then the window has drawn and read.
+    let start = Instant::now();
+    let has_golfer = || {
+        let library = scuffline::store::Library::open(&library);
+        library.is_ok_and(|library| library.contents().unwrap().golfers > 0)
+    };
+    while !has_golfer() && start.elapsed() < Duration::from_secs(120) {
+        std::thread::sleep(Duration::from_millis(200));
+    }
+    std::thread::sleep(Duration::from_secs(2));
+    assert!(window.0.try_wait().unwrap().is_none(), "the window is open");
+    // Killed alone, strace would leave the window running: the first line names its process.
+    let pid = read(&trace).lines[0].split(' ').next().unwrap().to_owned();
+    assert!(Command::new("kill").arg(pid).status().unwrap().success());
+    let _ = window.0.wait();
+    let trace = read(&trace);
+    assert!(trace.lines.iter().any(|line| line.contains("AF_UNIX")), "it has its display");
+    trace.assert_no_connection();
+    let elsewhere = |path: &PathBuf| !path.starts_with(&home) && path.is_absolute();
+    let elsewhere: Vec<PathBuf> = written_files(&trace).into_iter().filter(elsewhere).collect();
+    assert!(elsewhere.is_empty(), "{elsewhere:?}");
+}

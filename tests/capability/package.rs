@@ -1,0 +1,65 @@
+//! The Debian package holds what a desktop needs, and says what it needs itself.
+
+use std::path::Path;
+use std::process::Command;
+
+fn told(command: &mut Command) -> String {
+    let output = command.output().expect("dpkg-dev is part of build-essential");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap()
+}
+
+#[test]
+fn the_package_is_whole() {
+    let house = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().unwrap();
+    let built = told(
+        Command::new(house.join(".ci/package"))
+            .arg(folder.path())
+            .arg(env!("CARGO_BIN_EXE_scuffline")),
+    );
+    let package = built.trim();
+    let files = told(Command::new("dpkg-deb").args(["--contents", package]));
+    for file in [
+        "usr/bin/scuffline",
+        "usr/share/applications/scuffline.desktop",
+        "usr/share/icons/hicolor/scalable/apps/scuffline.svg",
+        "usr/share/mime/packages/scuffline.xml",
+        "usr/share/man/man1/scuffline.1.gz",
+        "usr/share/bash-completion/completions/scuffline",
+        "usr/share/zsh/vendor-completions/_scuffline",
+        "usr/share/fish/vendor_completions.d/scuffline.fish",
+        "usr/share/doc/scuffline/copyright",
+        "usr/share/scuffline/sample-frames/iron_turf_sheet.mp4",
+    ] {
+        assert!(files.contains(&format!("./{file}\n")), "{file} in\n{files}");
+    }
+    assert!(files.lines().all(|line| line.contains(" root/root ")), "{files}");
+    let depends = told(Command::new("dpkg-deb").args(["--field", package, "Depends"]));
+    for library in ["libavcodec", "libavformat", "libswscale", "libc6", "libgl1", "libxkbcommon0"] {
+        assert!(depends.contains(library), "{library} in {depends}");
+    }
+    let version = told(Command::new("dpkg-deb").args(["--field", package, "Version"]));
+    assert_eq!(version.trim(), env!("CARGO_PKG_VERSION"));
+}
+
+#[test]
+fn the_desktop_opens_what_the_folder_watch_takes() {
+    let assets = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/desktop");
+    let entry = std::fs::read_to_string(assets.join("scuffline.desktop")).unwrap();
+    let kinds = [
+        ("mp4", "video/mp4"),
+        ("mov", "video/quicktime"),
+        ("m4v", "video/x-m4v"),
+        ("mkv", "video/x-matroska"),
+        ("webm", "video/webm"),
+        ("avi", "video/x-msvideo"),
+        ("ts", "video/mp2t"),
+        ("mts", "video/mp2t"),
+        ("3gp", "video/3gpp"),
+    ];
+    assert_eq!(kinds.map(|(ending, _)| ending), scuffline::workflow::ENDINGS);
+    let types = entry.lines().find_map(|line| line.strip_prefix("MimeType=")).unwrap();
+    assert!(kinds.iter().all(|(_, kind)| types.split(';').any(|t| t == *kind)), "{types}");
+    assert!(entry.contains("Exec=scuffline %F") && entry.contains("Icon=scuffline"));
+}
