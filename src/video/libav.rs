@@ -250,14 +250,23 @@ fn open_input(path: &Path, cancel: &CancelSlot) -> Result<format::context::Input
     )
 }
 
+/// FFmpeg's name of the codec; for one that it does not know at all the four characters by which
+/// the file calls it.
 #[allow(unsafe_code)]
 pub(super) fn codec_name(parameters: &Parameters) -> String {
-    // SAFETY: libav returns a static, NUL-terminated name for every id.
-    unsafe {
-        CStr::from_ptr(ffi::avcodec_get_name((*parameters.as_ptr()).codec_id))
-            .to_string_lossy()
-            .into_owned()
-    }
+    // SAFETY: plain integers of live parameters; libav returns a static, NUL-terminated name for
+    // every id.
+    let (name, tag) = unsafe {
+        let raw = parameters.as_ptr();
+        let known = (*raw).codec_id != ffi::AVCodecID::AV_CODEC_ID_NONE;
+        let name = known.then(|| CStr::from_ptr(ffi::avcodec_get_name((*raw).codec_id)));
+        (name.map(|name| name.to_string_lossy().into_owned()), (*raw).codec_tag.to_le_bytes())
+    };
+    let tag = || match std::str::from_utf8(&tag) {
+        Ok(text) if text.chars().all(|c| c.is_ascii_graphic() || c == ' ') => text.trim().into(),
+        _ => "something unknown".into(),
+    };
+    name.unwrap_or_else(tag)
 }
 
 #[allow(unsafe_code)]

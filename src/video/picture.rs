@@ -143,12 +143,13 @@ fn read_luma(luma: &Component<'_>, size: PictureSize, limited: bool, data: &mut 
     }
 }
 
-/// Spreads 16..235 to 0..255 in 16-bit arithmetic, which compilers turn into vector code.
+/// Spreads 16..235 to 0..255 in 16-bit arithmetic, which compilers turn into vector code (with a
+/// product of 32 bits they do not).
 fn spread(value: u8) -> u8 {
     let above_black = u16::from(value.saturating_sub(16));
-    // 255 / 219 in 1/256ths is 298.08; the added part rounds to nearest.
-    let scaled = (u32::from((above_black << 8) | 0x70) * 298) >> 16;
-    (scaled as u16).min(255) as u8
+    // 255 / 219 is 1 and 168.3 / 1024; the added part rounds to nearest. At most 239 x 168 + 521.
+    let more = above_black.wrapping_mul(168).wrapping_add(521) >> 10;
+    above_black.wrapping_add(more).min(255) as u8
 }
 
 fn spread_row(row: &[u8], out: &mut [u8]) {

@@ -42,6 +42,8 @@ struct Contents {
     wanted: Vec<usize>,
     frames: Vec<usize>,
     tags: ColourTags,
+    /// The clip's own index: reading through some hundred megabytes for it takes too long.
+    index: Vec<u8>,
 }
 
 /// The kept frames of a recording, open for reading.
@@ -78,9 +80,8 @@ pub(super) fn open(recording: &Recording, folder: &Path) -> Option<WarmFrames> {
     let (clip, list) = paths(folder, &quick_hash);
     let contents: Contents = serde_json::from_slice(&std::fs::read(list).ok()?).ok()?;
     let cancel = CancelSlot::default();
-    let mut container = Container::open(&clip, &cancel).ok()?;
-    let info = container.info();
-    let index = Arc::new(build_index(&mut container, &clip, &info, &cancel).ok()?);
+    let container = Container::open(&clip, &cancel).ok()?;
+    let index = Arc::new(Index::from_bytes(&contents.index)?);
     if contents.quick_hash != quick_hash || contents.frames.len() != index.frames.len() {
         return None;
     }
@@ -127,7 +128,8 @@ pub(super) fn build(
     let result = (|| {
         let fitting = those_that_fit(recording, &near, &part, go_on)?;
         let (frames, tags) = write_clip(recording, &fitting, &part, go_on)?;
-        let contents = Contents { quick_hash, wanted: near, frames, tags };
+        let index = index_of(&part)?;
+        let contents = Contents { quick_hash, wanted: near, frames, tags, index };
         let text = serde_json::to_vec(&contents).unwrap_or_default();
         // Without its list a clip is of no use: neither is the old one from here on.
         std::fs::rename(&part, &clip).map_err(|error| io(error, &clip))?;
@@ -162,6 +164,13 @@ fn write_clip(
     })?;
     writer.finish()?;
     Ok((written, tags.unwrap_or_default()))
+}
+
+fn index_of(clip: &Path) -> Result<Vec<u8>, VideoError> {
+    let cancel = CancelSlot::default();
+    let mut container = Container::open(clip, &cancel)?;
+    let info = container.info();
+    Ok(build_index(&mut container, clip, &info, &cancel)?.to_bytes())
 }
 
 /// Of the frames, `nearest` first, those that fit into the bytes of a recording, ascending.

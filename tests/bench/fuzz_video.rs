@@ -52,6 +52,7 @@ fn read(path: &std::path::Path) -> bool {
     let _ = recording.sound();
     if let Ok(mut sketcher) = recording.sketcher() {
         let _ = sketcher.near(FrameIndex(count / 2), 50);
+        let _ = sketcher.small(FrameIndex(count / 3), 0, 50);
     }
     true
 }

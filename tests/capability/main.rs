@@ -24,4 +24,5 @@ mod stats;
 mod store;
 mod support;
 mod timing;
+mod video_verbs;
 mod window;

@@ -298,6 +298,9 @@ fn irregular_and_shifted_times() {
     check_exact(&clip("late.mp4", format!("{X264} -g 25 -bf 2 -output_ts_offset 2.5")), 0, 100);
     let early = format!("{X264} -g 25 -bf 2 -output_ts_offset -1 -avoid_negative_ts disabled");
     check_exact(&clip("early.mp4", format!("{early} -use_editlist 0")), 0, 100);
+    let negative = clip("early.ts", format!("{early} -muxdelay 0 -muxpreload 0"));
+    check_exact(&negative, 0, 100);
+    assert!(Recording::open(&negative).unwrap().timeline().frames[0].pts < Pts(0));
     check_exact(&rewrap(&mp4, "vary.mov", "", ""), 0, 100);
     let options = format!("{vary} -video_track_timescale 90000 {X264} -g 25 -bf 0");
     let doubled = clip("doubled.mp4", options);
@@ -587,6 +590,7 @@ fn colours_are_those_of_the_coding() {
         ("b.mp4", "bt709", "pc", "libx264 -pix_fmt yuv420p"),
         ("c.mp4", "smpte170m", "tv", "libx264 -pix_fmt yuv420p"),
         ("d.mp4", "bt2020nc", "tv", "libx265 -pix_fmt yuv420p10le -x265-params log-level=error"),
+        ("e.mp4", "bt709", "pc", "libx265 -pix_fmt yuv420p10le -x265-params log-level=error"),
     ] {
         let path = folder.path().join(name);
         let filter = format!("scale=out_color_matrix={matrix}:out_range={range}");
