@@ -43,10 +43,12 @@ pub struct Index {
     pub(super) depth: u32,
     /// Packets that the container lists but the file does not hold.
     pub(super) missing: u32,
+    /// Frames without a time of their own in the file; theirs are inferred from the frame rate.
+    pub(super) untimed: u32,
 }
 
 /// The version of [`Index::to_bytes`].
-const FORMAT: u8 = 1;
+const FORMAT: u8 = 2;
 
 impl PacketEntry {
     fn numbers(&self) -> [i64; 6] {
@@ -128,7 +130,8 @@ impl Index {
     pub fn to_bytes(&self) -> Vec<u8> {
         let mut out = vec![FORMAT];
         let head = [self.time_base.0.into(), self.time_base.1.into(), self.depth.into()];
-        let counts = [self.missing.into(), self.packets.len() as i64, self.frames.len() as i64];
+        let (packets, frames) = (self.packets.len() as i64, self.frames.len() as i64);
+        let counts = [self.missing.into(), self.untimed.into(), packets, frames];
         head.iter().chain(&counts).for_each(|&number| put(&mut out, number));
         let mut before = PacketEntry::default();
         for packet in &self.packets {
@@ -158,7 +161,7 @@ impl Index {
         }
         let take = &mut rest;
         let time_base = (take_as(take)?, take_as(take)?);
-        let (depth, missing) = (take_as(take)?, take_as(take)?);
+        let (depth, missing, untimed) = (take_as(take)?, take_as(take)?, take_as(take)?);
         let counts: [usize; 2] = [take_as(take)?, take_as(take)?];
         // Every packet takes 7 bytes at least: a damaged count must not reserve memory.
         if counts.iter().any(|&count| count > bytes.len()) {
@@ -182,7 +185,7 @@ impl Index {
             last = last.wrapping_add(take_number(take)?);
             frames.push(IndexedFrame { pts: last, packet: take_as(take)? });
         }
-        let index = Self { time_base, packets, frames, depth, missing };
+        let index = Self { time_base, packets, frames, depth, missing, untimed };
         index.is_consistent().then_some(index)
     }
 
@@ -351,13 +354,16 @@ pub(super) fn assemble(mut packets: Vec<PacketEntry>, shown: &[u32], info: &Stre
     for (i, &n) in shown.iter().enumerate() {
         packets[n as usize].frame = Some(i as u32);
     }
-    let stamps = stamps_of(&packets, shown);
+    let stamps = stamps_of(&packets, shown, info);
+    let no_time = |&&n: &&u32| packets[n as usize].pts.or(packets[n as usize].dts).is_none();
+    let untimed = shown.iter().filter(no_time).count() as u32;
     let frames = shown.iter().zip(stamps).map(|(&packet, pts)| IndexedFrame { pts, packet });
     Index {
         time_base: info.time_base,
         frames: frames.collect(),
         depth: reorder_depth(&packets),
         missing: info.listed.saturating_sub(packets.len()) as u32,
+        untimed,
         packets,
     }
 }
@@ -367,7 +373,7 @@ pub(super) fn assemble(mut packets: Vec<PacketEntry>, shown: &[u32], info: &Stre
 /// Where stamps run against the order of showing they are dealt out in ascending order. Where
 /// some are missing (AVI knows decoding times only), the decoding times are dealt out, shifted
 /// so that they meet the stamps that are known.
-fn stamps_of(packets: &[PacketEntry], shown: &[u32]) -> Vec<i64> {
+fn stamps_of(packets: &[PacketEntry], shown: &[u32], info: &StreamInfo) -> Vec<i64> {
     let packet = |n: &u32| &packets[*n as usize];
     if let Some(mut own) = shown.iter().map(|n| packet(n).pts).collect::<Option<Vec<i64>>>() {
         own.sort_unstable();
@@ -375,7 +381,8 @@ fn stamps_of(packets: &[PacketEntry], shown: &[u32]) -> Vec<i64> {
     }
     let decoding = shown.iter().map(|n| packet(n).dts.or(packet(n).pts));
     let Some(mut times) = decoding.collect::<Option<Vec<i64>>>() else {
-        return follow_on(shown.iter().map(|n| packet(n).pts.or(packet(n).dts)));
+        let known: Vec<_> = shown.iter().map(|n| packet(n).pts.or(packet(n).dts)).collect();
+        return fill_in(&known, spacing(info));
     };
     times.sort_unstable();
     let pairs = shown.iter().zip(&times);
@@ -386,14 +393,33 @@ fn stamps_of(packets: &[PacketEntry], shown: &[u32]) -> Vec<i64> {
     times.iter().map(|time| time.saturating_add(shift)).collect()
 }
 
-/// Each unknown time follows the last known one by a tick.
-fn follow_on(times: impl Iterator<Item = Option<i64>>) -> Vec<i64> {
+/// Ticks from frame to frame by the file's frame rate; 1 where it has none.
+fn spacing(info: &StreamInfo) -> f64 {
+    let rate = info.average_rate.filter(|rate| rate.is_finite() && *rate > 0.0);
+    let (numerator, denominator) = info.time_base;
+    let ticks = |rate: f64| f64::from(denominator) / f64::from(numerator.max(1)) / rate;
+    rate.map_or(1.0, ticks).max(1.0)
+}
+
+/// Unknown times lie `spacing` apart: after the last known one, and before the first.
+fn fill_in(known: &[Option<i64>], spacing: f64) -> Vec<i64> {
+    let first = known.iter().position(Option::is_some);
+    let mut anchor = match first {
+        Some(at) => (at, known[at].unwrap_or(0)),
+        None => (0, 0),
+    };
+    let mut last = i64::MIN;
+    let mut times = Vec::with_capacity(known.len());
+    for (i, time) in known.iter().enumerate() {
+        if let Some(time) = time {
+            anchor = (i, *time);
+        }
+        let steps = (i as f64 - anchor.0 as f64) * spacing;
+        // A known time is met again, never passed.
+        last = anchor.1.saturating_add(steps.round() as i64).max(last);
+        times.push(last);
+    }
     times
-        .scan(-1i64, |last, time| {
-            *last = time.unwrap_or(last.saturating_add(1)).max(*last);
-            Some(*last)
-        })
-        .collect()
 }
 
 /// Over all packets, the most that come before it in the file but after it on the screen.
@@ -545,6 +571,18 @@ mod tests {
         assert_eq!(stamps, (0..12).map(|i| 100 * i - 50).collect::<Vec<_>>());
         // Frame 5 is the B stored after the P of its group; its key frame is packet 4.
         assert_eq!(index.starts_for(FrameIndex(5)).collect::<Vec<_>>(), [4, 0]);
+    }
+
+    #[test]
+    fn frames_without_a_time_are_spaced_by_the_frame_rate() {
+        let at = |known: &[Option<i64>]| fill_in(known, 33.3);
+        assert_eq!(at(&[None, None, None, None]), [0, 33, 67, 100]);
+        assert_eq!(at(&[None, None, Some(0), Some(33)]), [-67, -33, 0, 33]);
+        assert_eq!(at(&[Some(10), None, None, Some(50)]), [10, 43, 77, 77]);
+        let info =
+            |rate| StreamInfo { time_base: (1, 1000), average_rate: rate, ..StreamInfo::default() };
+        assert_eq!(spacing(&info(Some(25.0))), 40.0);
+        assert_eq!(spacing(&info(None)), 1.0);
     }
 
     #[test]

@@ -128,6 +128,13 @@ impl Recording {
         if self.facts.slow_factor != 1.0 {
             warnings.push(Warning::SlowMotion { factor: self.facts.slow_factor });
         }
+        if self.index.untimed > 0 {
+            let note = format!(
+                "{} frames of the file have no time of their own and are taken as evenly spaced; record again if times matter.",
+                self.index.untimed
+            );
+            warnings.push(Warning::Note { note });
+        }
         if self.index.missing > 0 {
             let what = format!("{} of its pictures are missing at the end", self.index.missing);
             warnings.push(Warning::Damaged { what });

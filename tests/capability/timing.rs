@@ -309,6 +309,25 @@ fn irregular_and_shifted_times() {
 }
 
 #[test]
+fn missing_times_are_inferred_with_a_warning() {
+    let folder = tempfile::tempdir().unwrap();
+    // Matroska has no times below zero: the first three frames come without.
+    let options = format!("{X264} -g 25 -bf 0 -output_ts_offset -0.1 -avoid_negative_ts disabled");
+    let path = make(folder.path(), "untimed.mkv", 100, "30", "", &options);
+    let mut recording = Recording::open(&path).unwrap();
+    assert_eq!(recording.timeline().len(), 100);
+    for i in [0, 1, 2, 3, 50] {
+        let time = recording.timeline().time_of(FrameIndex(i)).0;
+        assert!((time - i as f64 / 30.0).abs() < 2e-3, "frame {i} at {time} s");
+        assert_eq!(read_number(&recording.gray(FrameIndex(i)).unwrap()), Some(i));
+    }
+    let told = recording.warnings();
+    assert!(told.iter().any(|w| matches!(w, Warning::Note { .. })), "{told:?}");
+    let kept = Index::from_bytes(&recording.index().to_bytes()).unwrap();
+    assert_eq!(kept, *recording.index());
+}
+
+#[test]
 fn trimmed_clips_begin_where_a_player_begins() {
     let folder = tempfile::tempdir().unwrap();
     for (name, options) in [
