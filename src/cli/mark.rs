@@ -10,7 +10,7 @@ use super::measure::write_swing;
 use super::scan::recording_of;
 use crate::domain::{FrameIndex, ImagePoint, Mark, MarkKind, Part, PictureSize, PlacedMark};
 use crate::store::{Of, Scope};
-use crate::workflow::{check_mark, remeasure};
+use crate::workflow::{check_mark, chosen_unit, remeasure};
 
 /// Which mark, of which swing, where.
 #[derive(Debug, Args)]
@@ -121,10 +121,11 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
     }
     remeasure(&mut library, row.id)?;
     let setup = library.shared_setup(row.id)?;
+    let unit = chosen_unit(&library)?;
     let mut text = String::new();
     for (i, row) in library.swings(Of::Recording(row.id))?.iter().enumerate() {
         if let Some(result) = row.result.as_ref().filter(|_| swing.is_none_or(|s| s == row.id)) {
-            write_swing(&mut text, i + 1, result, &setup);
+            write_swing(&mut text, i + 1, result, &setup, unit);
         }
     }
     Ok(writeln!(out, "{}", text.trim())?)

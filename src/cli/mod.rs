@@ -10,12 +10,14 @@ pub mod coverage;
 pub mod export;
 pub mod help;
 pub mod index;
+pub mod lens;
 pub mod mark;
 pub mod measure;
 pub mod picture;
 pub mod reference;
 pub mod scan;
 pub mod sessions;
+pub mod tape;
 pub mod watch;
 
 use std::io::Write;
@@ -70,6 +72,10 @@ pub enum Verb {
     Mark(mark::MarkArgs),
     /// What of known size lies in a recording; say yes or no to what was found.
     Reference(reference::ReferenceArgs),
+    /// Lenses found once, kept and used again.
+    Lens(lens::LensArgs),
+    /// Enter what a tape measure said, and see whether the ± keeps its word.
+    Tape(tape::TapeArgs),
     /// Write a session down: table, page to send home, picture or clip.
     Export(export::ExportArgs),
     /// Write a golfer's sessions into one file, to be carried to another library.
@@ -123,6 +129,8 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Watch(args) => watch::run(args, library, out),
         Verb::Mark(args) => mark::run(args, library, out),
         Verb::Reference(args) => reference::run(args, library, out),
+        Verb::Lens(args) => lens::run(args, library, out),
+        Verb::Tape(args) => tape::run(args, library, out),
         Verb::Export(args) => export::run(args, library, out),
         Verb::Bundle(args) => bundle::bundle(args, library, out),
         Verb::Unbundle(args) => bundle::unbundle(args, library, out),

@@ -8,10 +8,13 @@ use anyhow::Context;
 use clap::Args;
 
 use super::measure::{setup_file, write_swing};
-use crate::domain::Setup;
+use crate::domain::{Pictures, Setup};
 use crate::store::{Library, Of};
 use crate::video::Recording;
-use crate::workflow::{Progress, file_name, golfer_named, read_in, reference_words, session_on};
+use crate::workflow::{
+    Progress, chosen_unit, file_name, golfer_named, offered_lenses, read_in, reference_words,
+    session_on,
+};
 
 /// Which recordings, and whose.
 #[derive(Debug, Args)]
@@ -88,15 +91,26 @@ pub(super) fn scan(
     let mut text = format!("{}, {date}\n", file_name(file));
     let rows = library.swings(Of::Recording(id))?;
     let setup = library.shared_setup(id)?;
+    let unit = chosen_unit(library)?;
     for (i, row) in rows.iter().enumerate() {
         if let Some(result) = &row.result {
-            write_swing(&mut text, i + 1, result, &setup);
+            write_swing(&mut text, i + 1, result, &setup, unit);
         }
     }
     if rows.is_empty() {
         text.push_str("  no swing found\n");
     }
-    for proposed in library.shared_setup(id)?.proposed {
+    let camera = recording.facts().camera.as_deref();
+    for lens in offered_lenses(library, camera, recording.size())? {
+        if setup.lens.is_none() {
+            let (name, file) = (lens.name, file_name(file));
+            let _ = writeln!(
+                text,
+                "  made with the same phone as the lens {name}; use it with: scuffline lens use \"{name}\" {file}"
+            );
+        }
+    }
+    for proposed in &setup.proposed {
         let _ = writeln!(
             text,
             "  found {} ({:.0} % sure); say yes with: scuffline reference {} --accept 1",

@@ -10,7 +10,7 @@ use clap::Args;
 use crate::domain::{LengthUnit, Quantity};
 use crate::stats::{BlockSummary, OffsetSummary};
 use crate::store::{GolferId, Library, Of, SessionId};
-use crate::workflow::{compare, length_words, place_words, summarise};
+use crate::workflow::{attack_words, chosen_unit, compare, length_words, place_words, summarise};
 
 /// Whose sessions to list.
 #[derive(Debug, Args)]
@@ -79,7 +79,7 @@ pub fn sum_up(args: &SummaryArgs, path: Option<&Path>, out: &mut dyn Write) -> a
     let library = super::open_library(path)?;
     let session = SessionId(args.session);
     let summary = summarise(&library, golfer_of(&library, session)?, Of::Session(session))?;
-    Ok(out.write_all(summary_words(&summary).as_bytes())?)
+    Ok(out.write_all(summary_words(&summary, chosen_unit(&library)?).as_bytes())?)
 }
 
 /// Prints what two sessions of a golfer say against each other.
@@ -98,9 +98,10 @@ pub fn set_beside(
         bail!("The two sessions belong to different golfers; choose two of one golfer");
     }
     let comparison = compare(&library, golfer, Of::Session(first), Of::Session(second))?;
-    writeln!(out, "{}", comparison.sentence(LengthUnit::Mm))?;
+    let unit = chosen_unit(&library)?;
+    writeln!(out, "{}", comparison.sentence(unit))?;
     for offset in &comparison.offsets {
-        writeln!(out, "\n{}\n  {}", title(offset.quantity), offset.sentence(LengthUnit::Mm))?;
+        writeln!(out, "\n{}\n  {}", title(offset.quantity), offset.sentence(unit))?;
     }
     for caution in &comparison.cautions {
         writeln!(out, "\nNote: {caution}")?;
@@ -119,7 +120,7 @@ fn title(quantity: Quantity) -> String {
 }
 
 /// A block's numbers in words, a line each.
-fn summary_words(summary: &BlockSummary) -> String {
+fn summary_words(summary: &BlockSummary, unit: LengthUnit) -> String {
     let mut text = match summary.n {
         1 => "1 swing counts".to_owned(),
         n => format!("{n} swings count"),
@@ -129,7 +130,7 @@ fn summary_words(summary: &BlockSummary) -> String {
     }
     text.push('\n');
     for offset in &summary.offsets {
-        let _ = writeln!(text, "  {:<13} {}", offset.quantity.words(), offset_words(offset));
+        let _ = writeln!(text, "  {:<13} {}", offset.quantity.words(), offset_words(offset, unit));
     }
     if let Some(share) = summary.ball_first {
         let _ = writeln!(text, "  {:<13} {} of {}", "ball first", share.hits, share.of);
@@ -147,18 +148,16 @@ fn summary_words(summary: &BlockSummary) -> String {
     text
 }
 
-fn offset_words(offset: &OffsetSummary) -> String {
+fn offset_words(offset: &OffsetSummary, unit: LengthUnit) -> String {
     let moments = &offset.moments;
     let is_angle = offset.quantity == Quantity::AttackAngle;
     let length = |value: f64| match is_angle {
         true => format!("{value:.1}"),
-        false => length_words(value, LengthUnit::Mm),
+        false => length_words(value, unit),
     };
     let mean = match is_angle {
-        true => {
-            format!("{:.1}° {}", moments.mean.abs(), if moments.mean < 0.0 { "down" } else { "up" })
-        }
-        false => place_words(moments.mean, LengthUnit::Mm),
+        true => attack_words(moments.mean),
+        false => place_words(moments.mean, unit),
     };
     let mut words = format!("n {}, mean {mean}", moments.n);
     if let Some(interval) = offset.mean_interval {

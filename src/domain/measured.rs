@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 use super::Warning;
 
 /// Where a piece of doubt comes from. Two results that share a calibration share the
-/// `Calibration…` parts: they are added with sign first, in quadrature across sources after.
+/// `Calibration…`, `Lens` and `TargetLine` parts: they are added with sign first, in quadrature
+/// across sources after. So they do not average away over the swings of one standing.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Source {

@@ -30,6 +30,9 @@ pub enum Warning {
         says: f64,
         /// What the others say, mm a pixel at the ball.
         others: f64,
+        /// The other one in plain words, where there is one alone; else "others".
+        #[serde(default = "others")]
+        against: String,
     },
     /// Camera angle and ground tilt are only known within their usual range.
     CameraAngleUnknown,
@@ -99,6 +102,10 @@ pub enum Warning {
     },
 }
 
+fn others() -> String {
+    "others".into()
+}
+
 impl Warning {
     /// The stable code that scripts see (listed in `docs/formats.md`).
     pub fn code(&self) -> &'static str {
@@ -144,8 +151,8 @@ impl Warning {
                 "What looks like {what} lies on the ground ({:.0} % sure); confirm it to measure by it.",
                 100.0 * confidence
             ),
-            Self::ReferencesDisagree { which, says, others } => format!(
-                "The {which} says {says:.2} mm a pixel, the others {others:.2}; check the marks on the {which}."
+            Self::ReferencesDisagree { which, says, others, against } => format!(
+                "The {which} says {says:.2} mm a pixel, the {against} {others:.2}; check the marks on the {which}."
             ),
             Self::CameraAngleUnknown => {
                 "The camera's angle to the ground is not known and is carried in the ±; add a sheet to fix it.".into()

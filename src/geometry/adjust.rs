@@ -46,9 +46,9 @@ pub(super) const HEIGHT_SPREAD: f64 = 0.35;
 /// Distance along the ground, mm: two to eight metres at 95 %.
 pub(super) const DISTANCE: f64 = 4000.0;
 pub(super) const DISTANCE_SPREAD: f64 = 0.35;
-/// Where references lie from the point of interest (the ball), in depth, mm: within reach of it,
-/// out of the club's way.
-pub(super) const DEPTH_SPREAD: f64 = 350.0;
+/// Where references lie from the point of interest (the ball), in depth, mm: within reach of it
+/// (half a metre at 95 %).
+pub(super) const DEPTH_SPREAD: f64 = 250.0;
 /// Roll against the ground plane: tripod and lie together.
 pub(super) const ROLL_SPREAD: f64 = 1.5 * DEGREE;
 /// Lens: 1.7 % at the corner of a 16:9 picture; phones correct most of it themselves.

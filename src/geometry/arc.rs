@@ -46,15 +46,13 @@ pub(super) const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
 const MIDDLE_SPREAD: f64 = 3.0;
 /// How far, mm, the place that is seen as the leading edge wanders up or down the club while the
 /// club turns by one radian: another part of a rounded sole some 20 mm wide becomes the lowest.
-const WANDER_SPREAD: f64 = 8.0;
+pub(super) const WANDER_SPREAD: f64 = 8.0;
 /// Lower than this the edge is hidden by grass tips or in the ground, and by so much, mm.
 const HIDDEN: (f64, f64) = (8.0, 5.0);
 
 const SEED: u64 = 26_717;
-/// The draws' normal distribution is taken a little too wide, so that its edges are not missed.
-const WIDER: f64 = 1.1;
 /// The draws count if they are worth at least this part of as many even ones.
-const MOST_UNEVEN: f64 = 0.05;
+const MOST_UNEVEN: f64 = 0.1;
 
 /// Units of the unknowns: mm and radians.
 const PLACE_UNIT: f64 = 20.0;
@@ -142,7 +140,7 @@ pub fn fit_arc(request: &ArcRequest) -> Result<ArcFit, GeometryError> {
 #[derive(Clone, Copy)]
 pub(super) struct Arc {
     pub(super) low: [f64; 3],
-    radius: f64,
+    pub(super) radius: f64,
     plane: f64,
     direction: f64,
     /// Angle at which it passes x = 0.
@@ -277,6 +275,7 @@ impl<'a> Problem<'a> {
         let (state, arc) = (self.state(p), self.arc(p)?);
         let zero = self.zero(&state, p)?;
         let mut out = p[..LOW_X].to_vec();
+        let mut unseen = Vec::with_capacity(self.sightings.len());
         for (i, sighting) in self.sightings.iter().enumerate() {
             let phi = p[FIXED + i] * ANGLE_UNIT;
             let (seen, edge) = (arc.at(phi), arc.at(phi + 1e-3));
@@ -289,7 +288,11 @@ impl<'a> Problem<'a> {
             let pixels_per_mm = length / (1e-3 * arc.radius);
             let wander = p[WANDER] * WANDER_SPREAD * phi * pixels_per_mm;
             // Fades in over some mm, so that the sum of squares stays smooth.
-            let hidden = HIDDEN.1 * pixels_per_mm / (1.0 + ((height - HIDDEN.0) / 2.0).exp());
+            let hidden = hidden(height) * pixels_per_mm;
+            // An uncertainty that depends on the answer counts in the density, too: without its
+            // logarithm, low arcs would look likely just for being hardly seen. The constant keeps
+            // it from looking like an observation of the height in the normal matrix.
+            unseen.push((100.0 + (hidden / sighting.sigma[1].0).powi(2).ln_1p()).sqrt());
             let weight = self.weights[i] / self.stretch;
             out.push((dx * tx + dy * ty) * weight / sighting.sigma[0].0);
             out.push((dy * tx - dx * ty + wander) * weight / sighting.sigma[1].0.hypot(hidden));
@@ -297,6 +300,7 @@ impl<'a> Problem<'a> {
         for mark in self.request.ground_mark.iter().flatten() {
             out.push(mark_residual(&state, zero, &arc, mark)?);
         }
+        out.append(&mut unseen);
         Some(DVector::from_vec(out))
     }
 
@@ -376,11 +380,19 @@ impl<'a> Problem<'a> {
     fn answer(&self, minimum: &Minimum) -> Result<ArcFit, GeometryError> {
         let failed = || GeometryError::NotSettled { what: "arc".into() };
         let arc = self.arc(minimum.parameters.as_slice()).ok_or_else(failed)?;
-        let drawn = self.draws(minimum).unwrap_or_default();
+        let (drawn, worth) = self.draws(minimum).unwrap_or_default();
         let maybe = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
             let linear = self.measured(minimum, quantity)?;
-            let mut values: Vec<f64> = drawn.iter().filter_map(quantity).collect();
-            Some(check_against_draws(linear, &mut values))
+            let open = self.left_open(minimum, quantity)?;
+            let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+            let mut values: Vec<f64> = drawn
+                .iter()
+                .filter_map(|arc| {
+                    let z: f64 = StandardNormal.sample(&mut rng);
+                    Some(quantity(arc)? + open * z)
+                })
+                .collect();
+            Some(check_against_draws(linear, &mut values, worth))
         };
         let measured = |quantity: &dyn Fn(&Arc) -> Option<f64>| maybe(quantity).ok_or_else(failed);
         let first_contact = match arc.contact() {
@@ -427,37 +439,72 @@ impl<'a> Problem<'a> {
         edge
     }
 
-    /// Equally likely arcs: cameras as the calibration drew them, for each the rest from its normal
-    /// distribution given that camera, weighted by how likely it truly is and drawn again in
-    /// proportion (JCGM 101:2008 by importance resampling). `None` if too few of them count.
-    fn draws(&self, minimum: &Minimum) -> Option<Vec<Arc>> {
+    /// Arcs for equally likely cameras: cameras as the calibration drew them, for each the arc that
+    /// is most probable given that camera, weighted by how likely it is then and drawn again in
+    /// proportion (JCGM 101:2008 by importance resampling); and how many independent draws they
+    /// are worth. What a camera leaves open about its arc is nearly linear: [`Self::left_open`].
+    /// `None` if too few of them count.
+    fn draws(&self, minimum: &Minimum) -> Option<(Vec<Arc>, f64)> {
         let view = self.request.view;
         let rest = minimum.parameters.len() - GLOBALS;
-        let whole = &minimum.covariance;
-        let seen = whole.view((0, 0), (GLOBALS, GLOBALS)).clone_owned();
-        let cross = whole.view((GLOBALS, 0), (rest, GLOBALS)).clone_owned();
-        let gain = &cross * seen.cholesky()?.inverse();
-        let own = whole.view((GLOBALS, GLOBALS), (rest, rest)) - &gain * cross.transpose();
-        let own_root = own.cholesky()?.l() * WIDER;
-        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let slopes = minimum.jacobian.columns(GLOBALS, rest);
+        // The camera's own rows do not depend on the rest.
+        let step = slopes.tr_mul(&slopes).cholesky()?.inverse() * slopes.transpose();
+        let gain = &step * minimum.jacobian.columns(0, GLOBALS);
         let mut weighted = Vec::with_capacity(view.draws.len());
         for globals in &view.draws {
             let off = DVector::from_fn(GLOBALS, |i, _| globals[i] - view.globals[i]);
             let camera = view.root.solve_lower_triangular(&off)?;
-            let z = DVector::from_fn(rest, |_, _| StandardNormal.sample(&mut rng));
-            let moved = &gain * (&camera - minimum.parameters.rows(0, GLOBALS)) + &own_root * &z;
             let mut p = minimum.parameters.clone();
+            let moved = &gain * (&camera - p.rows(0, GLOBALS));
             p.rows_mut(0, GLOBALS).copy_from(&camera);
             let mut others = p.rows_mut(GLOBALS, rest);
-            others += moved;
-            let Some((residuals, arc)) = self.residuals(&p).zip(self.arc(p.as_slice())) else {
-                continue;
-            };
+            others -= moved;
+            let Some((p, residuals)) = self.settle(p, &step) else { continue };
+            let Some(arc) = self.arc(p.as_slice()) else { continue };
             // The cameras are drawn from their own distribution, so only the rest is weighed.
             let sum = residuals.rows_range(GLOBALS..).norm_squared();
-            weighted.push((arc, (z.norm_squared() - sum) / 2.0));
+            weighted.push((arc, -sum / 2.0));
         }
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         resample(&weighted, weighted.len(), MOST_UNEVEN, &mut rng)
+    }
+
+    /// The standard uncertainty of a quantity of the arc that is left once the camera is known.
+    fn left_open(&self, minimum: &Minimum, quantity: &dyn Fn(&Arc) -> Option<f64>) -> Option<f64> {
+        let of = |p: &DVector<f64>| {
+            quantity(&self.arc(p.as_slice())?).map(|v| DVector::from_element(1, v))
+        };
+        let rest = minimum.parameters.len() - GLOBALS;
+        let slope = derivatives(&of, &minimum.parameters)?.columns(GLOBALS, rest).clone_owned();
+        let slopes = minimum.jacobian.columns(GLOBALS, rest);
+        let own = slopes.tr_mul(&slopes).cholesky()?.inverse();
+        Some((&slope * own * slope.transpose())[(0, 0)].sqrt())
+    }
+
+    /// What is most probable for the camera in `p`, by a few steps with the slopes of the minimum
+    /// (chord method): cameras that are hardly known bend the arc too much for one step.
+    fn settle(
+        &self,
+        mut p: DVector<f64>,
+        step: &DMatrix<f64>,
+    ) -> Option<(DVector<f64>, DVector<f64>)> {
+        const MOST: usize = 8;
+        let mut residuals = self.residuals(&p)?;
+        for _ in 0..MOST {
+            let change = step * &residuals;
+            let mut next = p.clone();
+            let mut others = next.rows_mut(GLOBALS, change.len());
+            others -= &change;
+            match self.residuals(&next).filter(|r| r.norm_squared() < residuals.norm_squared()) {
+                Some(better) => (p, residuals) = (next, better),
+                None => break,
+            }
+            if change.amax() < 0.05 {
+                break;
+            }
+        }
+        Some((p, residuals))
     }
 
     fn path(&self, minimum: &Minimum, arc: &Arc) -> Vec<WorldPoint> {
@@ -491,19 +538,25 @@ impl<'a> Problem<'a> {
         let mut budget: Vec<Contribution> =
             (0..GLOBALS).map(|k| Contribution::new(source_of_cause(k), parts[(0, k)])).collect();
         let sightings = LOW_X..LOW_X + 2 * self.sightings.len();
+        let unseen = parts.ncols() - self.sightings.len();
         budget.extend([
             Contribution::new(
                 Source::Ball,
                 sum(ORIGIN..ORIGIN_HEIGHT).copysign(parts[(0, ORIGIN)]),
             ),
             Contribution::new(Source::BallHeight, parts[(0, ORIGIN_HEIGHT)]),
-            Contribution::new(Source::Model, sum(PLANE..LOW_X)),
+            Contribution::new(Source::Model, sum(PLANE..LOW_X).hypot(sum(unseen..parts.ncols()))),
             Contribution::new(Source::ArcFit, sum(sightings.clone())),
-            Contribution::new(Source::Mark, sum(sightings.end..parts.ncols())),
+            Contribution::new(Source::Mark, sum(sightings.end..unseen)),
         ]);
         budget.retain(|c| c.standard != 0.0);
         Some(Measured::new(value, budget))
     }
+}
+
+/// How much less surely an edge at this height over the ground is seen, mm.
+pub(super) fn hidden(height: f64) -> f64 {
+    HIDDEN.1 / (1.0 + ((height - HIDDEN.0) / 2.0).exp())
 }
 
 /// How far behind (-) the ball's centre the leading edge is when the face meets the ball, mm.

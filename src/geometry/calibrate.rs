@@ -78,6 +78,7 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
         globals: known.globals,
         root: known.root,
         draws: known.draws,
+        worth: known.worth,
         size: request.size,
         direction: request.direction,
         zero,
@@ -224,7 +225,11 @@ fn disagreement(
     let stretch = (off / 2.0).max(1.0);
     (off > MOST).then(|| {
         let which = words(&ranked[i].kind).into();
-        (Warning::ReferencesDisagree { which, says: alone.0, others: others.0 }, stretch)
+        let against = match ranked.len() {
+            2 => words(&ranked[1 - i].kind).into(),
+            _ => "others".into(),
+        };
+        (Warning::ReferencesDisagree { which, says: alone.0, others: others.0, against }, stretch)
     })
 }
 
@@ -289,6 +294,8 @@ struct Posterior {
     globals: [f64; GLOBALS],
     root: DMatrix<f64>,
     draws: Vec<[f64; GLOBALS]>,
+    /// How many independent draws they are worth.
+    worth: f64,
 }
 
 impl Posterior {
@@ -315,7 +322,7 @@ impl Posterior {
             false => resample(&weighted, DRAWS, 1.0 / 40.0, &mut rng),
         };
         match drawn {
-            Some(drawn) => Self::about_the_mean(adjustment, &drawn),
+            Some((drawn, worth)) => Self::about_the_mean(adjustment, &drawn, worth),
             None => {
                 let draws = weighted.into_iter().take(DRAWS).map(|((_, globals), _)| globals);
                 let covariance = &adjusted.covariance * (stretch * stretch);
@@ -323,6 +330,7 @@ impl Posterior {
                     globals: adjusted.globals,
                     root: covariance.cholesky()?.l(),
                     draws: draws.collect(),
+                    worth: DRAWS as f64,
                 })
             }
         }
@@ -331,6 +339,7 @@ impl Posterior {
     fn about_the_mean(
         adjustment: &Adjustment,
         drawn: &[(DVector<f64>, [f64; GLOBALS])],
+        worth: f64,
     ) -> Option<Self> {
         let n = drawn.len() as f64;
         let size = drawn[0].0.len();
@@ -343,7 +352,7 @@ impl Posterior {
         });
         let (globals, covariance) = adjustment.carry(&mean, &(scatter / n))?;
         let draws = drawn.iter().map(|(_, globals)| *globals).collect();
-        Some(Self { globals, root: covariance.cholesky()?.l(), draws })
+        Some(Self { globals, root: covariance.cholesky()?.l(), draws, worth })
     }
 }
 
@@ -352,7 +361,8 @@ fn normal_vector(n: usize, rng: &mut ChaCha8Rng) -> DVector<f64> {
 }
 
 /// Draws `count` of the weighted things in proportion to their weights (given as logarithms).
-/// `None` if they are worth less than `least` of as many even ones (Kong's effective number).
+/// `None` if they are worth less than `least` of as many even ones (Kong's effective number, which
+/// is returned beside them).
 ///
 /// Method: systematic resampling (Kitagawa 1996).
 pub(super) fn resample<T: Clone>(
@@ -360,7 +370,7 @@ pub(super) fn resample<T: Clone>(
     count: usize,
     least: f64,
     rng: &mut ChaCha8Rng,
-) -> Option<Vec<T>> {
+) -> Option<(Vec<T>, f64)> {
     let top = weighted.iter().map(|w| w.1).fold(f64::NEG_INFINITY, f64::max);
     let weights: Vec<f64> = weighted.iter().map(|w| (w.1 - top).exp()).collect();
     let total: f64 = weights.iter().sum();
@@ -379,5 +389,5 @@ pub(super) fn resample<T: Clone>(
             next += step;
         }
     }
-    Some(drawn)
+    Some((drawn, effective))
 }

@@ -5,7 +5,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::arc::{ArcRequest, edge_at_contact, fit_arc};
+use super::arc::{ArcRequest, edge_at_contact, fit_arc, hidden};
 use super::calibrate::{CalibrationRequest, calibrate};
 use super::camera::Camera;
 use super::club::expected;
@@ -162,6 +162,15 @@ impl Random {
         self.0.random_range(low..high)
     }
 
+    /// How far behind the ball a reference object lies: as widely spread as is assumed, or between
+    /// two depths that the calibration is not told about.
+    fn depth(&mut self, cameras: Cameras, low: f64, high: f64) -> f64 {
+        match cameras {
+            Cameras::AsAssumed => self.normal(super::adjust::DEPTH_SPREAD),
+            Cameras::OneKind => self.between(low, high),
+        }
+    }
+
     fn moved(&mut self, p: ImagePoint, spread: f64) -> ImagePoint {
         p.moved(self.normal(spread), self.normal(spread))
     }
@@ -210,7 +219,7 @@ impl Scene {
             target_line: None,
             on_tee: random.between(0.0, 1.0) < 0.2 && ruler != Ruler::Ball,
         };
-        scene.lay(random, ruler)?;
+        scene.lay(random, ruler, cameras)?;
         Some(scene)
     }
 
@@ -227,16 +236,18 @@ impl Scene {
     }
 
     /// Lays the references down and marks them.
-    fn lay(&mut self, random: &mut Random, ruler: Ruler) -> Option<()> {
+    fn lay(&mut self, random: &mut Random, ruler: Ruler, cameras: Cameras) -> Option<()> {
         let stick = matches!(ruler, Ruler::Stick | Ruler::SheetAndStick);
         match ruler {
-            Ruler::Sheet | Ruler::SheetAndLine | Ruler::SheetAndStick => self.lay_sheet(random)?,
+            Ruler::Sheet | Ruler::SheetAndLine | Ruler::SheetAndStick => {
+                self.lay_sheet(random, cameras)?;
+            }
             Ruler::LinePair => self.lay_pair(random)?,
             Ruler::Ball => self.lay_ball(random)?,
             Ruler::Stick => {}
         }
         if stick {
-            self.lay_stick(random)?;
+            self.lay_stick(random, cameras)?;
         }
         if ruler == Ruler::SheetAndLine {
             let y = random.between(-300.0, 300.0);
@@ -246,11 +257,11 @@ impl Scene {
         Some(())
     }
 
-    fn lay_sheet(&mut self, random: &mut Random) -> Option<()> {
+    fn lay_sheet(&mut self, random: &mut Random, cameras: Cameras) -> Option<()> {
         use super::adjust::{LAY_HEIGHT_SPREAD, LAY_SLOPE_SPREAD, SHEET_SIZE_SPREAD};
         let turned = random.normal(5f64.to_radians());
         let side = if random.between(0.0, 1.0) < 0.5 { -1.0 } else { 1.0 };
-        let middle = [side * random.between(250.0, 600.0), random.between(-350.0, -100.0)];
+        let middle = [side * random.between(250.0, 600.0), random.depth(cameras, -350.0, -100.0)];
         let slope = [random.normal(LAY_SLOPE_SPREAD), random.normal(LAY_SLOPE_SPREAD)];
         let half = [297.0, 210.0].map(|s| (s + random.normal(SHEET_SIZE_SPREAD)) / 2.0);
         let height = 6.0 + random.normal(LAY_HEIGHT_SPREAD);
@@ -272,10 +283,10 @@ impl Scene {
         Some(())
     }
 
-    fn lay_stick(&mut self, random: &mut Random) -> Option<()> {
+    fn lay_stick(&mut self, random: &mut Random, cameras: Cameras) -> Option<()> {
         use super::adjust::{ALONG_SPREAD, LAY_HEIGHT_SPREAD, LAY_SLOPE_SPREAD, LENGTH_SPREAD};
         const LENGTH: f64 = 1219.2;
-        let middle = [random.normal(60.0), random.between(-350.0, 250.0)];
+        let middle = [random.normal(60.0), random.depth(cameras, -350.0, 250.0)];
         let half = (LENGTH + random.normal(LENGTH_SPREAD)) / 2.0;
         let (sin, cos) = random.normal(ALONG_SPREAD).sin_cos();
         let height = 8.0 + random.normal(LAY_HEIGHT_SPREAD);
@@ -492,10 +503,12 @@ impl SwingTruth {
     }
 
     /// Frames at 240 a second in which the head is near its low point, each seen within 1 px
-    /// across its way and 2 px along.
+    /// across its way and 2 px along; and what is seen as its edge wanders and is hidden by grass
+    /// as the fit takes it to.
     fn sightings(&self, random: &mut Random, scene: &Scene) -> Option<Vec<ClubHeadSighting>> {
         const STEP: f64 = 0.1;
         let first = random.between(-0.40, -0.40 + STEP);
+        let wander = random.normal(super::arc::WANDER_SPREAD);
         (0..8)
             .map(|i| {
                 let phi = first + STEP * f64::from(i);
@@ -503,7 +516,11 @@ impl SwingTruth {
                 let next = scene.see(self.arc.at(phi + 1e-3))?;
                 let length = p.distance(next);
                 let (tx, ty) = ((next.x - p.x) / length, (next.y - p.y) / length);
-                let (along, across) = (random.normal(2.0), random.normal(1.0));
+                let pixels_per_mm = length / (1e-3 * self.arc.radius);
+                let wander = wander * phi * pixels_per_mm;
+                let hidden = hidden(self.arc.at(phi)[2]) * pixels_per_mm;
+                let (along, across) = (random.normal(2.0), random.normal(1f64.hypot(hidden)));
+                let across = across + wander;
                 Some(ClubHeadSighting {
                     frame: FrameIndex(i as usize),
                     time: Seconds(f64::from(i) / 240.0),

@@ -39,10 +39,12 @@ pub fn linear_interval(measured: &Measured) -> Interval {
 }
 
 /// The symmetric interval that holds 95 % of `draws` (JCGM 101:2008, 5.3.2), together with the
-/// standard uncertainty of its limits from the number of draws. `None` below 200 draws.
-pub fn interval_of_draws(draws: &mut [f64]) -> Option<(Interval, f64)> {
+/// standard uncertainty of its limits. `worth`: as many independent draws they are worth, which
+/// is fewer than there are where some were drawn repeatedly. `None` below 100.
+pub fn interval_of_draws(draws: &mut [f64], worth: f64) -> Option<(Interval, f64)> {
     let n = draws.len();
-    if n < 200 {
+    let worth = worth.min(n as f64);
+    if worth < 100.0 {
         return None;
     }
     draws.sort_by(f64::total_cmp);
@@ -53,17 +55,18 @@ pub fn interval_of_draws(draws: &mut [f64]) -> Option<(Interval, f64)> {
     let interval = Interval { low: draws[cut], high: draws[cut + held - 1] };
     // Quantile noise sqrt(p (1 - p) / n) over the density; for a normal one 0.0584 / sigma at 2.5 %.
     let sigma = interval.half_width() / 1.96;
-    Some((interval, (0.025f64 * 0.975 / n as f64).sqrt() / 0.0584 * sigma))
+    Some((interval, (0.025f64 * 0.975 / worth).sqrt() / 0.0584 * sigma))
 }
 
 /// Gives `measured` the interval of `draws` where it disagrees with the linear one by more than
 /// the draws' own noise and more than a twentieth of the expanded uncertainty (JCGM 101:2008,
-/// 8.2: a numerical tolerance of half the last of two significant digits).
-pub fn check_against_draws(mut measured: Measured, draws: &mut [f64]) -> Measured {
+/// 8.2: a numerical tolerance of half the last of two significant digits). `worth`: see
+/// [`interval_of_draws`].
+pub fn check_against_draws(mut measured: Measured, draws: &mut [f64], worth: f64) -> Measured {
     let linear = linear_interval(&measured);
-    if let Some((drawn, noise)) = interval_of_draws(draws) {
+    if let Some((drawn, noise)) = interval_of_draws(draws, worth) {
         let off = (drawn.low - linear.low).abs().max((drawn.high - linear.high).abs());
-        if off > (3.0 * noise).max(0.05 * linear.half_width()) {
+        if off > noise.max(0.05 * linear.half_width()) {
             measured.monte_carlo = Some(drawn);
         }
     }
@@ -125,13 +128,13 @@ mod tests {
     fn four_rectangular_inputs() {
         // JCGM 101:2008, 9.2.3: 95 % ±3.88, exactly 2 √3 (2 - 0.6^(1/4)) = 3.8794; GUM ±3.92.
         let mut sum = draws(400_000, |r| (0..4).map(|_| rectangular(r, 1.0)).sum());
-        let (interval, noise) = interval_of_draws(&mut sum).unwrap();
+        let (interval, noise) = interval_of_draws(&mut sum, 4e5).unwrap();
         assert!((interval.half_width() - 3.8794).abs() < 4.0 * noise);
         let linear =
             Measured::new(0.0, (0..4).map(|_| Contribution::new(Source::Mark, 1.0)).collect());
         assert!((expand(&linear).half_width() - 3.92).abs() < 0.001);
         // 1 % apart: not worth replacing.
-        assert_eq!(check_against_draws(linear, &mut sum).monte_carlo, None);
+        assert_eq!(check_against_draws(linear, &mut sum, 4e5).monte_carlo, None);
     }
 
     #[test]
@@ -143,7 +146,7 @@ mod tests {
         let budget = [1.0, 1.0, 1.0, 10.0].map(|u| Contribution::new(Source::Mark, u));
         let linear = Measured::new(0.0, budget.to_vec());
         assert!((expand(&linear).half_width() - 19.9).abs() < 0.05);
-        let checked = check_against_draws(linear, &mut sum);
+        let checked = check_against_draws(linear, &mut sum, 4e5);
         assert!((expand(&checked).half_width() - 17.01).abs() < 0.06);
     }
 
@@ -159,7 +162,7 @@ mod tests {
             (mrc + drc) * (1.0 + (air - 1.2) * (1.0 / w - 1.0 / reference)) - 100_000.0
         });
         let mean = dm.iter().sum::<f64>() / dm.len() as f64;
-        let (interval, noise) = interval_of_draws(&mut dm).unwrap();
+        let (interval, noise) = interval_of_draws(&mut dm, 4e5).unwrap();
         assert!((mean - 1.23404).abs() < 5e-4);
         assert!((interval.low - 1.0841).abs() < 5.0 * noise);
         assert!((interval.high - 1.3830).abs() < 5.0 * noise);

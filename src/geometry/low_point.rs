@@ -80,7 +80,7 @@ pub fn low_point_from_mark(start: &Measured, end: &Measured) -> Measured {
             low.value + marked * z + model * part
         })
         .collect();
-    check_against_draws(low, &mut draws)
+    check_against_draws(low, &mut draws, DRAWS as f64)
 }
 
 /// The low point from arc and mark together, weighted by their uncertainties, and by which method.

@@ -139,7 +139,7 @@ pub fn measure_offset(
     );
     budget.retain(|c| c.standard != 0.0);
     let mut draws = spreads.draws(view, &inputs);
-    Ok(check_against_draws(Measured::new(value, budget), &mut draws))
+    Ok(check_against_draws(Measured::new(value, budget), &mut draws, view.worth))
 }
 
 struct Spreads {

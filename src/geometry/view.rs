@@ -39,16 +39,46 @@ pub struct Pose {
 }
 
 impl Pose {
-    /// One sentence: "Camera 1.1 m high, 3.4 m away, turned 1.6° to the right."
+    /// "Camera 1.1 m high, 3.4 m away, turned 1.6° to the right, rolled 0.3°."; where something
+    /// about it costs accuracy or safety, with what to do.
     pub fn words(&self) -> String {
         let side = if self.yaw.value < 0.0 { "left" } else { "right" };
-        format!(
+        let mut text = format!(
             "Camera {:.1} m high, {:.1} m away, turned {:.1}° to the {side}, rolled {:.1}°.",
             self.height.value / 1000.0,
             self.distance.value / 1000.0,
             self.yaw.value.abs(),
             self.roll.value.abs(),
-        )
+        );
+        if let Some(advice) = self.advice() {
+            text.push(' ');
+            text.push_str(advice);
+        }
+        text
+    }
+
+    /// What to change next time, the most important thing only; told where even the far end of
+    /// the 95 % interval asks for it.
+    fn advice(&self) -> Option<&'static str> {
+        let below = |p: PoseValue, limit: f64| p.value + 2.0 * p.standard < limit;
+        let above = |p: PoseValue, limit: f64| p.value - 2.0 * p.standard > limit;
+        let level = PoseValue { value: self.roll.value.abs(), ..self.roll };
+        match () {
+            // Club and arms reach some 2 m (common practice, no source).
+            () if below(self.distance, 2500.0) => {
+                Some("Put it 3 to 4 m away: the club must not reach it.")
+            }
+            // Beyond, a ball is narrower than 14 px in 1280 and clicks weigh twice as much.
+            () if above(self.distance, 6000.0) => Some("Put it nearer, 3 to 4 m, for a smaller ±."),
+            // Lower than that a row of the picture holds ten times as much depth as width.
+            () if self.height.value < 0.1 * self.distance.value
+                && above(self.distance, 10.0 * self.height.value) =>
+            {
+                Some("Raise it to about 1 m: from so low the ground is seen edge on.")
+            }
+            () if above(level, 3.0) => Some("Turn it level on the tripod for a smaller ±."),
+            () => None,
+        }
     }
 }
 
@@ -64,6 +94,8 @@ pub struct GroundView {
     pub(super) root: DMatrix<f64>,
     /// Equally likely cameras drawn from the joint distribution; few if it was not drawn.
     pub(super) draws: Vec<[f64; GLOBALS]>,
+    /// How many independent draws they are worth.
+    pub(super) worth: f64,
     pub(super) size: PictureSize,
     pub(super) direction: Direction,
     /// The ground frame's zero in the foot frame, mm.

@@ -57,6 +57,8 @@ pub struct RecordingRow {
 pub struct CameraProfile {
     /// As the coach calls it.
     pub name: String,
+    /// Maker and model, as its files say; empty: they do not.
+    pub camera: String,
     /// The lens as the `geometry` room describes it, as JSON.
     pub lens: String,
     /// Free notes.
@@ -231,8 +233,8 @@ impl Edit<'_> {
     /// When the library cannot be written.
     pub fn add_camera_profile(&self, profile: &CameraProfile) -> Result<CameraProfileId> {
         self.conn.execute(
-            "INSERT INTO camera_profile (name, lens, notes) VALUES (?1, ?2, ?3)",
-            [&profile.name, &profile.lens, &profile.notes],
+            "INSERT INTO camera_profile (name, camera, lens, notes) VALUES (?1, ?2, ?3, ?4)",
+            [&profile.name, &profile.camera, &profile.lens, &profile.notes],
         )?;
         Ok(CameraProfileId(self.conn.last_insert_rowid()))
     }
@@ -415,7 +417,12 @@ fn recording_from(row: &Row<'_>) -> Result<RecordingRow> {
 }
 
 fn profile_from(row: &Row<'_>) -> Result<CameraProfile> {
-    Ok(CameraProfile { name: row.get("name")?, lens: row.get("lens")?, notes: row.get("notes")? })
+    Ok(CameraProfile {
+        name: row.get("name")?,
+        camera: row.get("camera")?,
+        lens: row.get("lens")?,
+        notes: row.get("notes")?,
+    })
 }
 
 /// A path that is no text could not be found again on another system.

@@ -4,6 +4,7 @@
 //! through [`crate::domain::Pictures`].
 
 mod ball;
+mod chessboard;
 mod clear_plate;
 mod club_head;
 mod club_sole;
@@ -23,6 +24,7 @@ mod swings;
 mod turf_change;
 mod window;
 
+pub use chessboard::find_chessboard;
 pub use find::{GivenStrike, Hints, SearchStep, find_swings};
 pub use references::{FoundSheet, find_sheets};
 pub use sound::{Click, SPEED_OF_SOUND, find_clicks};

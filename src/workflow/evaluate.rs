@@ -9,9 +9,11 @@ use crate::domain::{
     Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
-    self, ArcFit, ArcRequest, CLICK_SIGMA, CalibrationRequest, Contacts, GeometryError, GroundView,
-    ImageMark, Origin,
+    self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
+    Origin,
 };
+
+use super::lens::lens_of_edges;
 
 /// Below this confidence a proposal is put before a person.
 pub const SURE_ENOUGH: f64 = 0.8;
@@ -149,14 +151,7 @@ pub(super) fn lens_of(
     match &setup.lens {
         Some(lens) => Ok(Some(lens.clone())),
         None if setup.straight_edges.is_empty() => Ok(None),
-        None => {
-            let edges: Vec<Vec<ImagePoint>> = setup
-                .straight_edges
-                .iter()
-                .map(|edge| edge.iter().map(|mark| mark.point).collect())
-                .collect();
-            geometry::fit_lens_from_edges(size, &edges, CLICK_SIGMA).map(Some)
-        }
+        None => lens_of_edges(setup, size).map(Some),
     }
 }
 

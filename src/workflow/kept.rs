@@ -14,7 +14,7 @@ use crate::store::{
 use crate::video::{Facts, Recording, VideoError};
 
 use super::evaluate::{Evaluation, SwingInput, evaluate};
-use super::measure::{MeasureError, Measurement, has_frames, measure, steadied};
+use super::measure::{MeasureError, Measurement, has_frames, measure, steadied_setup};
 use super::progress::Progress;
 
 /// Why something could not be done with the library's recordings.
@@ -237,12 +237,12 @@ pub fn evaluate_kept(
     let row = library.recording(recording)?;
     let Some(timeline) = library.timeline(recording)? else { return Ok(None) };
     let Some(size) = picture_size(&row) else { return Ok(None) };
-    let setup = steadied_setup(library.setup(recording)?, &row.path, &timeline)?;
+    let setup = steady_kept(library.setup(recording)?, &row.path, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     Ok(Some(evaluate(size, &timeline, &setup, &inputs)?))
 }
 
-fn steadied_setup(setup: Setup, path: &Path, timeline: &Timeline) -> Result<Setup, KeptError> {
+fn steady_kept(setup: Setup, path: &Path, timeline: &Timeline) -> Result<Setup, KeptError> {
     if !has_frames(&setup) {
         return Ok(setup);
     }
@@ -250,7 +250,7 @@ fn steadied_setup(setup: Setup, path: &Path, timeline: &Timeline) -> Result<Setu
     if recording.timeline().len() != timeline.len() {
         return Ok(setup);
     }
-    Ok(steadied(&setup, &mut recording).map_err(MeasureError::from)?)
+    Ok(steadied_setup(&setup, &mut recording).map_err(MeasureError::from)?)
 }
 
 /// Measures the swings of a recording anew and keeps the numbers.

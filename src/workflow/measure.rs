@@ -93,7 +93,7 @@ pub fn measure(
 ) -> Result<Measurement, MeasureError> {
     let (timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
-    let mut setup = steadied(setup, pictures)?;
+    let mut setup = steadied_setup(setup, pictures)?;
     let found = find(pictures, sound, &setup, progress)?;
     let inputs = pair(&setup, found);
     if setup.references.is_empty() && setup.proposed.is_empty() {
@@ -119,7 +119,7 @@ pub fn measure(
 ///
 /// # Errors
 /// A frame can't be read.
-pub(super) fn steadied(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setup, PictureError> {
+pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setup, PictureError> {
     let mut setup = setup.clone();
     if !has_frames(&setup) {
         return Ok(setup);

@@ -11,6 +11,7 @@ mod erase;
 mod evaluate;
 mod export;
 mod kept;
+mod lens;
 mod log;
 mod measure;
 mod outline;
@@ -20,6 +21,7 @@ mod reopen;
 mod sample;
 mod state;
 mod study;
+mod tape;
 mod tell;
 mod watch;
 
@@ -37,22 +39,30 @@ pub use kept::{
     KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
     remeasure, session_on,
 };
+pub use lens::{
+    KeptLens, keep_lens, kept_lenses, lens_of_board, lens_of_edges, lens_words, offered_lenses,
+    use_lens,
+};
 pub use log::{BrokeDown, Running, keep_log, log_folder, log_place};
-pub use measure::{MeasureError, Measurement, RecordingFacts, measure, measure_file};
+pub use measure::{
+    MeasureError, Measurement, RecordingFacts, measure, measure_file, steadied_setup,
+};
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use progress::{FindsListener, Listener, Progress};
 pub use propose::{KnownBefore, propose_references};
 pub use reopen::{check_kept_index, open_kept};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
-    Stated, attack_words, beside_words, clearance_of, clearance_words, length_words, place_words,
-    state, unit_words, view_words, words_for_attack, words_for_offset,
+    Stated, WINDOW_SETTINGS, attack_words, beside_words, chosen_unit, clearance_of,
+    clearance_words, length_words, place_words, state, unit_words, view_words, words_for_attack,
+    words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,
     SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs, study_comparison,
     study_drills, study_season,
 };
+pub use tape::{TapePair, TapeStudy, add_tape_value, tape_study};
 pub use tell::{
     chance_words, mean_words, own_spread_words, score_words, scoring_words, sd_words, share_words,
     size_words, value_words,

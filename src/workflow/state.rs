@@ -3,6 +3,10 @@
 use crate::domain::{Club, ContactOrder, Interval, LengthUnit, Measured, SwingKind, SwingResult};
 use crate::geometry::{GroundView, Pickup, expand, pickup};
 use crate::stats::SwingOffsets;
+use crate::store::{Library, StoreError};
+
+/// Under which key the window keeps what the person likes.
+pub const WINDOW_SETTINGS: &str = "window";
 
 /// A value ready to be shown: with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,6 +91,17 @@ pub fn attack_words(degrees: f64) -> String {
 /// "2.7° down ± 0.6°": an attack angle with its doubt.
 pub fn words_for_attack(stated: &Stated) -> String {
     format!("{} ± {:.1}°", attack_words(stated.value), stated.interval.half_width())
+}
+
+/// The unit of lengths that the person chose in the window; millimetres until then.
+///
+/// # Errors
+/// The library can't be read.
+pub fn chosen_unit(library: &Library) -> Result<LengthUnit, StoreError> {
+    let kept = library.setting(WINDOW_SETTINGS)?;
+    let settings = kept.and_then(|text| serde_json::from_str::<serde_json::Value>(&text).ok());
+    let unit = settings.and_then(|s| serde_json::from_value(s.get("unit")?.clone()).ok());
+    Ok(unit.unwrap_or(LengthUnit::Mm))
 }
 
 /// What is known of the camera and of how the references fit, one sentence each: "Camera 1.1 m

@@ -19,11 +19,10 @@ use crate::store::{
 };
 use crate::video::CancelToken;
 use crate::workflow::{
-    Evaluation, KeptError, SwingGround, build_sample, compare, evaluate_kept, file_name,
+    Evaluation, KeptError, SwingGround, WINDOW_SETTINGS, build_sample, compare, evaluate_kept,
+    file_name,
 };
 
-/// Under which key the window's settings are kept.
-const SETTINGS: &str = "window";
 /// Under which key the session looked at last is kept.
 const LAST_SESSION: &str = "window.session";
 /// How often to look whether another program changed the library.
@@ -38,7 +37,7 @@ pub fn place(options: &Options) -> Option<PathBuf> {
 /// that it does not jump.
 pub fn kept_window(options: &Options) -> Option<WindowSize> {
     let path = place(options).filter(|path| path.is_file())?;
-    let text = Library::open(path).ok()?.setting(SETTINGS).ok()??;
+    let text = Library::open(path).ok()?.setting(WINDOW_SETTINGS).ok()??;
     let settings: Settings = serde_json::from_str(&text).ok()?;
     let kept = settings.window?;
     let sane = |v: f32| v.is_finite() && (200.0..=20_000.0).contains(&v);
@@ -181,7 +180,7 @@ impl<'a> Shelf<'a> {
     }
 
     fn load(&mut self) -> Result<(), StoreError> {
-        let kept = self.library.setting(SETTINGS)?;
+        let kept = self.library.setting(WINDOW_SETTINGS)?;
         let settings = kept.and_then(|text| serde_json::from_str(&text).ok());
         self.report.send(Event::Settings(settings.unwrap_or_default()));
         self.load_last()
@@ -204,7 +203,7 @@ impl<'a> Shelf<'a> {
     fn save_settings(&mut self, settings: &Settings) -> Result<(), StoreError> {
         let text = serde_json::to_string(settings)
             .map_err(|_| StoreError::BadValue { what: "settings" })?;
-        self.library.save(|edit| edit.set_setting(SETTINGS, &text))
+        self.library.save(|edit| edit.set_setting(WINDOW_SETTINGS, &text))
     }
 
     fn load_golfer(&mut self, golfer: GolferId) -> Result<(), StoreError> {

@@ -133,7 +133,7 @@ pub fn words(measurement: &Measurement) -> String {
         }
     );
     for (i, swing) in measurement.swings.iter().enumerate() {
-        write_swing(&mut text, i + 1, swing, &measurement.setup);
+        write_swing(&mut text, i + 1, swing, &measurement.setup, LengthUnit::Mm);
     }
     if let Some(view) = &measurement.view {
         let _ = writeln!(text, "\n{}", view_words(view).join("\n"));
@@ -145,7 +145,13 @@ pub fn words(measurement: &Measurement) -> String {
 }
 
 /// One swing in words.
-pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult, setup: &Setup) {
+pub fn write_swing(
+    text: &mut String,
+    number: usize,
+    swing: &SwingResult,
+    setup: &Setup,
+    unit: LengthUnit,
+) {
     let kind = match swing.kind {
         SwingKind::Strike => "strike",
         SwingKind::Practice => "practice swing",
@@ -153,24 +159,24 @@ pub fn write_swing(text: &mut String, number: usize, swing: &SwingResult, setup:
     let time = swing.strike_time.map_or(String::new(), |t| format!(" at {:.3} s", t.0));
     let _ = writeln!(text, "\nSwing {number}, {kind}{time}");
     line(text, "mark in the ground", &mark_words(swing.ground_mark));
-    line(text, "divot start", &offset(swing.divot_start_offset.as_ref()));
-    line(text, "divot end", &offset(swing.divot_end_offset.as_ref()));
+    line(text, "divot start", &offset(swing.divot_start_offset.as_ref(), unit));
+    line(text, "divot end", &offset(swing.divot_end_offset.as_ref(), unit));
     let low_point = swing.low_point.as_ref();
     let method = low_point.map_or(String::new(), |(_, m)| {
         format!(" (from the {})", json!(m).as_str().unwrap_or_default())
     });
-    line(text, "low point", &(offset(low_point.map(|l| &l.0)) + &method));
+    line(text, "low point", &(offset(low_point.map(|l| &l.0), unit) + &method));
     if let Some(angle) = &swing.attack_angle {
         line(text, "attack angle", &words_for_attack(&state(angle)));
     }
     if let Some(position) = &swing.ball_position {
-        let words = beside_words(position.value, LengthUnit::Mm);
+        let words = beside_words(position.value, unit);
         line(text, "ball", &format!("{words} the lead heel"));
     }
     let order = swing.contact_order.map(|o| json!(o));
     line(text, "contact", order.as_ref().and_then(Value::as_str).unwrap_or("not told"));
     if let Some(words) =
-        clearance_words(swing, setup.club.as_ref(), setup.on_tee == Some(true), LengthUnit::Mm)
+        clearance_words(swing, setup.club.as_ref(), setup.on_tee == Some(true), unit)
     {
         line(text, "height at the ball", &words);
     }
@@ -191,8 +197,8 @@ fn line(text: &mut String, name: &str, value: &str) {
     let _ = writeln!(text, "  {name:<19} {value}");
 }
 
-fn offset(measured: Option<&Measured>) -> String {
-    measured.map_or("not told".to_owned(), |m| words_for_offset(&state(m), LengthUnit::Mm))
+fn offset(measured: Option<&Measured>, unit: LengthUnit) -> String {
+    measured.map_or("not told".to_owned(), |m| words_for_offset(&state(m), unit))
 }
 
 fn mark_words(mark: Option<GroundMark>) -> String {

@@ -268,7 +268,8 @@ fn write_recording(
                 let standing = edit.set_setup(id, &setups[s].setup)?;
                 if let Some(camera) = &setups[s].camera {
                     let (name, lens) = (camera.name.clone(), camera.lens.clone());
-                    let profile = CameraProfile { name, lens, notes: camera.notes.clone() };
+                    let (camera, notes) = (camera.camera.clone(), camera.notes.clone());
+                    let profile = CameraProfile { name, camera, lens, notes };
                     let profile = edit.add_camera_profile(&profile)?;
                     edit.use_camera_profile(standing, Some(profile))?;
                 }

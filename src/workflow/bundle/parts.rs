@@ -64,6 +64,9 @@ pub(super) struct SetupPart {
 pub(super) struct CameraPart {
     pub name: String,
     pub lens: String,
+    /// Maker and model, as its files say.
+    #[serde(default)]
+    pub camera: String,
     pub notes: String,
 }
 
@@ -240,8 +243,8 @@ fn gather_session(
 
 fn gather_setup(library: &Library, recording: &RecordingRow) -> Result<SetupPart, BundleError> {
     let camera = library.camera_profile_of(recording.id)?.map(|profile| {
-        let CameraProfile { name, lens, notes } = profile;
-        CameraPart { name, lens, notes }
+        let CameraProfile { name, camera, lens, notes } = profile;
+        CameraPart { name, camera, lens, notes }
     });
     Ok(SetupPart { setup: library.shared_setup(recording.id)?, camera })
 }
