@@ -368,6 +368,38 @@ fn head_length(change: &Plane, line: Line, end: f64, half_width: f64, sweep: &Sw
     reached
 }
 
+/// Keeps the ends that move as one rigid body with the most others, as some three of them say
+/// (Fischler & Bolles 1981, every triple tried): two strays can hide each other from a fit of all.
+pub(crate) fn keep_one_body(ends: &mut Vec<ShaftEnd>) {
+    let off = |rigid: &Rigid, e: &ShaftEnd| {
+        let residual = rigid.end_along(e) - e.line.along(e.end.x, e.end.y);
+        residual.abs() / e.sigma.hypot(2.0 * BODY_PX)
+    };
+    let mut best: Option<(usize, f64, Rigid)> = None;
+    for i in 0..ends.len() {
+        for j in i + 1..ends.len() {
+            for k in j + 1..ends.len() {
+                let Some(rigid) = Rigid::fit(&[ends[i], ends[j], ends[k]]) else { continue };
+                let near = ends.iter().map(|e| off(&rigid, e)).filter(|o| *o < 3.0);
+                let (count, sum) = near.fold((0, 0.0), |(n, s), o| (n + 1, s + o));
+                if best.as_ref().is_none_or(|b| (count, -sum) > (b.0, -b.1)) {
+                    best = Some((count, sum, rigid));
+                }
+            }
+        }
+    }
+    // Three close together say little of the others: what they agree with says more.
+    let Some((_, _, mut rigid)) = best else { return };
+    for _ in 0..3 {
+        let near: Vec<ShaftEnd> = ends.iter().filter(|e| off(&rigid, e) < 3.0).copied().collect();
+        match Rigid::fit(&near) {
+            Some(better) => rigid = better,
+            None => break,
+        }
+    }
+    ends.retain(|e| off(&rigid, e) < 3.0);
+}
+
 /// Drops ends that do not move as one rigid body with the shaft, and all of them if too few
 /// are left to tell.
 pub(crate) fn drop_strays(ends: &mut Vec<ShaftEnd>) {

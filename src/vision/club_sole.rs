@@ -5,7 +5,7 @@
 //! the leading side of the shaft's band shaft, neck and head are one grey piece; where it ends
 //! below is the sole under the leading edge, a point fixed to the club.
 
-use super::club_head::{Band, ShaftEnd, compared_step, cut_off_clear, drop_strays};
+use super::club_head::{Band, ShaftEnd, compared_step, cut_off_clear, drop_strays, keep_one_body};
 use super::plane::{Area, Plane, median, sigma_from_median_distance};
 use super::swings::Sweep;
 use super::window::{Clock, Window};
@@ -53,13 +53,14 @@ pub(crate) fn find_soles(
         let mut ends: Vec<ShaftEnd> = (greys.iter().zip(bands))
             .filter_map(|(grey, band)| sole(grey, least, band, window.area, sweep))
             .collect();
+        keep_one_body(&mut ends);
         drop_strays(&mut ends);
         ends
     };
     // A head in the shade changes the tint less than the shaft does; but the less is asked for,
-    // the more is taken for the club. What moves as one body in more frames is right.
-    let (plain, faint) = (with(HALF_GREY), with(FAINT_GREY));
-    Ok(if faint.len() > plain.len() { faint } else { plain })
+    // the more else is taken for the club.
+    let plain = with(HALF_GREY);
+    Ok(if plain.is_empty() { with(FAINT_GREY) } else { plain })
 }
 
 /// What counts as grey, as parts of the shaft's level.
