@@ -7,6 +7,7 @@ use super::message::{
     SetupMessage, StripMessage, SwingMessage,
 };
 use super::model::{MarkName, Model, Page, Sheet, Tool};
+use super::notebook::{Chapter, NotebookMessage};
 
 /// What a key does.
 pub struct Binding {
@@ -100,8 +101,9 @@ pub fn bindings() -> Vec<Binding> {
         NONE + F11, "F11", "Range display", false => |m| {
             Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Range { Page::Measure } else { Page::Range })))
         };
-        NONE + F10, "F10", "Two sessions against each other", false => |m| {
-            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Compare { Page::Measure } else { Page::Compare })))
+        NONE + F10, "F10", "Blocks and sessions against each other", false => |m| {
+            let here = Page::Notebook(Chapter::Comparison);
+            Some(Message::Screen(ScreenMessage::Show(if m.page == here { Page::Measure } else { here })))
         };
         NONE + F9, "F9", "Two swings side by side", false => |m| {
             Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Beside { Page::Measure } else { Page::Beside })))
@@ -109,6 +111,10 @@ pub fn bindings() -> Vec<Binding> {
         NONE + T, "T", "Light, dark, sunlight by turns", false => |m| {
             Some(Message::Settings(SettingsMessage::SetTheme(m.settings.theme.next())))
         };
+        NONE + F8, "F8", "The notebook: numbers, drills, people and plans", false => |m| Some(match m.page {
+            Page::Notebook(_) => Message::Screen(ScreenMessage::Show(Page::Measure)),
+            _ => Message::Notebook(NotebookMessage::Open(m.notebook.last)),
+        });
         NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
         NONE + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
         SHIFT + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));

@@ -8,15 +8,16 @@ use super::model::{
     BeforeAfter, Finding, Ground, History, Look, MarkName, Page, People, Settings, Sheet, Swing,
     Tone, Tool, WindowSize,
 };
+use super::notebook::{Answer, Ask, NotebookMessage, PlanEdit};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
     PictureSize, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline,
 };
-use crate::stats::Comparison;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::video::Envelope;
 use crate::vision::Motion;
+use crate::workflow::send::Order;
 
 /// What a person does, or what a job reports: one group a part of the window, so that a new
 /// part adds its own group and its own module in `update`.
@@ -38,10 +39,10 @@ pub enum Message {
     Screen(ScreenMessage),
     /// What the person likes.
     Settings(SettingsMessage),
-    /// Two sessions against each other.
-    Compare(CompareMessage),
     /// Two swings side by side.
     Beside(BesideMessage),
+    /// The chapters beside the picture.
+    Notebook(NotebookMessage),
     /// A job reports.
     Event(Event),
 }
@@ -65,8 +66,8 @@ groups! {
     Setup(SetupMessage),
     Screen(ScreenMessage),
     Settings(SettingsMessage),
-    Compare(CompareMessage),
     Beside(BesideMessage),
+    Notebook(NotebookMessage),
     Event(Event),
 }
 
@@ -274,13 +275,6 @@ pub enum SettingsMessage {
     ShowSample(bool),
 }
 
-/// Two sessions against each other.
-#[derive(Clone, Debug)]
-pub enum CompareMessage {
-    /// Compare with this session as the earlier (0) or the later (1) one.
-    Choose(usize, SessionId),
-}
-
 /// Two swings side by side.
 #[derive(Clone, Debug)]
 pub enum BesideMessage {
@@ -386,8 +380,6 @@ pub enum Job {
         /// Counted as an edit.
         number: u64,
     },
-    /// Compare two sessions.
-    Compare([SessionId; 2]),
     /// Load the swings of a session, one of which is put beside the one looked at.
     BesideSwings(SessionId),
     /// Open the recording of the other swing.
@@ -417,6 +409,17 @@ pub enum Job {
     },
     /// Put the invented golfer into the library, unless it is there.
     PutSampleIn,
+    /// Read what a chapter of the notebook shows.
+    Ask(Ask),
+    /// Write a file to be passed on.
+    Send {
+        /// What.
+        order: Box<Order>,
+        /// Where to; `None`: asked for.
+        path: Option<PathBuf>,
+    },
+    /// Stop writing it.
+    StopSending,
     /// Ask for a folder and watch it for new recordings.
     Watch,
     /// Watch no longer.
@@ -483,6 +486,8 @@ pub enum Edit {
         /// Which.
         kind: SwingKind,
     },
+    /// People and plans.
+    Plan(PlanEdit),
     /// What belongs to a recording's set-up.
     Setup {
         /// Whose.
@@ -635,15 +640,6 @@ pub enum Event {
         /// What happened and what to do.
         sentence: Option<String>,
     },
-    /// Two sessions against each other.
-    Compared {
-        /// Which.
-        sessions: [SessionId; 2],
-        /// Their swings.
-        swings: [Vec<Swing>; 2],
-        /// What stands between them.
-        comparison: Arc<Comparison>,
-    },
     /// The swings of a session, one of which is put beside the one looked at.
     BesideSwings {
         /// Which session.
@@ -685,6 +681,8 @@ pub enum Event {
         /// Small.
         picture: Arc<ColourFrame>,
     },
+    /// What a chapter of the notebook shows.
+    Answer(Answer),
     /// A folder is watched from now on.
     Watching(PathBuf),
     /// Files were chosen in the dialog.

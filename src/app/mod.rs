@@ -9,6 +9,7 @@ mod icon;
 mod keys;
 mod message;
 mod model;
+mod notebook;
 mod strip;
 mod theme;
 mod update;
@@ -18,10 +19,14 @@ mod words;
 mod worker;
 
 pub use message::{
-    BesideMessage, CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message,
-    PictureMessage, ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
+    BesideMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
+    ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 pub use model::{MarkName, Model, Page, Sheet, Tool};
+pub use notebook::{
+    Answer, Ask, Chapter, ClubsMessage, ComparisonMessage, ConsistencyMessage, DrillsMessage,
+    NotebookMessage, PeopleMessage, PlanEdit, PlanField, SendMessage,
+};
 pub use theme::{TextSize, Theme};
 pub use update::update;
 pub use window::{Options, RunError, Window, run};

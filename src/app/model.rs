@@ -7,6 +7,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::beside::Beside;
+use super::notebook::{Chapter, Notebook};
 use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
@@ -16,7 +17,6 @@ use crate::domain::{
     WorldPoint,
 };
 use crate::geometry::GroundView;
-use crate::stats::Comparison;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::vision::Motion;
 
@@ -53,8 +53,6 @@ pub struct Model {
     pub before_after_asked: Option<SwingId>,
     /// Which page fills the window.
     pub page: Page,
-    /// Two sessions against each other.
-    pub compared: Compared,
     /// The other of two swings.
     pub beside: Beside,
     /// What stands in the picture's place.
@@ -63,6 +61,8 @@ pub struct Model {
     pub glances: HashMap<SwingId, Option<Arc<ColourFrame>>>,
     /// The settings are those that were kept.
     pub ready: bool,
+    /// The chapters beside the picture.
+    pub notebook: Notebook,
     /// A sheet laid over the page.
     pub sheet: Option<Sheet>,
     /// Files being read, first come first served.
@@ -520,10 +520,10 @@ pub enum Page {
     /// The picture and one session.
     #[default]
     Measure,
-    /// Two sessions against each other.
-    Compare,
     /// Two swings side by side.
     Beside,
+    /// A chapter of the notebook.
+    Notebook(Chapter),
     /// Big type for the range.
     Range,
 }
@@ -543,15 +543,6 @@ pub enum Sheet {
     Chooser,
     /// Choose a reference object and its size.
     Reference,
-}
-
-/// Two sessions against each other.
-#[derive(Clone, Debug, Default)]
-pub struct Compared {
-    /// The earlier and the later one.
-    pub sessions: [Option<SessionId>; 2],
-    /// Their swings, oldest first, and what stands between them.
-    pub found: Option<([Vec<Swing>; 2], Arc<Comparison>)>,
 }
 
 /// A file on its way in.

@@ -7,16 +7,10 @@ use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 
 use crate::domain::Golfer;
-use crate::report::content::Content;
 use crate::report::page::Paper;
-use crate::report::picture::{self, Picture};
-use crate::report::{csv, html, json, pdf};
 use crate::store::{GolferId, Library, Of, SessionId, SessionRow, SwingId, SwingRow};
-use crate::video::writes_h264;
-use crate::workflow::{
-    CoachSays, ConsentError, Progress, beside, may_pass_on, note_consent, session_content,
-    swing_picture, write_clip,
-};
+use crate::workflow::send::{Form, Order, write_out};
+use crate::workflow::{CoachSays, ConsentError, Progress, may_pass_on, note_consent};
 
 /// What is written, and of whom.
 #[derive(Debug, Args)]
@@ -75,84 +69,38 @@ pub enum Sheet {
     Letter,
 }
 
-/// Kinds of files.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Kind {
-    Csv,
-    Json,
-    Html,
-    Pdf,
-    Png,
-    Mp4,
-}
-
 /// Writes the file and prints its name.
 ///
 /// # Errors
 /// There is no such golfer, session or swing; nobody agreed yet; the file can't be written.
 pub fn run(args: &ExportArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
-    let kind = kind_of(&args.file)?;
+    let form = form_of(&args.file)?;
     let mut library = super::open_library(library)?;
     let (golfer, session) = session_of(&library, args)?;
     agreed(&mut library, golfer, args.consent.as_deref())?;
-    let swings = library.swings(Of::Session(session.id))?;
-    match kind {
-        Kind::Csv | Kind::Json | Kind::Html | Kind::Pdf => {
-            let says = CoachSays { words: args.words.clone(), practise: args.practise.clone() };
-            let content = session_content(&library, session.id, &says)?;
-            let bytes = document(kind, &content, &library, &swings, args)?;
-            save(&args.file, &bytes)?;
-        }
-        Kind::Png => {
-            let shown = chosen(&swings, &args.swings, 1)?;
-            let picture = swing_picture(&library, shown[0], true)?;
-            save(&args.file, &picture::png(&picture.frame)?)?;
-        }
-        Kind::Mp4 => {
-            let shown = chosen(&swings, &args.swings, 1)?;
-            write_clip(&library, &shown, &args.file, &mut Progress::silent())?;
-            if !writes_h264() {
-                eprintln!(
-                    "The FFmpeg in use cannot write H.264; the clip is MPEG-4 part 2, which not every phone plays."
-                );
-            }
-        }
+    let order = Order {
+        form,
+        golfer,
+        session: session.id,
+        says: CoachSays { words: args.words.clone(), practise: args.practise.clone() },
+        paper: match args.paper {
+            Sheet::A4 => Paper::A4,
+            Sheet::Letter => Paper::Letter,
+        },
+        swings: chosen(&library.swings(Of::Session(session.id))?, &args.swings)?,
+        recordings: false,
+    };
+    for sentence in write_out(&library, &order, &args.file, &mut Progress::silent())? {
+        eprintln!("{sentence}");
     }
     Ok(writeln!(out, "{}", args.file.display())?)
 }
 
-fn document(
-    kind: Kind,
-    content: &Content,
-    library: &Library,
-    swings: &[SwingRow],
-    args: &ExportArgs,
-) -> anyhow::Result<Vec<u8>> {
-    let pictures = || pictures(library, swings, &args.swings);
-    let paper = match args.paper {
-        Sheet::A4 => Paper::A4,
-        Sheet::Letter => Paper::Letter,
-    };
-    Ok(match kind {
-        Kind::Csv => csv::write(content).into_bytes(),
-        Kind::Json => json::write(content).into_bytes(),
-        Kind::Html => html::write(content, &pictures()?)?.into_bytes(),
-        _ => pdf::write(content, &pictures()?, paper)?,
-    })
-}
-
-fn kind_of(file: &Path) -> anyhow::Result<Kind> {
-    let ending = file.extension().unwrap_or_default().to_string_lossy().to_lowercase();
-    Ok(match ending.as_str() {
-        "csv" => Kind::Csv,
-        "json" => Kind::Json,
-        "html" | "htm" => Kind::Html,
-        "pdf" => Kind::Pdf,
-        "png" => Kind::Png,
-        "mp4" => Kind::Mp4,
-        _ => {
-            bail!("The file's ending must be csv, json, html, pdf, png or mp4: {}", file.display())
-        }
+/// A bundle has a verb of its own, since it is no part of a session.
+fn form_of(file: &Path) -> anyhow::Result<Form> {
+    let ending = file.extension().unwrap_or_default().to_string_lossy();
+    Form::of_ending(&ending).filter(|form| *form != Form::Bundle).with_context(|| {
+        format!("The file's ending must be csv, json, html, pdf, png or mp4: {}", file.display())
     })
 }
 
@@ -210,8 +158,8 @@ pub(super) fn agreed(
     })
 }
 
-/// The swings of these numbers; without numbers the latest `most` with a recording, in order.
-fn chosen(swings: &[SwingRow], numbers: &[usize], most: usize) -> anyhow::Result<Vec<SwingId>> {
+/// The swings of these numbers, at most two.
+fn chosen(swings: &[SwingRow], numbers: &[usize]) -> anyhow::Result<Vec<SwingId>> {
     let numbered = |n: &usize| {
         let swing = n.checked_sub(1).and_then(|i| swings.get(i));
         let count = swings.len();
@@ -219,51 +167,5 @@ fn chosen(swings: &[SwingRow], numbers: &[usize], most: usize) -> anyhow::Result
             .map(|s| s.id)
             .with_context(|| format!("There is no swing {n}; the session has {count}"))
     };
-    if !numbers.is_empty() {
-        return numbers.iter().take(2).map(numbered).collect();
-    }
-    let filmed = |s: &&SwingRow| s.recording.is_some() && s.strike_time.is_some();
-    let filmed: Vec<SwingId> = swings.iter().filter(filmed).map(|s| s.id).collect();
-    if filmed.is_empty() {
-        bail!("No swing of this session has a recording, so there is nothing to show");
-    }
-    Ok(filmed[filmed.len().saturating_sub(most)..].to_vec())
-}
-
-/// The pictures of a page: the first and the last filmed swing. One whose file has gone is
-/// left out and named, since the numbers are worth sending without it.
-fn pictures(
-    library: &Library,
-    swings: &[SwingRow],
-    numbers: &[usize],
-) -> anyhow::Result<Vec<Picture>> {
-    let all = match numbers {
-        [] => chosen(swings, &[], swings.len()).unwrap_or_default(),
-        numbers => chosen(swings, numbers, 2)?,
-    };
-    let shown = match all.as_slice() {
-        [first, .., last] => vec![*first, *last],
-        one => one.to_vec(),
-    };
-    let mut pictures = Vec::new();
-    for id in shown {
-        match swing_picture(library, id, false) {
-            Ok(picture) => {
-                let number = swings.iter().position(|s| s.id == id).map_or(0, |i| i + 1);
-                let caption = format!("Swing {number}: {}", picture.caption);
-                pictures.push(Picture { caption, ..picture });
-            }
-            Err(error) => eprintln!("A picture is left out: {error}"),
-        }
-    }
-    Ok(pictures)
-}
-
-/// Writes beside the file first, so that a full disk leaves no half of it.
-fn save(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    let beside = beside(file);
-    let whole = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, file));
-    whole.inspect_err(|_| _ = std::fs::remove_file(&beside)).with_context(|| {
-        format!("The file cannot be written; check folder and free space: {}", file.display())
-    })
+    numbers.iter().take(2).map(numbered).collect()
 }

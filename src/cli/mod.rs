@@ -4,6 +4,7 @@
 //! 1 when the work could not be done, 2 when the command line was wrong.
 
 pub mod accuracy;
+pub mod blocks;
 pub mod bundle;
 pub mod care;
 pub mod coverage;
@@ -98,10 +99,18 @@ pub enum Verb {
     Coverage(coverage::CoverageArgs),
     /// List golfers and their sessions.
     Sessions(sessions::SessionsArgs),
-    /// Number, mean and spread of a session's swings.
+    /// Begin a block of a session: new swings go into it.
+    Begin(blocks::BeginArgs),
+    /// Number, mean and spread of a session's or block's swings.
     Summary(sessions::SummaryArgs),
-    /// What changed from one session to another, and whether it is shown.
+    /// What changed from one session or block to another, and whether it is shown.
     Compare(sessions::CompareArgs),
+    /// A golfer's swings club by club, without a ball against with one, and the stance.
+    Clubs(blocks::ClubsArgs),
+    /// A number session by session.
+    Season(blocks::SeasonArgs),
+    /// List the drills, and how a golfer does in them.
+    Drills(blocks::DrillsArgs),
     /// Print the time stamp of every frame of a recording.
     Index(index::IndexArgs),
     /// Judge how well recordings with known truth are measured.
@@ -144,6 +153,10 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Sessions(args) => sessions::list(args, library, out),
         Verb::Summary(args) => sessions::sum_up(args, library, out),
         Verb::Compare(args) => sessions::set_beside(args, library, out),
+        Verb::Begin(args) => blocks::begin(args, library, out),
+        Verb::Clubs(args) => blocks::clubs(args, library, out),
+        Verb::Season(args) => blocks::season(args, library, out),
+        Verb::Drills(args) => blocks::drills(args, library, out),
         Verb::Index(args) => index::run(args, out),
         Verb::Picture(args) => picture::run(args, out),
     }

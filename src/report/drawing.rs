@@ -142,6 +142,12 @@ impl Drawing {
         self.shapes.extend(other.shapes.into_iter().map(|shape| shape.moved(at)));
     }
 
+    /// The whole drawing enlarged or reduced, type and lines with it.
+    pub fn scaled(self, by: f64) -> Self {
+        let shapes = self.shapes.into_iter().map(|shape| shape.scaled(by)).collect();
+        Self { width: self.width * by, height: self.height * by, shapes }
+    }
+
     /// Adds a line.
     pub fn line(&mut self, from: [f64; 2], to: [f64; 2], width: f64, ink: Ink) {
         self.shapes.push(Shape::Line { from, to, outline: Outline { ink, width } });
@@ -154,6 +160,32 @@ impl Drawing {
 }
 
 impl Shape {
+    /// The shape enlarged or reduced about the origin.
+    fn scaled(self, by: f64) -> Self {
+        let m = |p: [f64; 2]| [p[0] * by, p[1] * by];
+        let edge = |o: Outline| Outline { width: o.width * by, ..o };
+        match self {
+            Self::Line { from, to, outline } => {
+                Self::Line { from: m(from), to: m(to), outline: edge(outline) }
+            }
+            Self::Rect { min, max, radius, fill, outline } => {
+                let (radius, outline) = (radius * by, outline.map(edge));
+                Self::Rect { min: m(min), max: m(max), radius, fill, outline }
+            }
+            Self::Circle { centre, radius, fill, outline } => {
+                let (radius, outline) = (radius * by, outline.map(edge));
+                Self::Circle { centre: m(centre), radius, fill, outline }
+            }
+            Self::Polygon { points, fill, outline } => {
+                let points = points.into_iter().map(m).collect();
+                Self::Polygon { points, fill, outline: outline.map(edge) }
+            }
+            Self::Words(words) => {
+                Self::Words(Words { at: m(words.at), size: words.size * by, ..words })
+            }
+        }
+    }
+
     /// The shape shifted by `by`.
     pub fn moved(self, by: [f64; 2]) -> Self {
         let m = |p: [f64; 2]| [p[0] + by[0], p[1] + by[1]];

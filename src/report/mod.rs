@@ -4,9 +4,11 @@
 //! not read the clock. The turf ruler is described once ([`ruler`]) as plain shapes
 //! ([`drawing`]), so that window, page, picture and web page draw the same.
 
+pub mod charts;
 pub mod content;
 pub mod csv;
 pub mod drawing;
+pub mod drill_pictures;
 pub mod html;
 pub mod json;
 pub mod page;

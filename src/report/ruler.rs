@@ -172,6 +172,78 @@ pub fn draw(groups: &[Group], aim: Option<[f64; 2]>, style: &Style) -> Drawing {
     drawing
 }
 
+/// A block as one lane of a comparison.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lane {
+    /// What it is called.
+    pub name: String,
+    /// Its swings' values, mm, in the order they were played.
+    pub values: Vec<f64>,
+    /// Their mean.
+    pub mean: Option<f64>,
+    /// The mean's interval.
+    pub interval: Option<[f64; 2]>,
+    /// One standard deviation to either side of the mean.
+    pub spread: Option<[f64; 2]>,
+    /// In the accent: what is new.
+    pub accent: bool,
+}
+
+/// Several blocks in lanes beneath one ruler, so that it is seen how far they overlap.
+pub fn draw_lanes(lanes: &[Lane], aim: Option<[f64; 2]>, style: &Style) -> Drawing {
+    let place = |value: &f64| Bar {
+        label: String::new(),
+        start: Some(Place { value: *value, interval_95: [*value, *value] }),
+        end: None,
+        low_point: None,
+        current: false,
+        left_out: false,
+        practice: false,
+    };
+    let all: Vec<Bar> = lanes.iter().flat_map(|lane| &lane.values).map(place).collect();
+    let range = range_of(&all, aim);
+    let mut drawing = head(range, style);
+    for one in lanes {
+        let at = [0.0, drawing.height];
+        drawing.place(heading(&one.name, range, aim, style), at);
+        let at = [0.0, drawing.height];
+        drawing.place(lane(one, range, aim, style), at);
+    }
+    drawing
+}
+
+fn lane(lane: &Lane, range: [f64; 2], aim: Option<[f64; 2]>, style: &Style) -> Drawing {
+    let x = style.along(range);
+    let height = style.row * 2.2;
+    let mut drawing = row_back(range, aim, height, style);
+    let tone = if lane.accent { Tone::Accent } else { Tone::Text };
+    let foot = height - style.row * 0.5;
+    if let Some([low, high]) = lane.spread {
+        let (min, max) = ([x.within(low), foot - 4.0], [x.within(high), foot + 4.0]);
+        drawing.fill(min, max, 2.0, tone.faint(0.3));
+    }
+    // Three heights by turns, so that equal values do not hide each other.
+    let dots = foot - style.row * 0.62;
+    for (i, value) in lane.values.iter().enumerate() {
+        let up = (i % 3) as f64 * style.row * 0.36;
+        drawing.shapes.push(Shape::Circle {
+            centre: [x.within(*value), dots - up],
+            radius: style.type_size * 0.27,
+            fill: Some(tone.faint(0.75)),
+            outline: None,
+        });
+    }
+    if let Some([low, high]) = lane.interval {
+        let width = 2.0 * style.stroke;
+        drawing.line([x.within(low), foot], [x.within(high), foot], width, tone.ink());
+    }
+    if let Some(mean) = lane.mean {
+        let at = x.within(mean);
+        drawing.line([at, foot - 8.0], [at, foot + 8.0], 2.4 * style.stroke, tone.ink());
+    }
+    drawing
+}
+
 /// The strip of turf: ball, target arrow, graduation.
 pub fn head(range: [f64; 2], style: &Style) -> Drawing {
     let x = style.along(range);

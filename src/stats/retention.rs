@@ -53,11 +53,12 @@ impl Retention {
         let words = |c: &OffsetComparison| c.difference_words(unit);
         match (gained, kept && same_way) {
             (false, true) => format!(
-                "Within the lesson no change in {name} is shown; the later block lies {} than before.",
+                "Within the lesson no change in {name} is shown; the later block lies {} against before.",
                 words(&self.kept)
             ),
             (false, false) => format!(
-                "Within the lesson no change in {name} is shown, so there is nothing yet that could be kept."
+                "The three blocks looked at together (Holm's correction) show no change in {name} within the lesson ({}), so there is nothing yet that could be kept.",
+                words(&self.gained)
             ),
             (true, false) => format!(
                 "Gained in the lesson: {}. The later block does not show it any more: {}. A gain within a lesson is performance, not yet learning.",

@@ -319,6 +319,17 @@ impl Library {
         })
     }
 
+    /// One block.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such block.
+    pub fn block(&self, id: BlockId) -> Result<BlockRow> {
+        let sql = "SELECT block.*,
+             (SELECT count(*) FROM swing WHERE block_id = block.id) AS swings
+             FROM block WHERE id = ?1";
+        self.one(sql, [id], "block", block_row_from)
+    }
+
     /// All blocks of a golfer in the order they were made.
     ///
     /// # Errors
@@ -328,14 +339,7 @@ impl Library {
              (SELECT count(*) FROM swing WHERE block_id = block.id) AS swings
              FROM block JOIN session ON session.id = session_id
              WHERE golfer_id = ?1 ORDER BY block.id";
-        self.rows(sql, [golfer], |row| {
-            Ok(BlockRow {
-                id: row.get("id")?,
-                session: row.get("session_id")?,
-                block: block_from(row)?,
-                swings: count(row.get("swings")?),
-            })
-        })
+        self.rows(sql, [golfer], block_row_from)
     }
 
     /// All runs of a drill by a golfer with the session each belongs to, oldest first.
@@ -521,6 +525,15 @@ fn block_from(row: &Row<'_>) -> Result<Block> {
         club: row.get::<_, Option<String>>("club")?.map(Club),
         cue: row.get("cue")?,
         notes: row.get("notes")?,
+    })
+}
+
+fn block_row_from(row: &Row<'_>) -> Result<BlockRow> {
+    Ok(BlockRow {
+        id: row.get("id")?,
+        session: row.get("session_id")?,
+        block: block_from(row)?,
+        swings: count(row.get("swings")?),
     })
 }
 

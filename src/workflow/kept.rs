@@ -8,14 +8,17 @@ use crate::domain::{
 };
 use crate::geometry::GeometryError;
 use crate::store::{
-    FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId, RecordingRow, Scope,
-    SessionId, StoreError, SwingRow, identify_file,
+    BlockId, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
+    RecordingRow, Scope, SessionId, StoreError, SwingRow, identify_file,
 };
 use crate::video::{Facts, Recording, VideoError};
 
 use super::evaluate::{Evaluation, SwingInput, evaluate};
 use super::measure::{MeasureError, Measurement, has_frames, measure, steadied_setup};
 use super::progress::Progress;
+
+/// Under which key of the settings the block is kept that new swings go into.
+pub const RUNNING_BLOCK: &str = "running-block";
 
 /// Why something could not be done with the library's recordings.
 #[derive(Debug, thiserror::Error)]
@@ -156,6 +159,7 @@ fn keep(
     let facts = serde_json::to_string(recording.facts())
         .map_err(|_| StoreError::BadValue { what: "facts of the recording" })?;
     let setup = Setup { swings: Vec::new(), ..measurement.setup.clone() };
+    let block = running_block(library, session)?;
     let words = format!("recording {}", file_name(&new.path));
     library.edit(Scope::Session(session), &words, |edit| {
         if let Some(known) = edit.recording_with(session, &new.identity)? {
@@ -176,7 +180,7 @@ fn keep(
             let by = if given.is_some() { PlacedBy::Person } else { PlacedBy::Program };
             let new = NewSwing {
                 recording: Some(id),
-                block: None,
+                block,
                 kind: result.kind,
                 club: None,
                 strike_time: result.strike_time,
@@ -194,6 +198,16 @@ fn keep(
         }
         Ok(id)
     })
+}
+
+/// The block of this session that new swings go into, if one was begun.
+///
+/// # Errors
+/// The library can't be read.
+pub fn running_block(library: &Library, session: SessionId) -> Result<Option<BlockId>, StoreError> {
+    let kept = library.setting(RUNNING_BLOCK)?.and_then(|text| text.parse().ok()).map(BlockId);
+    let here = library.blocks(session)?;
+    Ok(kept.filter(|id| here.iter().any(|(block, _)| block == id)))
 }
 
 fn person_marks(given: &SwingMarks) -> Vec<PlacedMark> {

@@ -19,6 +19,7 @@ mod progress;
 mod propose;
 mod reopen;
 mod sample;
+pub mod send;
 mod state;
 mod study;
 mod tape;
@@ -36,8 +37,8 @@ pub use erase::{Erasure, backup_folder, erase, plan_erasure};
 pub use evaluate::{CameraFacts, Evaluation, SwingGround, SwingInput, evaluate, reference_words};
 pub use export::{ExportError, beside, swing_picture, write_clip};
 pub use kept::{
-    KeptError, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
-    remeasure, session_on,
+    KeptError, RUNNING_BLOCK, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording,
+    read_in, remeasure, running_block, session_on,
 };
 pub use lens::{
     KeptLens, keep_lens, kept_lenses, lens_of_board, lens_of_edges, lens_words, offered_lenses,

@@ -99,8 +99,8 @@ fn first_visit(
         edit,
         session,
         &Block { drill: Some("two-lines-bare".into()), ..bare },
-        62.0,
-        14.0,
+        80.0,
+        15.0,
         dice,
     )?;
     let with = block("Two lines with a ball", Phase::Plain, BallUse::WithBall);
@@ -108,7 +108,7 @@ fn first_visit(
         edit,
         session,
         &Block { drill: Some("two-lines-ball".into()), ..with },
-        4.0,
+        16.0,
         27.0,
         dice,
     )?;
@@ -125,9 +125,9 @@ fn lesson(
 ) -> Result<SessionId, StoreError> {
     let cue = "Brush the reach line";
     let session = edit.add_session(golfer, &visit(jiff::civil::date(2026, 5, 10), cue))?;
-    add_block(edit, session, &block("Before", Phase::Before, BallUse::WithBall), 2.0, 26.0, dice)?;
+    add_block(edit, session, &block("Before", Phase::Before, BallUse::WithBall), 0.0, 20.0, dice)?;
     let after = Block { cue: cue.into(), ..block("After", Phase::After, BallUse::WithBall) };
-    add_block(edit, session, &after, 31.0, 17.0, dice)?;
+    add_block(edit, session, &after, 37.0, 15.0, dice)?;
     Ok(session)
 }
 
@@ -139,7 +139,7 @@ fn a_week_later(
     let session =
         edit.add_session(golfer, &visit(jiff::civil::date(2026, 5, 17), "Brush the reach line"))?;
     let later = block("A week later", Phase::Later, BallUse::WithBall);
-    add_block(edit, session, &later, 22.0, 19.0, dice)?;
+    add_block(edit, session, &later, 28.0, 16.0, dice)?;
     let mut own = ChaCha8Rng::seed_from_u64(73);
     add_block(edit, session, &with_club("Wedges", "PW"), 30.0, 12.0, &mut own)?;
     add_block(edit, session, &with_club("5-iron", "5-iron"), 8.0, 21.0, &mut own)?;

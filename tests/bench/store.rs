@@ -141,8 +141,24 @@ fn measure(path: &Path) -> anyhow::Result<()> {
         Ok(workflow::compare(&library, golfer, before, after)?.offsets.len())
     })?;
     time("two sessions against each other", || two_sessions(&library, golfer))?;
-    time("club by club", || {
-        Ok(workflow::club_by_club(&library, golfer, Of::Session(session))?.len())
+    time("consistency of a block, as its page shows it", || {
+        Ok(workflow::study_block(&library, golfer, before)?.swings.len())
+    })?;
+    time("three blocks against each other, as their page shows them", || {
+        let third = Of::Session(library.sessions(golfer)?[1].id);
+        Ok(workflow::study_comparison(&library, golfer, before, &[after, third])?.looked_at)
+    })?;
+    time("clubs and stance over all sessions of a golfer", || {
+        Ok(workflow::study_clubs(&library, golfer, workflow::Span::All)?.rows.len())
+    })?;
+    time("drills and personal bests", || Ok(workflow::study_drills(&library, golfer)?.len()))?;
+    time("people and plans: a session's swings and blocks", || {
+        let swings = workflow::list_swings(&library, Of::Session(session))?.len();
+        Ok(swings + workflow::outline(&library, golfer)?.sessions.len())
+    })?;
+    time("a page to send home, laid out", || {
+        let says = workflow::CoachSays::default();
+        Ok(workflow::session_content(&library, session, &says)?.swings.len())
     })?;
     time("a golfer's season", || {
         Ok(workflow::season(&library, golfer, Quantity::DivotStart, None)?.len())

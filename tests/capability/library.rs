@@ -95,3 +95,46 @@ fn a_bad_file_keeps_nothing() {
     assert!(!done && said.is_empty(), "{said}");
     assert!(trouble.contains("notes.mp4"), "{trouble}");
 }
+
+#[test]
+fn blocks_clubs_season_and_drills_are_told() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let path = folder.path().join("lessons.scuffline");
+    let mut library = scuffline::store::Library::open(&path).expect("opens");
+    let sample = scuffline::workflow::build_sample(&mut library, folder.path());
+    let sample = sample.expect("built").expect("the first time");
+    let lesson = library.blocks(sample.sessions[1]).expect("blocks");
+    let later = library.blocks(sample.sessions[2]).expect("blocks")[0].0;
+    drop(library);
+    let told = |arguments: &[&str]| {
+        let (done, said, trouble) = run(&path, arguments);
+        assert!(done, "{arguments:?}: {trouble}");
+        said
+    };
+    let sessions = told(&["sessions", "--blocks"]);
+    assert!(sessions.contains("Before: 10 swings"), "{sessions}");
+    let [before, after] = [0, 1].map(|i| lesson[i].0.to_string());
+    assert!(told(&["summary", "--block", &before]).contains("divot start"));
+    let later = later.to_string();
+    let compared = told(&["compare", "--block", &before, "--block", &after, "--block", &later]);
+    assert!(compared.contains("After, 10 May 2026 against Before, 10 May 2026"), "{compared}");
+    assert!(compared.contains("corrected for 6 looked at together"), "{compared}");
+    assert!(compared.contains("lesson"), "what was kept: {compared}");
+    assert!(told(&["clubs"]).contains("7-iron, no ball: "));
+    let season = told(&["season", "--club", "7-iron", "--of", "low-point"]);
+    assert_eq!(season.lines().count(), 3, "{season}");
+    assert!(told(&["drills"]).contains("two-lines-bare  Two lines, no ball"));
+    let session = sample.sessions[0].to_string();
+    let id = told(&["begin", &session, "--drill", "stairs-ahead"]);
+    assert!(told(&["sessions", "--blocks"]).contains(&format!("block {:>4}  Stairs", id.trim())));
+    for wrong in [
+        &["begin", &session, "--drill", "juggling"][..],
+        &["begin", "99"],
+        &["summary", "--block", "999"],
+        &["compare", "1"],
+        &["season", "--golfer", "Nobody"],
+    ] {
+        let (done, said, trouble) = run(&path, wrong);
+        assert!(!done && said.is_empty() && trouble.lines().count() == 1, "{wrong:?}: {trouble}");
+    }
+}

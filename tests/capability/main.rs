@@ -14,6 +14,7 @@ mod house;
 mod kept_inside;
 mod library;
 mod measure;
+mod notebook;
 mod package;
 mod real_window;
 mod reference;

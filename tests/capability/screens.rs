@@ -11,8 +11,8 @@ use std::time::Duration;
 use eframe::egui::ColorImage;
 use egui_kittest::Harness;
 use scuffline::app::{
-    Message, Model, Options, Page, PictureMessage, ScreenMessage, SettingsMessage, Sheet,
-    SwingMessage, Theme, Window,
+    Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, ScreenMessage,
+    SettingsMessage, Sheet, SwingMessage, Theme, Window,
 };
 use scuffline::domain::Quantity;
 
@@ -130,12 +130,28 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
     tell(driven, ScreenMessage::Show(Page::Beside));
     until(driven, "the other picture", |m| m.beside.shown.is_some());
     shot(driven, "beside");
-    tell(driven, ScreenMessage::Show(Page::Compare));
-    until(driven, "the comparison", |m| m.compared.found.is_some());
-    shot(driven, "compare");
+    for chapter in Chapter::ALL {
+        tell(driven, NotebookMessage::Open(chapter));
+        let name = format!("{chapter:?}").to_lowercase();
+        until(driven, &name, |m| has_come(m, chapter));
+        shot(driven, &name);
+    }
     tell(driven, ScreenMessage::Show(Page::Range));
     shot(driven, "range");
     tell(driven, ScreenMessage::Show(Page::Measure));
+}
+
+/// What a chapter shows has been read.
+fn has_come(m: &Model, chapter: Chapter) -> bool {
+    let book = &m.notebook;
+    match chapter {
+        Chapter::Consistency => book.consistency.found.is_some(),
+        Chapter::Comparison => book.comparison.found.is_some(),
+        Chapter::Clubs => book.clubs.season.is_some(),
+        Chapter::Drills => book.drills.found.is_some(),
+        Chapter::People => book.people.swings.is_some(),
+        Chapter::Send => book.send.content.is_some(),
+    }
 }
 
 #[test]

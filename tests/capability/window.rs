@@ -246,7 +246,7 @@ fn every_sheet_and_page_can_be_reached_and_left_by_keys() {
     key(&mut driven, egui::Key::F11);
     assert!(driven.query_by_label_contains("Picture, frame").is_some());
     key(&mut driven, egui::Key::F10);
-    assert!(driven.query_by_label_contains("Choose two different sessions").is_some());
+    assert!(driven.query_by_label("Comparison").is_some());
     key(&mut driven, egui::Key::Escape);
     assert!(driven.query_by_label_contains("Picture, frame").is_some());
 }
@@ -264,10 +264,10 @@ fn the_first_start_shows_the_invented_golfer() {
     assert!(m.people.sessions.len() >= 2);
     driven.get_by_label("Put away").click();
     driven.run_ok();
-    // Two of his sessions against each other.
+    // His lesson: before against after, and a week later.
     key(&mut driven, egui::Key::F10);
-    until(&mut driven, "the comparison", |m| m.compared.found.is_some());
-    assert!(driven.query_by_label_contains("Both sessions on the ruler").is_some());
+    until(&mut driven, "the comparison", |m| m.notebook.comparison.found.is_some());
+    assert!(driven.query_by_label_contains("The blocks on one ruler").is_some());
 }
 
 #[test]

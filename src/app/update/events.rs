@@ -8,6 +8,7 @@ use crate::app::message::{Event, Job};
 use crate::app::model::{
     Finding, Ground, Look, Model, Page, People, QueueItem, Settings, Sheet, Swing,
 };
+use crate::app::notebook;
 use crate::app::strip::Strip;
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
@@ -112,12 +113,6 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             }
             Vec::new()
         }
-        Event::Compared { sessions, swings, comparison } => {
-            if model.compared.sessions == sessions.map(Some) {
-                model.compared.found = Some((swings, comparison));
-            }
-            Vec::new()
-        }
         Event::BesideSwings { session, swings, files } => {
             model.beside.files = files;
             beside::take_swings(model, session, swings)
@@ -146,6 +141,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             }
             Vec::new()
         }
+        Event::Answer(answer) => notebook::take(model, answer),
         Event::Watching(folder) => {
             model.watched = Some(folder);
             Vec::new()

@@ -1,8 +1,9 @@
 //! Pages, sheets, text fields and notices.
 
-use super::{beside, compare, session, settings};
+use super::{beside, session, settings};
 use crate::app::message::{Field, Job, ScreenMessage};
 use crate::app::model::{Look, Model, Page, Sheet, Tool};
+use crate::app::notebook;
 
 /// Applies a message about what is on the screen.
 pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
@@ -19,10 +20,12 @@ pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
 
 /// Fills the window with a page.
 fn show(model: &mut Model, page: Page) -> Vec<Job> {
+    if let Page::Notebook(chapter) = page {
+        return notebook::open(model, chapter);
+    }
     model.page = page;
     model.sheet = None;
     match (page, model.swings.last().map(|swing| swing.id)) {
-        (Page::Compare, _) => compare::begin(model),
         (Page::Beside, _) => beside::begin(model),
         // The range is about the last swing; what is done there is done to it.
         (Page::Range, Some(last)) => session::show_swing(model, last),

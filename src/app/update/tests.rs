@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use super::update;
 use crate::app::message::{
-    CompareMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
-    ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
+    Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage, ScreenMessage,
+    SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use crate::app::model::{
     Finding, History, Look, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing,
@@ -485,23 +485,6 @@ fn the_first_mark_begins_a_swing() {
     // A second click before the library has answered does not begin another.
     m.tool = Tool::Place(MarkName::Ball);
     assert_eq!(update(&mut m, MarkMessage::ClickAt(at(641.0, 600.0))), vec![]);
-}
-
-#[test]
-fn comparing_begins_with_the_session_before() {
-    let mut m = model();
-    let title = String::from;
-    m.people.sessions = vec![
-        (SessionId(9), title("later")),
-        (SessionId(7), title("now")),
-        (SessionId(4), title("before")),
-    ];
-    let jobs = update(&mut m, ScreenMessage::Show(Page::Compare));
-    assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(7)])]);
-    let jobs = update(&mut m, CompareMessage::Choose(1, SessionId(9)));
-    assert_eq!(jobs, vec![Job::Compare([SessionId(4), SessionId(9)])]);
-    // A session is not compared with itself.
-    assert_eq!(update(&mut m, CompareMessage::Choose(0, SessionId(9))), vec![]);
 }
 
 #[test]

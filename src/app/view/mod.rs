@@ -3,9 +3,9 @@
 mod arc;
 mod beside;
 mod canvas;
-mod compare;
 mod ground_ruler;
 mod loupe;
+mod notebook;
 mod panel;
 mod pictures;
 mod range;
@@ -86,8 +86,8 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     match view.model.page {
         Page::Range => range::range_ui(view, ui),
         Page::Measure => measure_page_ui(view, ui),
-        Page::Compare => below_the_bar(view, ui, compare::compare_ui),
         Page::Beside => below_the_bar(view, ui, beside::beside_ui),
+        Page::Notebook(chapter) => notebook::notebook_ui(view, ui, chapter),
     }
     let ctx = ui.ctx().clone();
     sheets::sheets_ui(view, &ctx);

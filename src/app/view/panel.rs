@@ -11,7 +11,7 @@ use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage
 use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
 use crate::app::words;
 use crate::domain::{Club, GroundMark, Measured, Quantity, SwingKind, SwingResult};
-use crate::workflow::{state, words_for_attack};
+use crate::workflow::{clearance_words, state, words_for_attack};
 
 /// Clubs offered; others can be typed on the command line.
 const CLUBS: [&str; 16] = [
@@ -178,6 +178,12 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     if let Some(angle) = &result.attack_angle {
         let text = words_for_attack(&state(angle));
         number_row(view, ui, Quantity::AttackAngle, &text, "");
+    }
+    let open = view.model.open.as_ref();
+    let club = swing.club.as_ref().or(open.and_then(|open| open.setup.club.as_ref()));
+    let on_tee = open.is_some_and(|open| open.setup.on_tee == Some(true));
+    if let Some(words) = clearance_words(&result, club, on_tee, unit) {
+        ui.label(RichText::new(words).small());
     }
     stance_ui(view, ui);
     reach_ui(view, ui, &result);

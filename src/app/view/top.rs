@@ -5,6 +5,7 @@ use eframe::egui::{self, Align, Align2, Frame, Id, Layout, Margin, RichText, Str
 use super::{View, strong};
 use crate::app::message::{FileMessage, ScreenMessage, SettingsMessage, SwingMessage};
 use crate::app::model::{Page, Sheet};
+use crate::app::notebook::{Chapter, NotebookMessage};
 
 /// Shows the bar.
 pub fn top_ui(view: &mut View, ui: &mut Ui) {
@@ -18,9 +19,13 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
             if ui.button("Range").on_hover_text("Big type for the range (F11)").clicked() {
                 view.send(ScreenMessage::Show(Page::Range));
             }
-            if ui.button("Compare").on_hover_text("Two sessions against each other (F10)").clicked()
+            if ui.button("Send home").on_hover_text("A page, a picture, a clip, a table").clicked()
             {
-                view.send(ScreenMessage::Show(Page::Compare));
+                view.send(NotebookMessage::Open(Chapter::Send));
+            }
+            let hint = "Consistency, comparison, clubs, drills, people and plans (F8)";
+            if ui.button("Notebook").on_hover_text(hint).clicked() {
+                view.send(NotebookMessage::Open(view.model.notebook.last));
             }
             ui.add_space(8.0);
             history_ui(view, ui);

@@ -153,7 +153,7 @@ pub fn drawing_ui(view: &View, ui: &mut Ui, drawing: &Drawing) -> egui::Response
 }
 
 /// Paints a drawing with its top left at `origin`.
-fn paint(painter: &Painter, origin: Pos2, drawing: &Drawing, colours: &Colours) {
+pub fn paint(painter: &Painter, origin: Pos2, drawing: &Drawing, colours: &Colours) {
     let at = |[x, y]: [f64; 2]| origin + Vec2::new(x as f32, y as f32);
     let ink = |ink: Ink| colour(ink, colours);
     let edge = |outline: &Option<Outline>| {

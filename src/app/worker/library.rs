@@ -8,10 +8,12 @@ use std::time::Duration;
 
 use super::edits;
 use super::pictures::PictureJob;
+use super::plan;
 use super::reader::ReadJob;
 use super::{Report, sentence};
-use crate::app::message::{Event, Job};
+use crate::app::message::{Edit, Event, Job};
 use crate::app::model::{Ground, History, People, Settings, Swing, WindowSize};
+use crate::app::notebook::PlanEdit;
 use crate::app::window::Options;
 use crate::domain::{MarkKind, Session, SwingMarks};
 use crate::store::{
@@ -19,8 +21,7 @@ use crate::store::{
 };
 use crate::video::CancelToken;
 use crate::workflow::{
-    Evaluation, KeptError, SwingGround, WINDOW_SETTINGS, build_sample, compare, evaluate_kept,
-    file_name,
+    Evaluation, KeptError, SwingGround, WINDOW_SETTINGS, build_sample, evaluate_kept, file_name,
 };
 
 /// Under which key the session looked at last is kept.
@@ -145,6 +146,7 @@ impl<'a> Shelf<'a> {
                 self.open_recording(recording, generation)
             }
             Job::BeforeAfter { swing, generation } => self.before_after(swing, generation),
+            Job::Edit { edit: Edit::Plan(edit), number } => self.change_plan(edit, number),
             Job::Edit { edit, number } => {
                 self.edit = number;
                 self.evaluations.clear();
@@ -158,7 +160,6 @@ impl<'a> Shelf<'a> {
             Job::Undo { number } => self.step_history(number, Library::undo, "Taken back"),
             Job::Redo { number } => self.step_history(number, Library::redo, "Done again"),
             Job::SaveSettings(settings) => self.save_settings(&settings),
-            Job::Compare(sessions) => self.compare(sessions),
             Job::BesideSwings(session) => self.beside_swings(session),
             Job::PutSampleIn => {
                 self.put_sample_in(reader);
@@ -173,6 +174,9 @@ impl<'a> Shelf<'a> {
             | Job::OpenBeside { .. }
             | Job::BesideFrame { .. }
             | Job::Glance { .. }
+            | Job::Ask(_)
+            | Job::Send { .. }
+            | Job::StopSending
             | Job::Watch
             | Job::Speak(_)
             | Job::StopWatching => Ok(()),
@@ -362,15 +366,6 @@ impl<'a> Shelf<'a> {
         Ok(())
     }
 
-    fn compare(&mut self, sessions: [SessionId; 2]) -> Result<(), StoreError> {
-        let golfer = self.library.session(sessions[0])?.golfer;
-        let [first, second] = sessions.map(Of::Session);
-        let comparison = Arc::new(compare(&self.library, golfer, first, second)?);
-        let swings = [self.swings(sessions[0])?, self.swings(sessions[1])?];
-        self.report.send(Event::Compared { sessions, swings, comparison });
-        Ok(())
-    }
-
     fn beside_swings(&mut self, session: SessionId) -> Result<(), StoreError> {
         let swings = self.swings(session)?;
         let rows = self.library.recordings(session)?;
@@ -409,7 +404,30 @@ impl<'a> Shelf<'a> {
         if let Some(words) = step(&mut self.library, Scope::Session(session))? {
             self.report.send(Event::Notice(format!("{done}: {words}.")));
         }
-        self.reload()
+        // A golfer's name or a session's day may be what was taken back.
+        self.load_session(session)
+    }
+
+    /// Changes people and plans, and shows what became of them.
+    fn change_plan(&mut self, edit: PlanEdit, number: u64) -> Result<(), StoreError> {
+        self.edit = number;
+        self.evaluations.clear();
+        let erased = matches!(edit, PlanEdit::Erase(_));
+        plan::apply(&mut self.library, self.session, edit)?;
+        match self.session {
+            Some(session) if !erased => self.load_session(session),
+            _ if erased => {
+                self.session = None;
+                let people = self.people(None, None)?;
+                self.report.send(Event::People(people));
+                self.load_last()
+            }
+            _ => {
+                let people = self.people(None, None)?;
+                self.report.send(Event::People(people));
+                Ok(())
+            }
+        }
     }
 
     /// Shows what another program, or the reader, put into the library.

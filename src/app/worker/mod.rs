@@ -8,9 +8,12 @@ mod edits;
 mod film;
 mod keeper;
 mod library;
+mod notebook;
 mod pictures;
+mod plan;
 mod reader;
 mod second;
+mod send;
 mod watch;
 
 use std::collections::HashMap;
@@ -21,6 +24,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Duration;
 
 use super::message::{Event, Job};
+use super::notebook::Ask;
 use super::window::Options;
 use crate::video::CancelToken;
 use crate::workflow::{ENDINGS, Running, log_place};
@@ -43,6 +47,9 @@ pub struct Worker {
     frame: CancelToken,
     /// Stops the small pictures asked for last.
     small: CancelToken,
+    notebook: Sender<Ask>,
+    sending: CancelToken,
+    options: Options,
     reading: HashMap<PathBuf, CancelToken>,
     watching: CancelToken,
     events: Receiver<Event>,
@@ -80,6 +87,9 @@ impl Worker {
         if let Some(left) = left {
             report.send(Event::Notice(left.sentence()));
         }
+        let (notebook, asks) = channel();
+        let place = options.clone();
+        spawn("notebook", &report, move |report| notebook::run(&place, &asks, report));
         let (reader, read_jobs) = channel();
         let (film, film_jobs) = channel();
         let (keeper, keeper_jobs) = channel();
@@ -109,6 +119,9 @@ impl Worker {
             reader,
             frame: CancelToken::new(),
             small: CancelToken::new(),
+            notebook,
+            sending: CancelToken::new(),
+            options: options.clone(),
             reading: HashMap::new(),
             watching: CancelToken::new(),
             events,
@@ -160,6 +173,14 @@ impl Worker {
                 self.watching = CancelToken::new();
                 ask_for_folder(&self.report, self.watching.clone());
             }
+            Job::Ask(ask) => {
+                let _ = self.notebook.send(ask);
+            }
+            Job::Send { order, path } => {
+                self.sending = CancelToken::new();
+                send::start(&self.options, *order, path, self.sending.clone(), &self.report);
+            }
+            Job::StopSending => self.sending.cancel(),
             Job::Speak(text) => speak(text),
             Job::StopWatching => self.watching.cancel(),
             job => {
@@ -197,6 +218,7 @@ impl Drop for Worker {
         self.frame.cancel();
         self.small.cancel();
         self.watching.cancel();
+        self.sending.cancel();
     }
 }
 

@@ -1,0 +1,268 @@
+//! Club by club, ball position against low point, and the season.
+
+use eframe::egui::{self, RichText, Ui, vec2};
+
+use super::{axis_words, beside, chart_style, compact, drawn, heading, quantity_tabs, small};
+use crate::app::notebook::{ClubsMessage, NotebookMessage};
+use crate::app::view::{View, strong};
+use crate::domain::{Club, LengthUnit, Quantity, Surface, SwingKind};
+use crate::report::charts::{Scatter, SeasonDot, scatter, season};
+use crate::stats::{OffsetSummary, Share};
+use crate::workflow::{
+    ClubRow, ClubsStudy, SeasonStudy, Span, day_words, length_words, mean_words, sd_words,
+    unit_words, value_words,
+};
+
+/// Shows the chapter.
+pub fn clubs_ui(view: &mut View, ui: &mut Ui) {
+    span_ui(view, ui);
+    ui.add_space(8.0);
+    let Some(study) = view.model.notebook.clubs.found.clone() else {
+        ui.weak("Reading…");
+        return;
+    };
+    if study.rows.is_empty() {
+        ui.label("No swings yet: drop a recording on the window, and its clubs are here.");
+        return;
+    }
+    compact(ui, |ui| table_ui(view, ui, &study));
+    gaps_ui(view, ui, &study);
+    ui.add_space(6.0);
+    let half = (ui.available_width() - 32.0) / 2.0;
+    let season = |view: &mut View, ui: &mut Ui| season_ui(view, ui, &study);
+    beside(view, ui, half, season, |view, ui| stance_ui(view, ui, &study));
+}
+
+fn send(view: &mut View, message: ClubsMessage) {
+    view.send(NotebookMessage::Clubs(message));
+}
+
+fn span_ui(view: &mut View, ui: &mut Ui) {
+    let span = view.model.notebook.clubs.span;
+    let here = view.model.people.session;
+    ui.horizontal(|ui| {
+        ui.label(RichText::new("Club by club").text_style(strong()));
+        ui.add_space(12.0);
+        if ui.selectable_label(span == Span::All, "All sessions").clicked() {
+            send(view, ClubsMessage::Look(Span::All));
+        }
+        let Some(here) = here else { return };
+        let outline = view.model.notebook.outline.as_ref();
+        let day = outline.and_then(|o| o.session(here)).map(|s| day_words(s.session.date));
+        let text = day.unwrap_or_else(|| "This session".into());
+        if ui.selectable_label(span == Span::Session(here), text).clicked() {
+            send(view, ClubsMessage::Look(Span::Session(here)));
+        }
+    });
+}
+
+fn table_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
+    let unit = view.model.settings.unit;
+    egui::Grid::new("clubs").num_columns(8).spacing(vec2(22.0, 7.0)).show(ui, |ui| {
+        for head in [
+            "Club",
+            "Swings",
+            "Divot start",
+            "Spread",
+            "Low point",
+            "Spread",
+            "Ball first",
+            "Low point in window",
+        ] {
+            ui.weak(head);
+        }
+        ui.end_row();
+        for row in &study.rows {
+            ui.label(RichText::new(row_name(row)).text_style(strong()));
+            ui.label(row.summary.n.to_string());
+            for quantity in [Quantity::DivotStart, Quantity::LowPoint] {
+                let told = row.summary.offset(quantity);
+                ui.label(told.map_or("–".into(), |o| few_words(o, unit)));
+                // Two swings have a spread, but nothing to believe.
+                let enough = told.filter(|o| o.moments.n > 2);
+                ui.label(enough.and_then(|o| sd_words(o, unit)).unwrap_or_else(|| "–".into()));
+            }
+            ui.label(row.summary.ball_first.map_or("–".into(), plain));
+            ui.label(row.summary.low_point_in_window.map_or("–".into(), plain));
+            ui.end_row();
+        }
+    });
+    small(
+        view,
+        ui,
+        "Mean with its 95 % interval; spread as standard deviation with its interval. Strikes and practice swings, turf and mat stand apart.",
+    );
+}
+
+/// The mean with its interval; of two swings the mean alone.
+fn few_words(of: &OffsetSummary, unit: LengthUnit) -> String {
+    match of.moments.n {
+        0..=2 => value_words(of.quantity, of.moments.mean, unit),
+        _ => mean_words(of, unit),
+    }
+}
+
+fn plain(share: Share) -> String {
+    format!("{} of {}", share.hits, share.of)
+}
+
+/// "7-iron", "7-iron, no ball", "7-iron, mat".
+fn row_name(row: &ClubRow) -> String {
+    let mut name = club_words(row.club.as_ref());
+    if row.kind == SwingKind::Practice {
+        name.push_str(", no ball");
+    }
+    if row.surface == Surface::Mat {
+        name.push_str(", mat");
+    }
+    name
+}
+
+fn club_words(club: Option<&Club>) -> String {
+    club.map_or("club not named".into(), |c| c.0.clone())
+}
+
+fn gaps_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
+    if study.gaps.is_empty() {
+        return;
+    }
+    heading(ui, "With a ball against without");
+    let unit = view.model.settings.unit;
+    for (club, comparison) in &study.gaps {
+        let sentence = comparison.sentence(unit);
+        ui.add(egui::Label::new(format!("{}: {sentence}", club_words(club.as_ref()))).wrap());
+    }
+}
+
+fn season_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
+    heading(ui, "Season");
+    let page = &view.model.notebook.clubs;
+    let (quantity, club, found) = (page.quantity, page.club.clone().flatten(), page.season.clone());
+    ui.horizontal_wrapped(|ui| {
+        let menu = ui.menu_button(club_or_all(club.as_ref()), |ui| {
+            let mut clubs: Vec<Option<Club>> = vec![None];
+            for row in study.rows.iter().filter(|row| row.club.is_some()) {
+                if !clubs.contains(&row.club) {
+                    clubs.push(row.club.clone());
+                }
+            }
+            for one in clubs {
+                if ui.selectable_label(one == club, club_or_all(one.as_ref())).clicked() {
+                    send(view, ClubsMessage::Club(one));
+                    ui.close();
+                }
+            }
+        });
+        menu.response.on_hover_text("Strikes with which club");
+        if let Some(quantity) = quantity_tabs(ui, quantity, |_| true) {
+            send(view, ClubsMessage::Chart(quantity));
+        }
+    });
+    match found.filter(|s| s.quantity == quantity && s.club == club) {
+        Some(season) if season.points.is_empty() => {
+            ui.label(format!("No strike has a {} yet.", quantity.words()));
+        }
+        Some(season) => trend_ui(view, ui, &season),
+        None => {
+            ui.weak("Reading…");
+        }
+    }
+}
+
+fn club_or_all(club: Option<&Club>) -> String {
+    club.map_or("all clubs".into(), |c| c.0.clone())
+}
+
+fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy) {
+    let first = study.points.first().map(|(day, _)| *day);
+    let since = |day: jiff::civil::Date| {
+        first.and_then(|f| f.until(day).ok()).map_or(0.0, |span| f64::from(span.get_days()))
+    };
+    let dots: Vec<SeasonDot> = study
+        .points
+        .iter()
+        .map(|(day, point)| SeasonDot {
+            day: day.strftime("%-d %b").to_string(),
+            at: since(*day),
+            mean: point.mean,
+            interval: point.interval.map(|i| [i.low, i.high]),
+            hollow: point.surface == Surface::Mat,
+        })
+        .collect();
+    let drawing =
+        season(&dots, None, &chart_style(view, ui, 260.0), &axis_words(view, study.quantity));
+    let says = format!(
+        "Season of {}: {} sessions with their intervals",
+        study.quantity.words(),
+        dots.len()
+    );
+    drawn(view, ui, &drawing, &says);
+    small(
+        view,
+        ui,
+        "Each dot is a session's mean with its 95 % interval by scatter; hollow dots were played from a mat.",
+    );
+}
+
+fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
+    heading(ui, "Ball position in the stance against low point");
+    if study.stance.len() < 2 {
+        ui.add(egui::Label::new("Mark the lead heel (key 5) in the picture: then each swing's ball position stands here against its low point.").wrap());
+        return;
+    }
+    let unit = view.model.settings.unit;
+    let points: Vec<[f64; 2]> =
+        study.stance.iter().map(|p| [p.ball_position, p.low_point]).collect();
+    let ends = points
+        .iter()
+        .fold([f64::INFINITY, f64::NEG_INFINITY], |e, p| [e[0].min(p[0]), e[1].max(p[0])]);
+    let line = study.stance_line.as_ref().map_or(Vec::new(), |fit| {
+        (0..=24)
+            .map(|i| ends[0] + (ends[1] - ends[0]) * f64::from(i) / 24.0)
+            .map(|x| {
+                let (y, interval) = fit.at(x);
+                [x, y, interval.low, interval.high]
+            })
+            .collect()
+    });
+    let chart = Scatter {
+        points,
+        line,
+        x_words: format!("ball from the lead heel, {}", unit_words(unit)),
+        y_words: format!("low point from the ball, {}", unit_words(unit)),
+    };
+    let from_ball = axis_words(view, Quantity::LowPoint);
+    let from_heel = |value: f64| from_ball(value).replace("ball", "heel");
+    let drawing = scatter(&chart, &chart_style(view, ui, 286.0), [&from_heel, &from_ball]);
+    drawn(
+        view,
+        ui,
+        &drawing,
+        "Ball position against low point, one dot a swing, with the fitted line",
+    );
+    if let Some(fit) = &study.stance_line {
+        let by = |v: f64| length_words(v * 10.0, unit);
+        let slope = fit.slope_interval();
+        // Both limits on the side of the slope are said by their size alone.
+        let (near, far) = match slope.contains(0.0) {
+            true => (slope.low, slope.high),
+            false if fit.slope < 0.0 => (-slope.high, -slope.low),
+            false => (slope.low, slope.high),
+        };
+        let way = if fit.slope < 0.0 { "farther back" } else { "farther ahead" };
+        let shown = if slope.contains(0.0) { "; no slope is shown" } else { "" };
+        let unit_name = unit_words(unit);
+        small(
+            view,
+            ui,
+            format!(
+                "With the ball {} {unit_name} farther forward the low point lies {} {unit_name} {way} relative to it (95 % {} to {}){shown}. {} swings, all clubs; the band is the line's 95 % interval.",
+                by(1.0),
+                by(fit.slope.abs()),
+                by(near),
+                by(far),
+                study.stance.len()
+            ),
+        );
+    }
+}

@@ -1,0 +1,224 @@
+//! The notebook's pages: a strip of chapters, and the chapter beneath it.
+
+mod clubs;
+mod comparison;
+mod consistency;
+mod drills;
+mod people;
+mod send;
+
+use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role};
+
+use super::{View, strong, top, turf_ruler};
+use crate::app::message::ScreenMessage;
+use crate::app::model::Page;
+use crate::app::notebook::{Chapter, NotebookMessage};
+use crate::app::words;
+use crate::domain::{Measured, Quantity, SwingKind};
+use crate::report::charts::ChartStyle;
+use crate::report::drawing::Drawing;
+use crate::report::ruler::{Bar, Place, Style};
+use crate::store::Of;
+use crate::workflow::{Listed, length_words, state};
+
+/// Fills the window with a chapter.
+pub fn notebook_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
+    let panel = view.colours().panel;
+    let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(14, 6));
+    egui::Panel::top("top").frame(frame).show(ui, |ui| top::top_ui(view, ui));
+    let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(14, 4));
+    egui::Panel::top("chapters").frame(frame).show(ui, |ui| chapters_ui(view, ui, chapter));
+    egui::CentralPanel::no_frame().show(ui, |ui| page_ui(view, ui, chapter));
+}
+
+fn chapters_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
+    ui.horizontal(|ui| {
+        if ui
+            .selectable_label(false, "Picture")
+            .on_hover_text("Back to the picture (Esc)")
+            .clicked()
+        {
+            view.send(ScreenMessage::Show(Page::Measure));
+        }
+        for one in Chapter::ALL {
+            if ui.selectable_label(one == chapter, one.words()).clicked() {
+                view.send(NotebookMessage::Open(one));
+            }
+        }
+    });
+}
+
+fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
+    let panel = view.colours().panel;
+    let widest = if chapter == Chapter::People { 1500.0 } else { 1180.0 };
+    let side = ((ui.available_width() - widest) / 2.0).clamp(24.0, 120.0) as i8;
+    let frame = Frame::new().fill(panel).inner_margin(Margin {
+        left: side,
+        right: side,
+        top: 12,
+        bottom: 12,
+    });
+    frame.show(ui, |ui| {
+        ui.set_min_size(ui.available_size());
+        if view.model.people.golfer.is_none() {
+            ui.label("Choose a golfer first: click the name at the top left, or press C.");
+            return;
+        }
+        egui::ScrollArea::vertical().id_salt(chapter).auto_shrink([false, false]).show(ui, |ui| {
+            match chapter {
+                Chapter::Consistency => consistency::consistency_ui(view, ui),
+                Chapter::Comparison => comparison::comparison_ui(view, ui),
+                Chapter::Clubs => clubs::clubs_ui(view, ui),
+                Chapter::Drills => drills::drills_ui(view, ui),
+                Chapter::People => people::people_ui(view, ui),
+                Chapter::Send => send::send_ui(view, ui),
+            }
+        });
+    });
+}
+
+/// A heading within a chapter.
+fn heading(ui: &mut Ui, text: &str) {
+    ui.add_space(14.0);
+    ui.label(RichText::new(text).text_style(strong()));
+    ui.add_space(2.0);
+}
+
+/// The one sentence of a chapter.
+fn lead(ui: &mut Ui, text: &str) {
+    ui.add(egui::Label::new(RichText::new(text).text_style(strong()).size(19.0)).wrap());
+}
+
+/// Small print.
+fn small(view: &View, ui: &mut Ui, text: impl Into<String>) {
+    let text = RichText::new(text).small().color(view.colours().quiet);
+    ui.add(egui::Label::new(text).wrap());
+}
+
+/// Rows of text as close as text stands, without the height of buttons.
+fn compact(ui: &mut Ui, content: impl FnOnce(&mut Ui)) {
+    ui.scope(|ui| {
+        ui.spacing_mut().interact_size.y = 0.0;
+        content(ui);
+    });
+}
+
+/// A name and what belongs to it, as a row of a grid.
+fn fact(ui: &mut Ui, name: &str, value: impl Into<String>) {
+    ui.weak(name);
+    ui.add(egui::Label::new(value.into()).wrap());
+    ui.end_row();
+}
+
+/// A menu of everything that can be looked at by itself; returns what was chosen.
+fn subject_menu(view: &View, ui: &mut Ui, name: &str, chosen: Option<Of>) -> Option<Of> {
+    let outline = view.model.notebook.outline.clone()?;
+    let text = chosen.and_then(|of| outline.words(of)).unwrap_or_else(|| "Choose a block".into());
+    let mut picked = None;
+    let menu = ui.menu_button(RichText::new(text).text_style(strong()), |ui| {
+        ui.set_min_width(260.0);
+        egui::ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
+            for of in outline.subjects() {
+                let words = outline.words(of).unwrap_or_default();
+                if ui.selectable_label(Some(of) == chosen, words).clicked() {
+                    picked = Some(of);
+                    ui.close();
+                }
+            }
+        });
+    });
+    menu.response.on_hover_text(name.to_owned());
+    picked
+}
+
+/// Tabs for numbers; returns the one chosen.
+fn quantity_tabs(
+    ui: &mut Ui,
+    chosen: Quantity,
+    has: impl Fn(Quantity) -> bool,
+) -> Option<Quantity> {
+    let mut picked = None;
+    for quantity in Quantity::ALL.into_iter().filter(|q| has(*q)) {
+        let text = words::capital(quantity.words());
+        if ui.selectable_label(quantity == chosen, text).clicked() {
+            picked = Some(quantity);
+        }
+    }
+    picked
+}
+
+/// A listed swing as the ruler draws it.
+fn bar_of(listed: &Listed) -> Bar {
+    let place = |m: &Measured| {
+        let interval = state(m).interval;
+        Place { value: m.value, interval_95: [interval.low, interval.high] }
+    };
+    let of = &listed.offsets;
+    Bar {
+        label: listed.number.to_string(),
+        start: of.divot_start.as_ref().map(place),
+        end: of.divot_end.as_ref().map(place),
+        low_point: of.low_point.as_ref().map(|(m, _)| place(m)),
+        current: false,
+        left_out: listed.left_out.is_some(),
+        practice: of.kind == SwingKind::Practice,
+    }
+}
+
+/// Sizes of a ruler: no wider than a ball of its true size looks well on.
+fn ruler_style(view: &View, ui: &Ui) -> Style {
+    let style = turf_ruler::panel_style(ui, view);
+    Style { width: style.width.min(760.0), ..style }
+}
+
+/// Sizes of a chart in the room at hand.
+fn chart_style(view: &View, ui: &Ui, height: f64) -> ChartStyle {
+    ChartStyle {
+        width: f64::from(ui.available_width()),
+        height,
+        type_size: f64::from(TextStyle::Small.resolve(ui.style()).size),
+        stroke: f64::from(view.colours().stroke),
+    }
+}
+
+/// Draws a picture and says what it shows.
+fn drawn(view: &View, ui: &mut Ui, drawing: &Drawing, says: &str) -> egui::Response {
+    let response = turf_ruler::drawing_ui(view, ui, drawing);
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, says));
+    response
+}
+
+/// How a value is written on an axis: "40 ahead", "2.0° down".
+fn axis_words(view: &View, quantity: Quantity) -> impl Fn(f64) -> String + use<> {
+    let unit = view.model.settings.unit;
+    move |value: f64| match quantity {
+        Quantity::AttackAngle => words::attack_angle(value),
+        _ => match length_words(value.abs(), unit) {
+            zero if zero.parse::<f64>() == Ok(0.0) => "ball".into(),
+            size if value > 0.0 => format!("{size} ahead"),
+            size => format!("{size} behind"),
+        },
+    }
+}
+
+/// Two columns side by side, the left one `left` points wide.
+fn beside(
+    view: &mut View,
+    ui: &mut Ui,
+    left: f32,
+    first: impl FnOnce(&mut View, &mut Ui),
+    second: impl FnOnce(&mut View, &mut Ui),
+) {
+    let right = (ui.available_width() - left - 32.0).max(240.0);
+    ui.horizontal_top(|ui| {
+        ui.vertical(|ui| {
+            ui.set_width(left);
+            first(view, ui);
+        });
+        ui.add_space(24.0);
+        ui.vertical(|ui| {
+            ui.set_width(right);
+            second(view, ui);
+        });
+    });
+}

@@ -1,0 +1,83 @@
+//! Changes of people and plans as the library keeps them: one step of undo each.
+
+use crate::app::notebook::PlanEdit;
+use crate::store::{BlockId, Library, Of, Result, Scope, SessionId, SwingId};
+use crate::workflow::RUNNING_BLOCK;
+
+/// Carries out a change; `session`: the one looked at, through whose steps undo goes.
+///
+/// # Errors
+/// Why nothing was changed.
+pub fn apply(library: &mut Library, session: Option<SessionId>, edit: PlanEdit) -> Result<()> {
+    let scope = session.map_or(Scope::Library, Scope::Session);
+    match edit {
+        PlanEdit::Golfer(id, golfer, what) => {
+            library.edit(scope, &format!("the golfer's {what}"), |e| e.update_golfer(id, &golfer))
+        }
+        PlanEdit::Session(id, session, what) => {
+            library
+                .edit(scope, &format!("the session's {what}"), |e| e.update_session(id, &session))
+        }
+        PlanEdit::Block(id, block, what) => {
+            let words = format!("{what} of {}", named(&block.title));
+            library.edit(scope, &words, |e| e.update_block(id, &block))
+        }
+        PlanEdit::Begin(session, block) => {
+            let words = format!("new block {}", named(&block.title));
+            let id = library.edit(scope, &words, |e| e.add_block(session, &block))?;
+            run(library, Some(id))
+        }
+        PlanEdit::Run(block) => run(library, block),
+        PlanEdit::RemoveBlock(id) => {
+            library.edit(scope, "block taken away", |e| e.remove_block(id))
+        }
+        PlanEdit::Move(swings, block) => {
+            let words = format!("moving {}", counted(library, session, &swings)?);
+            library.edit(scope, &words, |e| e.put_in_block(&swings, block))
+        }
+        PlanEdit::Tags(swing, tags) => {
+            let words = format!("tags of {}", counted(library, session, &[swing])?);
+            library.edit(scope, &words, |e| e.set_tags(swing, &tags))
+        }
+        PlanEdit::Notes(swing, notes) => {
+            let words = format!("notes on {}", counted(library, session, &[swing])?);
+            library.edit(scope, &words, |e| e.set_swing_notes(swing, &notes))
+        }
+        PlanEdit::LeaveOut(swings, reason) => {
+            let what = if reason.is_some() { "leaving out" } else { "counting" };
+            let words = format!("{what} {}", counted(library, session, &swings)?);
+            library.edit(scope, &words, |e| {
+                swings.iter().try_for_each(|swing| e.leave_out(*swing, reason.as_deref()))
+            })
+        }
+        PlanEdit::Aim(golfer, window) => {
+            let words = format!("aim window, {}", window.club.0);
+            library.edit(scope, &words, |e| e.set_aim_window(golfer, &window))
+        }
+        PlanEdit::UsualAim(golfer, club, of) => {
+            let words = format!("usual aim window, {}", club.0);
+            library.edit(scope, &words, |e| e.clear_aim_window(golfer, &club, of))
+        }
+        PlanEdit::Erase(golfer) => library.erase_golfer(golfer),
+    }
+}
+
+/// New swings go into this block from now on; nothing that undo takes back.
+fn run(library: &mut Library, block: Option<BlockId>) -> Result<()> {
+    let value = block.map_or(String::new(), |id| id.0.to_string());
+    library.save(|e| e.set_setting(RUNNING_BLOCK, &value))
+}
+
+fn named(title: &str) -> &str {
+    if title.trim().is_empty() { "a block" } else { title }
+}
+
+/// "swing 3", "4 swings".
+fn counted(library: &Library, session: Option<SessionId>, swings: &[SwingId]) -> Result<String> {
+    let (Some(session), [swing]) = (session, swings) else {
+        return Ok(format!("{} swings", swings.len()));
+    };
+    let all = library.swings(Of::Session(session))?;
+    let number = all.iter().position(|row| row.id == *swing).map_or(0, |i| i + 1);
+    Ok(format!("swing {number}"))
+}

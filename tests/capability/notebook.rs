@@ -1,0 +1,330 @@
+//! The chapters beside the picture, driven by the names of their controls on the invented
+//! golfer's library, and what they are made of.
+
+use std::path::Path;
+use std::time::Duration;
+
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use scuffline::app::{
+    Chapter, ConsistencyMessage, Model, NotebookMessage, Options, Page, PeopleMessage, PlanField,
+    SendMessage, Window,
+};
+use scuffline::domain::{LengthUnit, Quantity};
+use scuffline::report::drill_pictures;
+use scuffline::stats::DRILLS;
+use scuffline::store::{Library, Of, Scope};
+use scuffline::workflow::send::Form;
+use scuffline::workflow::{
+    Span, build_sample, list_swings, mean_words, outline, study_block, study_clubs,
+    study_comparison, study_drills, study_season, summarise,
+};
+
+type Driven = Harness<'static, Option<Window>>;
+
+fn sample_window(library: &Path) -> Driven {
+    let mut kept = Library::open(library).unwrap();
+    build_sample(&mut kept, Path::new("no footage")).unwrap();
+    drop(kept);
+    let options = Options { library: Some(library.to_path_buf()), ..Options::default() };
+    let mut driven = Harness::builder()
+        .with_size([1280.0, 800.0])
+        .with_max_steps(12)
+        .with_context_setup(Window::prepare)
+        .build_ui_state(
+            move |ui, window: &mut Option<Window>| {
+                window.get_or_insert_with(|| Window::new(ui.ctx(), &options)).pass(ui);
+            },
+            None,
+        );
+    until(&mut driven, "the session", |m| !m.swings.is_empty() && m.sheet.is_some());
+    driven.get_by_label("Put away").click();
+    driven.run_ok();
+    driven
+}
+
+fn model(driven: &Driven) -> &Model {
+    driven.state().as_ref().expect("the first pass makes the window").model()
+}
+
+fn say(driven: &mut Driven, message: NotebookMessage) {
+    driven.state_mut().as_mut().expect("a window").handle(message);
+    driven.run_ok();
+}
+
+/// Runs passes and takes reports of jobs until `reached`; a minute without any is a failure.
+fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) {
+    loop {
+        driven.run_ok();
+        if reached(model(driven)) {
+            return;
+        }
+        let window = driven.state_mut().as_mut().expect("the first pass makes the window");
+        assert!(window.wait(Duration::from_secs(60)), "waited in vain: {what}");
+    }
+}
+
+fn turn_to(driven: &mut Driven, chapter: Chapter) {
+    if !matches!(model(driven).page, Page::Notebook(_)) {
+        driven.get_by_label("Notebook").click();
+        driven.run_ok();
+    }
+    driven.get_all_by_label(chapter.words()).next().expect("a tab").click();
+    until(driven, chapter.words(), |m| m.page == Page::Notebook(chapter));
+}
+
+#[test]
+fn every_chapter_shows_something_at_the_first_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = sample_window(&folder.path().join("library"));
+
+    turn_to(&mut driven, Chapter::Consistency);
+    until(&mut driven, "numbers", |m| m.notebook.consistency.found.is_some());
+    for label in ["Your spread", "Chart of divot start", "Chart of the differences", "on the ruler"]
+    {
+        assert!(driven.query_by_label_contains(label).is_some(), "{label}");
+    }
+
+    turn_to(&mut driven, Chapter::Comparison);
+    until(&mut driven, "a comparison", |m| m.notebook.comparison.found.is_some());
+    for label in ["What was kept", "The blocks on one ruler", "Corrected: for the"] {
+        assert!(driven.query_by_label_contains(label).is_some(), "{label}");
+    }
+
+    turn_to(&mut driven, Chapter::Clubs);
+    until(&mut driven, "a season", |m| m.notebook.clubs.season.is_some());
+    for label in ["Season of divot start: 3 sessions", "Ball position against low point, one"] {
+        assert!(driven.query_by_label_contains(label).is_some(), "{label}");
+    }
+    assert!(driven.query_by_label("7-iron, no ball").is_some());
+
+    turn_to(&mut driven, Chapter::Drills);
+    until(&mut driven, "drills", |m| m.notebook.drills.found.is_some());
+    for drill in DRILLS {
+        assert!(driven.query_by_label(&format!("Start {}", drill.title)).is_some());
+        assert!(driven.query_by_label(&format!("How {} is laid out", drill.title)).is_some());
+    }
+    assert!(driven.query_by_label_contains("Stop if a wrist").is_some(), "cautions");
+
+    turn_to(&mut driven, Chapter::People);
+    until(&mut driven, "swings", |m| m.notebook.people.swings.is_some());
+    for label in ["Name", "Place", "Who agreed to what, and when"] {
+        assert!(driven.query_all_by_label(label).next().is_some(), "{label}");
+    }
+
+    turn_to(&mut driven, Chapter::Send);
+    until(&mut driven, "the page", |m| m.notebook.send.content.is_some());
+    for label in ["PDF page…", "Slow-motion clip…", "Bundle…", "Table (CSV)…"] {
+        assert!(driven.query_by_label(label).is_some(), "{label}");
+    }
+    assert!(driven.query_by_label_contains("The page: ").is_some());
+    driven.get_by_label("Picture").click();
+    driven.run_ok();
+    assert_eq!(model(&driven).page, Page::Measure);
+}
+
+#[test]
+fn a_session_is_described_in_the_window_and_undone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("library");
+    let mut driven = sample_window(&path);
+    turn_to(&mut driven, Chapter::People);
+    until(&mut driven, "swings", |m| m.notebook.people.swings.is_some());
+    let session = model(&driven).people.session.unwrap();
+    let place = |path: &Path| Library::open(path).unwrap().session(session).unwrap().session.place;
+    let before = place(&path);
+    for message in [PeopleMessage::Typed(PlanField::Place, "Bay 9".into()), PeopleMessage::Keep] {
+        say(&mut driven, NotebookMessage::People(message));
+    }
+    until(&mut driven, "the place to be saved", |m| m.edits == m.edits_seen);
+    assert_eq!(place(&path), "Bay 9");
+    driven.get_by_label("Undo").click();
+    driven.run_ok();
+    until(&mut driven, "undo", |m| m.edits == m.edits_seen);
+    assert_eq!(place(&path), before);
+
+    // A new block, into which new swings go; undo takes it back.
+    let blocks = |path: &Path| Library::open(path).unwrap().blocks(session).unwrap().len();
+    let n = blocks(&path);
+    driven.get_by_label("New block").click();
+    driven.run_ok();
+    until(&mut driven, "the block", |m| m.edits == m.edits_seen);
+    assert_eq!(blocks(&path), n + 1);
+    driven.get_by_label("Undo").click();
+    driven.run_ok();
+    until(&mut driven, "undo", |m| m.edits == m.edits_seen);
+    assert_eq!(blocks(&path), n);
+}
+
+#[test]
+fn starting_a_drill_makes_the_block_new_swings_go_into() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("library");
+    let mut driven = sample_window(&path);
+    turn_to(&mut driven, Chapter::Drills);
+    until(&mut driven, "drills", |m| m.notebook.drills.found.is_some());
+    driven.get_by_label("Start Two lines, no ball").click();
+    driven.run_ok();
+    until(&mut driven, "the block", |m| m.edits > 0 && m.edits == m.edits_seen);
+    let session = model(&driven).people.session.unwrap();
+    let library = Library::open(&path).unwrap();
+    let (id, block) = library.blocks(session).unwrap().pop().unwrap();
+    assert_eq!(block.drill.as_deref(), Some("two-lines-bare"));
+    assert_eq!(scuffline::workflow::running_block(&library, session).unwrap(), Some(id));
+}
+
+#[test]
+fn an_own_aim_window_changes_the_share_on_the_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("library");
+    let mut driven = sample_window(&path);
+    turn_to(&mut driven, Chapter::Consistency);
+    until(&mut driven, "numbers", |m| m.notebook.consistency.found.is_some());
+    let study = model(&driven).notebook.consistency.found.clone().unwrap();
+    let club = study.club.0.clone().unwrap();
+    // A window beyond every swing.
+    let (quantity, window) = (Quantity::DivotStart, [700.0, 800.0]);
+    say(
+        &mut driven,
+        NotebookMessage::Consistency(ConsistencyMessage::TypeWindow(quantity, window)),
+    );
+    say(&mut driven, NotebookMessage::Consistency(ConsistencyMessage::KeepWindow(club.clone())));
+    until(&mut driven, "the window", |m| {
+        let windows = m.notebook.consistency.found.as_ref().map(|s| s.windows[0]);
+        windows.flatten().is_some_and(|w| w.low_mm == 700.0)
+    });
+    let library = Library::open(&path).unwrap();
+    let golfer = model(&driven).people.golfer.unwrap();
+    let kept = &library.aim_windows(golfer).unwrap()[0];
+    assert_eq!((kept.club.clone(), kept.low_mm), (club, 700.0));
+}
+
+#[test]
+fn every_file_of_the_send_page_holds_the_numbers_of_the_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("library");
+    let mut driven = sample_window(&path);
+    turn_to(&mut driven, Chapter::Consistency);
+    until(&mut driven, "numbers", |m| m.notebook.consistency.found.is_some());
+    // The lesson's first block, as the consistency chapter states it.
+    let outline = model(&driven).notebook.outline.clone().unwrap();
+    let lesson = outline.sessions.iter().find(|s| s.blocks.len() == 2).expect("the lesson").clone();
+    let before = Of::Block(lesson.blocks[0].0.id);
+    say(&mut driven, NotebookMessage::Consistency(ConsistencyMessage::Choose(before)));
+    until(&mut driven, "the block", |m| {
+        m.notebook.consistency.found.as_ref().is_some_and(|s| s.of == before)
+    });
+    let study = model(&driven).notebook.consistency.found.clone().unwrap();
+    let mean = mean_words(study.summary.offset(Quantity::DivotStart).unwrap(), LengthUnit::Mm);
+    assert!(driven.query_all_by_label_contains(&mean).next().is_some(), "{mean} is on the screen");
+
+    driven
+        .state_mut()
+        .as_mut()
+        .unwrap()
+        .handle(scuffline::app::SwingMessage::ChooseSession(lesson.id));
+    turn_to(&mut driven, Chapter::Send);
+    until(&mut driven, "the page", |m| {
+        let content = m.notebook.send.content.as_ref();
+        content.is_some_and(|(id, _)| *id == lesson.id)
+    });
+    let label = format!("; {mean}");
+    assert!(driven.query_by_label_contains(&label).is_some(), "{mean} is on the page");
+    for form in [Form::Page, Form::Web, Form::Table, Form::Data, Form::Bundle] {
+        let file = folder.path().join(format!("out.{}", form.ending()));
+        say(&mut driven, NotebookMessage::Send(SendMessage::Write(form, Some(file.clone()))));
+        until(&mut driven, "the file", |m| m.notebook.send.last.as_ref() == Some(&file));
+        let bytes = std::fs::read(&file).unwrap();
+        assert!(bytes.len() > 500, "{form:?}");
+        let text = String::from_utf8_lossy(&bytes);
+        let start = study.swings[0].offsets.divot_start.as_ref().unwrap();
+        let words = scuffline::workflow::words_for_offset(
+            &scuffline::workflow::state(start),
+            LengthUnit::Mm,
+        );
+        match form {
+            Form::Web | Form::Data => assert!(text.contains(&mean), "{form:?}: {mean}"),
+            Form::Table => assert!(text.contains(&words), "{form:?}: {words}"),
+            _ => {}
+        }
+    }
+}
+
+#[test]
+fn studies_of_the_sample_agree_with_each_other() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(folder.path().join("library")).unwrap();
+    let sample = build_sample(&mut library, Path::new("no footage")).unwrap().unwrap();
+    let golfer = sample.golfer;
+    let outline = outline(&library, golfer).unwrap();
+    assert_eq!(outline.sessions.len(), 3);
+    let lesson = &outline.sessions[1];
+    let [before, after] = [0, 1].map(|i| Of::Block(lesson.blocks[i].0.id));
+    let later = Of::Block(outline.sessions[0].blocks[0].0.id);
+
+    let study = study_block(&library, golfer, before).unwrap();
+    assert_eq!(study.summary, summarise(&library, golfer, before).unwrap());
+    assert_eq!(study.title, "Before, 10 May 2026");
+    assert_eq!(study.swings, list_swings(&library, before).unwrap());
+    assert_eq!(study.swings[0].number, 1, "numbers are those of the session");
+
+    let study = study_comparison(&library, golfer, before, &[after, later]).unwrap();
+    let alone = scuffline::workflow::compare(&library, golfer, before, after).unwrap();
+    assert_eq!(study.others[0].comparison, alone);
+    let chances: usize = study.others.iter().map(|o| o.comparison.offsets.len()).sum();
+    assert_eq!(study.looked_at, chances);
+    for other in &study.others {
+        for (corrected, offset) in other.corrected.iter().zip(&other.comparison.offsets) {
+            assert!(*corrected >= offset.means.test.p);
+        }
+    }
+    let retention = study.retention.expect("three blocks");
+    assert_eq!(Some(&retention.gained), alone.offset(Quantity::DivotStart));
+    assert!(study.repeatability.expect("repeat sessions").clubs >= 3);
+
+    let clubs = study_clubs(&library, golfer, Span::All).unwrap();
+    let counted: usize = clubs.rows.iter().map(|r| r.summary.n + r.summary.left_out).sum();
+    assert_eq!(counted, outline.sessions.iter().map(|s| s.swings).sum::<usize>());
+    assert!(clubs.stance_line.expect("a line").slope < 0.0);
+    assert_eq!(clubs.gaps.len(), 1, "7-iron without a ball and with one");
+    let season = study_season(&library, golfer, Quantity::LowPoint, None).unwrap();
+    assert_eq!(season.points.len(), 3);
+    let drills = study_drills(&library, golfer).unwrap();
+    for study in &drills {
+        let best = study.best().map(|run| run.score.points(study.drill.scoring));
+        let known = scuffline::workflow::personal_best(&library, golfer, study.drill).unwrap();
+        assert_eq!(best, known.map(|(points, _)| points), "{}", study.drill.key);
+    }
+}
+
+#[test]
+fn new_swings_go_into_the_block_that_was_begun() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(folder.path().join("library")).unwrap();
+    let golfer = scuffline::workflow::golfer_named(&mut library, Some("Kim Invented")).unwrap();
+    let day = jiff::civil::date(2026, 5, 14);
+    let session = scuffline::workflow::session_on(&mut library, golfer, day).unwrap();
+    let block = library
+        .edit(Scope::Session(session), "block", |edit| edit.add_block(session, &Default::default()))
+        .unwrap();
+    let value = block.0.to_string();
+    library.save(|edit| edit.set_setting(scuffline::workflow::RUNNING_BLOCK, &value)).unwrap();
+    let clip = super::support::sample("iron_turf_sheet.mp4");
+    let mut recording = scuffline::video::Recording::open(&clip).unwrap();
+    let progress = &mut scuffline::workflow::Progress::silent();
+    let id = scuffline::workflow::read_in(&mut library, session, &mut recording, None, progress);
+    let swings = library.swings(Of::Recording(id.unwrap())).unwrap();
+    assert!(!swings.is_empty() && swings.iter().all(|s| s.block == Some(block)));
+}
+
+#[test]
+fn every_drill_has_a_picture_of_its_own() {
+    let empty = drill_pictures::picture("").shapes.len();
+    let mut seen = Vec::new();
+    for drill in DRILLS {
+        let drawn = drill_pictures::picture(drill.key);
+        assert!(drawn.shapes.len() > empty + 4, "{}", drill.key);
+        assert!(!seen.contains(&drawn), "{}", drill.key);
+        seen.push(drawn);
+    }
+}
