@@ -103,7 +103,8 @@ pub fn find_swings(
         if let Some(swing) = propose(pictures, &look, sweep, &mut go_on)? {
             let number = found.len();
             progress(SearchStep::Found { number, swing: &swing, complete: false });
-            found.push((swing, given.and_then(|g| g.origin)));
+            let foot = motion.to_first(sweep.foot);
+            found.push(Proposed { swing, origin: given.and_then(|g| g.origin), foot });
         }
     }
     for i in 0..found.len() {
@@ -111,11 +112,11 @@ pub fn find_swings(
             return Err(PictureError::Cancelled);
         }
         if let Some(request) = mark_request(&found, i, hints, &clock) {
-            add_mark(&mut found[i].0, pictures, &mut steadying, &request)?;
+            add_mark(&mut found[i].swing, pictures, &mut steadying, &request)?;
         }
-        progress(SearchStep::Found { number: i, swing: &found[i].0, complete: true });
+        progress(SearchStep::Found { number: i, swing: &found[i].swing, complete: true });
     }
-    Ok(found.into_iter().map(|(swing, _)| swing).collect())
+    Ok(found.into_iter().map(|proposed| proposed.swing).collect())
 }
 
 /// The ground is not looked at nearer than this to another swing: turf is still flying, or
@@ -123,15 +124,24 @@ pub fn find_swings(
 const SETTLED_S: f64 = 0.5;
 const ADDRESS_S: f64 = 0.9;
 
+/// A swing before its mark in the ground is looked for; points in the steadied picture.
+struct Proposed {
+    swing: FoundSwing,
+    /// The stand-in for the ball that a person placed for this swing.
+    origin: Option<ImagePoint>,
+    /// Where the lower end of the shaft passes.
+    foot: ImagePoint,
+}
+
 /// What to look for in the ground after swing `i`; `None` if it is not known where.
 fn mark_request(
-    found: &[(FoundSwing, Option<ImagePoint>)],
+    found: &[Proposed],
     i: usize,
     hints: &Hints,
     clock: &Clock,
 ) -> Option<GroundMarkRequest> {
-    let (swing, origin) = &found[i];
-    let time = |i: usize| found[i].0.strike_time.value.0 / clock.timeline.slow_factor;
+    let Proposed { swing, origin, foot } = &found[i];
+    let time = |i: usize| found[i].swing.strike_time.value.0 / clock.timeline.slow_factor;
     let earliest = if i > 0 { clock.frame_at(time(i - 1) + SETTLED_S) } else { 0 };
     let last = clock.timeline.len() - 1;
     let latest = if i + 1 < found.len() { clock.frame_at(time(i + 1) - ADDRESS_S) } else { last };
@@ -139,14 +149,16 @@ fn mark_request(
     let bottom = || {
         let frame = swing.strike_frame.0 as f64;
         let gap = |s: &&ClubHeadSighting| (s.frame.0 as f64 - frame).abs();
-        swing.club_head.iter().min_by(|a, b| gap(a).total_cmp(&gap(b))).map(|s| s.point)
+        let nearest = swing.club_head.iter().min_by(|a, b| gap(a).total_cmp(&gap(b)));
+        // At low frame rates the head may not be seen; it passes under the shaft's end.
+        nearest.map_or(*foot, |s| s.point)
     };
     let origin = origin.or(hints.origin.filter(|_| ball.is_none()));
     Some(GroundMarkRequest {
         strike_frame: swing.strike_frame,
         heading: swing.heading?,
         ball,
-        origin: if ball.is_none() { origin.or_else(bottom) } else { origin },
+        origin: if ball.is_none() { Some(origin.unwrap_or_else(bottom)) } else { origin },
         earliest: FrameIndex(earliest.min(swing.strike_frame.0)),
         latest: FrameIndex(latest.max(swing.strike_frame.0)),
         surface: hints.surface,
@@ -393,6 +405,9 @@ fn address_point(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> ImagePoin
 }
 
 /// The ball that lay before the strike and is gone after it, at the foot of the swing.
+///
+/// It is looked for in what has gone and in the picture before: a shadow's edge or the mark behind
+/// a ball can leave half a disc of what has gone.
 fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
     let gone = Plane {
         data: window.before.data.iter().zip(&window.after.data).map(|(b, a)| b - a).collect(),
@@ -400,16 +415,15 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     };
     let at = address_point(window, sweep, ends);
     let mut best: Option<(f64, BallFit)> = None;
-    for spot in round_spots(&gone, 30.0) {
+    let lying = round_spots(&above_ground(window)?, LEAST_BRIGHT);
+    for spot in round_spots(&gone, LEAST_GONE).into_iter().chain(lying) {
         let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
         if across.abs() > 0.45 || !(-0.12..0.25).contains(&down) {
             continue;
         }
-        let Some(fit) =
-            fit_outline(&window.before, spot.x, spot.y, spot.diameter).filter(BallFit::is_ball)
-        else {
-            continue;
-        };
+        let fit = fit_outline(&window.before, spot.x, spot.y, spot.diameter)
+            .filter(|fit| fit.is_ball() && has_gone(&gone, fit));
+        let Some(fit) = fit else { continue };
         let distance = (across / 0.2).powi(2) + ((down - 0.04) / 0.08).powi(2);
         let score = spot.peak * fit.seen * (-0.5 * distance).exp().max(0.02);
         if best.as_ref().is_none_or(|b| score > b.0) {
@@ -419,19 +433,38 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     best.map(|b| b.1)
 }
 
+/// Grey levels by which a ball stands out of what has gone, and out of the ground.
+const LEAST_GONE: f32 = 30.0;
+const LEAST_BRIGHT: f32 = 40.0;
+
+/// The picture before the strike over the ground's usual level.
+fn above_ground(window: &Window) -> Option<Plane> {
+    let mut values: Vec<f64> =
+        window.before.data.iter().step_by(11).map(|&v| f64::from(v)).collect();
+    let ground = median(&mut values)? as f32;
+    let data = window.before.data.iter().map(|v| v - ground).collect();
+    Some(Plane { data, ..window.before })
+}
+
+/// Whether the whole disc has darkened: the median of what has gone within it.
+fn has_gone(gone: &Plane, fit: &BallFit) -> bool {
+    let BallOutline { centre, diameter, .. } = fit.outline;
+    let reach = 0.4 * diameter.0;
+    let mut levels = Vec::new();
+    for y in 0..gone.height {
+        for x in 0..gone.width {
+            if (x as f64 - centre.x).hypot(y as f64 - centre.y) <= reach {
+                levels.push(f64::from(gone.at(x, y)));
+            }
+        }
+    }
+    median(&mut levels).is_some_and(|level| level >= f64::from(LEAST_GONE) / 2.0)
+}
+
 /// A ball lying at the foot of the swing before and after.
 fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
     let at = address_point(window, sweep, ends);
-    let background = {
-        let mut values: Vec<f64> =
-            window.before.data.iter().step_by(11).map(|&v| f64::from(v)).collect();
-        median(&mut values)? as f32
-    };
-    let above = Plane {
-        data: window.before.data.iter().map(|v| v - background).collect(),
-        ..window.before
-    };
-    round_spots(&above, 40.0)
+    round_spots(&above_ground(window)?, LEAST_BRIGHT)
         .into_iter()
         .filter(|spot| {
             let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
@@ -442,7 +475,7 @@ fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<
         .filter(|fit| {
             let c = fit.outline.centre;
             fit_outline(&window.after, c.x, c.y, fit.outline.diameter.0)
-                .is_some_and(|again| again.outline.centre.distance(c) < 2.0)
+                .is_some_and(|again| again.is_ball() && again.outline.centre.distance(c) < 2.0)
         })
         .min_by(|a, b| {
             let d = |f: &BallFit| (f.outline.centre.x - at.x).abs();

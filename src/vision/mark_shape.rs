@@ -50,10 +50,14 @@ pub(crate) struct Limits {
     pub noise_patch: [usize; 2],
 }
 
-/// The two ways of looking.
+/// The ways of looking.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Sense {
+    /// Grass gone, soil bare.
     Tint,
+    /// The tint the other way: no grass is lost by that, but chalk may be.
+    Greener,
+    /// Paler or darker.
     Light,
 }
 
@@ -77,6 +81,7 @@ pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Op
                 tint - tint.clamp(-allowed, allowed)
             }
             (Sense::Tint, _) => strip.tint(i),
+            (Sense::Greener, _) => -strip.tint(i),
             (Sense::Light, _) => strip.light(i),
         })
         .collect();
@@ -90,7 +95,7 @@ pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Op
         .collect();
     for _ in 0..4 {
         let sums = Sums::new(strip, &values, &is_seen);
-        let Some((score, rect, contrast)) = sums.best(strip, limits) else { break };
+        let Some((score, rect, contrast)) = sums.best(strip, sense, limits) else { break };
         if is_marked_all_along(strip, &values, &is_seen, rect, contrast) {
             let significance = score.sqrt() / (noise.sigma * noise.inflation);
             return (noise, Some(Sighting { rect, contrast, significance }));
@@ -150,7 +155,7 @@ impl Sums {
     }
 
     /// The rectangle with the highest score (squared sum over count), with it and the mean.
-    fn best(&self, strip: &Strip, limits: &Limits) -> Option<(f64, Rect, f64)> {
+    fn best(&self, strip: &Strip, sense: Sense, limits: &Limits) -> Option<(f64, Rect, f64)> {
         let mut best = None;
         for height in [2usize, 3, 4, 6, 8, 11, 15, 20, 27] {
             if height as f64 > limits.width || height >= strip.height {
@@ -159,7 +164,7 @@ impl Sums {
             for top in 0..strip.height - height {
                 let first = f64::from(strip.extent.rows[0]) + top as f64;
                 if (first + (height as f64 - 1.0) / 2.0).abs() <= limits.band {
-                    self.best_in_rows(strip, [top, top + height], limits, &mut best);
+                    self.best_in_rows(strip, sense, [top, top + height], limits, &mut best);
                 }
             }
         }
@@ -170,6 +175,7 @@ impl Sums {
     fn best_in_rows(
         &self,
         strip: &Strip,
+        sense: Sense,
         rows: [usize; 2],
         limits: &Limits,
         best: &mut Option<(f64, Rect, f64)>,
@@ -199,6 +205,9 @@ impl Sums {
                     continue;
                 }
                 let sum = run[to][0] - run[from][0];
+                if sense != Sense::Light && sum < 0.0 {
+                    continue;
+                }
                 let score = sum * sum / seen;
                 if best.is_none_or(|b| score > b.0) {
                     let rect = Rect { columns: [from, to], rows };

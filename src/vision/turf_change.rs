@@ -37,9 +37,9 @@ const VAGUE: f64 = 9.0;
 /// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
 const RAGGED_START: f64 = 2.2;
 /// The torn end, mm.
-const RAGGED_END: f64 = 5.0;
+const RAGGED_END: f64 = 7.0;
 /// Coding keeps colours at half size and smooths thin marks away at their ends, pixels.
-const PIXEL_SIGMA: f64 = 0.7;
+const PIXEL_SIGMA: f64 = 1.0;
 
 /// Where and when to look.
 #[derive(Clone, Debug)]
@@ -306,7 +306,7 @@ impl Place {
     fn look(&self, before: &Plate, after: &Plate, finding: &mut GroundMarkFinding) {
         let limits = self.limits();
         let strip = self.strip(before, after, self.axes);
-        let (noise, sighting) = look_both_ways(&strip, &limits);
+        let (noise, sighting) = self.look_all_ways(&strip, &limits);
         let ball_gone = is_ball_gone(&strip);
         let Some((sense, sighting)) = sighting else {
             finding.mark = self.nothing_found(&strip, noise, &limits);
@@ -342,7 +342,28 @@ impl Place {
         };
         finding.start = say(profile.start(), RAGGED_START);
         finding.end = say(profile.end(), RAGGED_END);
+        share_doubt(&mut finding.start, &mut finding.end);
         finding.mark = finding.mark.map(|m| Found { confidence: worth * m.confidence, ..m });
+    }
+
+    /// Searches the tint, then what has turned greener, which only chalk that is gone explains,
+    /// then the light; the earlier has the say where it stands out.
+    fn look_all_ways(
+        &self,
+        strip: &Strip,
+        limits: &Limits,
+    ) -> ([Noise; 2], Option<(Sense, Sighting)>) {
+        let (tint_noise, tint) = search(strip, Sense::Tint, limits);
+        let (light_noise, light) = search(strip, Sense::Light, limits);
+        let pick = |sense, found: Option<Sighting>| {
+            found.filter(|s| is_mark(sense, s)).map(|s| (sense, s))
+        };
+        let smear = || {
+            let found = pick(Sense::Greener, search(strip, Sense::Greener, limits).1);
+            found.filter(|(sense, s)| self.kind(*sense, strip, s.rect) == GroundMark::Smear)
+        };
+        let best = pick(Sense::Tint, tint).or_else(smear).or_else(|| pick(Sense::Light, light));
+        ([tint_noise, light_noise], best)
     }
 
     /// A point with its doubt; `None` where it could not be told.
@@ -365,7 +386,7 @@ impl Place {
         for (doubt, worth) in [
             (sighting.significance < 2.0 * SIGNIFICANT, 0.85),
             (end.seen < 0.5, 0.8),
-            (fit > 5.0, 0.85),
+            (fit > 6.0, 0.8),
             // Seen from 5° to 45° above, a mark 15 to 80 mm wide.
             (!(3.0..=60.0).contains(&(profile.width * self.cell)), 0.6),
             (end.earlier > 0.5, 0.5),
@@ -418,18 +439,36 @@ impl Place {
             .collect();
         // Chalk: brighter than the ground by a quarter, less than half as colourful, and darker
         // by a tenth since.
-        let chalk = cells.iter().filter(|&&i| {
+        let is_chalk = |i: usize| {
             strip.before[i].mean() > light + 0.25
                 && colourful(i) < 0.5 * colour
                 && strip.light(i) < -0.1
-        });
-        if chalk.count() as f64 > 0.4 * cells.len() as f64 {
+        };
+        let weight = |i: usize| strip.light(i).abs();
+        let gone: Vec<usize> = cells.iter().copied().filter(|&i| is_chalk(i)).collect();
+        let share = gone.iter().map(|&i| weight(i)).sum::<f64>()
+            / cells.iter().map(|&i| weight(i)).sum::<f64>().max(1e-9);
+        // Most of what changed is chalk that has gone, however wide the rectangle about it.
+        if share > 0.5 || gone.len() as f64 > 0.4 * cells.len() as f64 {
             GroundMark::Smear
         } else if sense == Sense::Tint && self.surface != Some(Surface::Mat) {
             GroundMark::Divot
         } else {
             GroundMark::Scuff
         }
+    }
+}
+
+/// Below this an end is doubtful enough to cast doubt on the other.
+const DOUBTFUL: f64 = 0.8;
+
+/// Both ends are read from one profile: where one is doubtful, so is which mark that is.
+fn share_doubt(start: &mut Option<Found<ImagePoint>>, end: &mut Option<Found<ImagePoint>>) {
+    let (Some(start), Some(end)) = (start, end) else { return };
+    let least = start.confidence.min(end.confidence);
+    if least < DOUBTFUL {
+        start.confidence = start.confidence.min(0.5 * (least + DOUBTFUL));
+        end.confidence = end.confidence.min(0.5 * (least + DOUBTFUL));
     }
 }
 
@@ -444,19 +483,9 @@ fn direction(request: &GroundMarkRequest) -> [f64; 2] {
     [x * sign, y * sign]
 }
 
-/// Searches the tint, then the light; the tint has the say where it stands out.
-fn look_both_ways(strip: &Strip, limits: &Limits) -> ([Noise; 2], Option<(Sense, Sighting)>) {
-    let (tint_noise, tint) = search(strip, Sense::Tint, limits);
-    let (light_noise, light) = search(strip, Sense::Light, limits);
-    let pick =
-        |sense, found: Option<Sighting>| found.filter(|s| is_mark(sense, s)).map(|s| (sense, s));
-    let best = pick(Sense::Tint, tint).or_else(|| pick(Sense::Light, light));
-    ([tint_noise, light_noise], best)
-}
-
 fn is_mark(sense: Sense, sighting: &Sighting) -> bool {
     let least = match sense {
-        Sense::Tint => LEAST_TINT,
+        Sense::Tint | Sense::Greener => LEAST_TINT,
         Sense::Light => LEAST_LIGHT,
     };
     sighting.significance >= SIGNIFICANT && sighting.contrast.abs() >= least
