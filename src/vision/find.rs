@@ -567,3 +567,65 @@ fn edge(
         sigma: [Pixels(1.0_f64.hypot(0.12 * e.half_width)), Pixels(sigma)],
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::plane::Area;
+    use super::*;
+
+    /// A shadow over the upper half of the ground; `ball`: before it at the shadow's edge, its
+    /// lower half darker.
+    fn ground(ball: bool) -> Plane {
+        let mut plane = Plane::filled(200, 160, 0.0);
+        for y in 0..plane.height {
+            for x in 0..plane.width {
+                let inside = ball && (x as f64 - 100.0).hypot(y as f64 - 80.0) < 10.0;
+                plane.data[y * plane.width + x] = match (inside, y < 80) {
+                    (true, true) => 200.0,
+                    (true, false) => 150.0,
+                    (false, true) => 60.0,
+                    (false, false) => 100.0,
+                };
+            }
+        }
+        plane.blurred(0.6)
+    }
+
+    fn window(before: Plane, after: Plane) -> Window {
+        let area = Area { left: 0, top: 0, width: 200, height: 160 };
+        Window { area, first: 0, frames: Vec::new(), times: Vec::new(), before, after }
+    }
+
+    fn sweep() -> Sweep {
+        Sweep {
+            time: 1.0,
+            heading: 1.0,
+            speed: 25.0,
+            turned: 2.0,
+            length: 150.0,
+            foot: ImagePoint::new(95.0, 76.0),
+            lines: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_ball_before_a_shadows_edge_is_found() {
+        let seen = window(ground(true), ground(false));
+        let ball = find_struck_ball(&seen, &sweep(), &[]).expect("a ball");
+        let off = ball.outline.centre.distance(ImagePoint::new(100.0, 80.0));
+        assert!(off < 1.0, "{:?}", ball.outline);
+    }
+
+    #[test]
+    fn a_ball_that_stays_was_not_struck() {
+        let seen = window(ground(true), ground(true));
+        assert!(find_struck_ball(&seen, &sweep(), &[]).is_none());
+        assert!(find_lying_ball(&seen, &sweep(), &[]).is_some());
+    }
+
+    #[test]
+    fn a_ball_that_has_gone_does_not_lie_there() {
+        let seen = window(ground(true), ground(false));
+        assert!(find_lying_ball(&seen, &sweep(), &[]).is_none());
+    }
+}
