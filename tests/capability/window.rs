@@ -365,7 +365,7 @@ fn the_keyboard_goes_round_all_controls_and_comes_back() {
         let focused = driven.root().children_recursive().find(|node| node.is_focused());
         reached.extend(focused.and_then(|node| node.accesskit_node().label()));
     }
-    for wanted in ["Open…", "Compare", "Range", "Look", "Help", "Next frame", "Blink", "Frame"] {
+    for wanted in ["Open…", "Notebook", "Range", "Look", "Help", "Next frame", "Blink", "Frame"] {
         assert!(reached.iter().any(|name| name == wanted), "{wanted} was not reached: {reached:?}");
     }
     // Round and back at the start.
