@@ -342,7 +342,7 @@ impl Place {
         };
         finding.start = say(profile.start(), RAGGED_START);
         finding.end = say(profile.end(), RAGGED_END);
-        share_doubt(&mut finding.start, &mut finding.end);
+        share_doubt(&finding.start, &mut finding.end);
         finding.mark = finding.mark.map(|m| Found { confidence: worth * m.confidence, ..m });
     }
 
@@ -386,7 +386,8 @@ impl Place {
         for (doubt, worth) in [
             (sighting.significance < 2.0 * SIGNIFICANT, 0.85),
             (end.seen < 0.5, 0.8),
-            (fit > 6.0, 0.8),
+            (fit > 5.0, 0.85),
+            (fit > 6.0, 0.9),
             // Seen from 5° to 45° above, a mark 15 to 80 mm wide.
             (!(3.0..=60.0).contains(&(profile.width * self.cell)), 0.6),
             (end.earlier > 0.5, 0.5),
@@ -459,16 +460,15 @@ impl Place {
     }
 }
 
-/// Below this an end is doubtful enough to cast doubt on the other.
+/// Below this the start is doubtful enough to cast doubt on the end.
 const DOUBTFUL: f64 = 0.8;
 
-/// Both ends are read from one profile: where one is doubtful, so is which mark that is.
-fn share_doubt(start: &mut Option<Found<ImagePoint>>, end: &mut Option<Found<ImagePoint>>) {
+/// Where it is doubtful which mark begins there, its end is doubtful too; a torn end says nothing
+/// against the start.
+fn share_doubt(start: &Option<Found<ImagePoint>>, end: &mut Option<Found<ImagePoint>>) {
     let (Some(start), Some(end)) = (start, end) else { return };
-    let least = start.confidence.min(end.confidence);
-    if least < DOUBTFUL {
-        start.confidence = start.confidence.min(0.5 * (least + DOUBTFUL));
-        end.confidence = end.confidence.min(0.5 * (least + DOUBTFUL));
+    if start.confidence < DOUBTFUL {
+        end.confidence = end.confidence.min(0.5 * (start.confidence + DOUBTFUL));
     }
 }
 
