@@ -98,20 +98,13 @@ fn open(library: PathBuf, painter: Painter) -> Driven {
 /// The screens, each with what leads to it and when it is all there.
 fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
     tell(driven, ScreenMessage::Open(Sheet::Guide(2)));
+    until(driven, "what lies behind the guide", is_drawn);
     shot(driven, "guide");
     tell(driven, ScreenMessage::DismissGuide);
     let seen = |m: &Model| m.swings.iter().find(|s| s.recording.is_some()).map(|s| s.id);
     let first = driven.state().as_ref().and_then(|w| seen(w.model())).expect("a filmed swing");
     tell(driven, SwingMessage::ShowSwing(first));
-    until(driven, "picture, film strip and sound", |m| {
-        m.open.as_ref().is_some_and(|o| {
-            o.shown.as_ref().is_some_and(|(f, _)| *f == o.frame)
-                && !o.strip.asked.is_empty()
-                && o.strip.film.len() >= o.strip.asked.len()
-                && o.strip.sound.is_some()
-                && o.motions.contains_key(&o.frame)
-        })
-    });
+    until(driven, "picture, film strip and sound", is_drawn);
     shot(driven, "picture");
     tell(driven, PictureMessage::ZoomToGround);
     shot(driven, "close-up");
@@ -139,6 +132,17 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
     tell(driven, ScreenMessage::Show(Page::Range));
     shot(driven, "range");
     tell(driven, ScreenMessage::Show(Page::Measure));
+}
+
+/// The picture, its place, the film and the sound are there.
+fn is_drawn(m: &Model) -> bool {
+    m.open.as_ref().is_some_and(|o| {
+        o.shown.as_ref().is_some_and(|(f, _)| *f == o.frame)
+            && !o.strip.asked.is_empty()
+            && o.strip.film.len() >= o.strip.asked.len()
+            && o.strip.sound.is_some()
+            && o.motions.contains_key(&o.frame)
+    })
 }
 
 /// What a chapter shows has been read.
