@@ -13,8 +13,8 @@ use crate::domain::{BallUse, Block, Club, LengthUnit, Phase, Quantity, Surface, 
 use crate::stats::DRILLS;
 use crate::store::{Scope, SessionId};
 use crate::workflow::{
-    ClubRow, RUNNING_BLOCK, Span, mean_words, score_words, scoring_words, sd_words, share_words,
-    study_clubs, study_drills, study_season, value_words,
+    ClubRow, RUNNING_BLOCK, Span, chosen_unit, mean_words, score_words, scoring_words, sd_words,
+    share_words, study_clubs, study_drills, study_season, value_words,
 };
 
 /// Which block to begin.
@@ -178,16 +178,13 @@ pub fn clubs(args: &ClubsArgs, path: Option<&Path>, out: &mut dyn Write) -> anyh
     if study.rows.is_empty() {
         bail!("This golfer has no swings yet; read a recording in first");
     }
+    let unit = chosen_unit(&library)?;
     for row in &study.rows {
-        out.write_all(club_words(row).as_bytes())?;
+        out.write_all(club_words(row, unit).as_bytes())?;
     }
     for (club, comparison) in &study.gaps {
         let club = club.as_ref().map_or("no club named", |c| c.0.as_str());
-        writeln!(
-            out,
-            "With a ball against without, {club}: {}",
-            comparison.sentence(LengthUnit::Mm)
-        )?;
+        writeln!(out, "With a ball against without, {club}: {}", comparison.sentence(unit))?;
     }
     if let Some(line) = &study.stance_line {
         let slope = line.slope_interval();
@@ -203,7 +200,7 @@ pub fn clubs(args: &ClubsArgs, path: Option<&Path>, out: &mut dyn Write) -> anyh
     Ok(())
 }
 
-fn club_words(row: &ClubRow) -> String {
+fn club_words(row: &ClubRow, unit: LengthUnit) -> String {
     let mut text = row.club.as_ref().map_or("club not named".to_owned(), |c| c.0.clone());
     if row.kind == SwingKind::Practice {
         text.push_str(", no ball");
@@ -213,9 +210,8 @@ fn club_words(row: &ClubRow) -> String {
     }
     let _ = writeln!(text, ": {} swings", row.summary.n);
     for offset in &row.summary.offsets {
-        let spread =
-            sd_words(offset, LengthUnit::Mm).map_or(String::new(), |s| format!(", SD {s}"));
-        let mean = mean_words(offset, LengthUnit::Mm);
+        let spread = sd_words(offset, unit).map_or(String::new(), |s| format!(", SD {s}"));
+        let mean = mean_words(offset, unit);
         let _ = writeln!(text, "  {:<13} {mean}{spread}", offset.quantity.words());
     }
     if let Some(share) = &row.summary.ball_first {
@@ -241,8 +237,9 @@ pub fn season(args: &SeasonArgs, path: Option<&Path>, out: &mut dyn Write) -> an
         NumberArg::AttackAngle => Quantity::AttackAngle,
     };
     let study = study_season(&library, golfer, of, args.club.clone().map(Club))?;
+    let unit = chosen_unit(&library)?;
     for (day, point) in &study.points {
-        let value = |v| value_words(of, v, LengthUnit::Mm);
+        let value = |v| value_words(of, v, unit);
         let interval = point
             .interval
             .map_or(String::new(), |i| format!(", 95 % {} to {}", value(i.low), value(i.high)));

@@ -2,9 +2,10 @@
 
 use std::collections::VecDeque;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, TryRecvError};
+use std::sync::mpsc::Receiver;
 
 use super::Report;
+use super::next_job;
 use crate::app::message::Event;
 use crate::domain::FrameIndex;
 use crate::video::{CancelToken, Sketcher, SketcherSource};
@@ -45,17 +46,9 @@ struct Open {
 pub fn run(jobs: &Receiver<FilmJob>, report: &Report) {
     let mut open: Option<Open> = None;
     loop {
-        let job = if open.as_ref().is_none_or(|open| open.wanted.is_empty()) {
-            match jobs.recv() {
-                Ok(job) => Some(job),
-                Err(_) => return,
-            }
-        } else {
-            match jobs.try_recv() {
-                Ok(job) => Some(job),
-                Err(TryRecvError::Empty) => None,
-                Err(TryRecvError::Disconnected) => return,
-            }
+        let Ok(job) = next_job(jobs, open.as_ref().is_none_or(|open| open.wanted.is_empty()))
+        else {
+            return;
         };
         match (job, &mut open) {
             (Some(FilmJob::Open { source, generation }), open) => {

@@ -20,7 +20,7 @@ use std::collections::HashMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvError, Sender, TryRecvError, channel};
 use std::time::Duration;
 
 use super::message::{Event, Job};
@@ -300,4 +300,17 @@ fn sentence(error: &dyn std::error::Error) -> String {
         text.push('.');
     }
     text
+}
+
+/// The next job: waits for one while there is nothing else to do, else only looks. `Err`: the
+/// window is gone.
+fn next_job<T>(jobs: &Receiver<T>, idle: bool) -> Result<Option<T>, RecvError> {
+    if idle {
+        return jobs.recv().map(Some);
+    }
+    match jobs.try_recv() {
+        Ok(job) => Ok(Some(job)),
+        Err(TryRecvError::Empty) => Ok(None),
+        Err(TryRecvError::Disconnected) => Err(RecvError),
+    }
 }

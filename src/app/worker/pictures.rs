@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, TryRecvError};
+use std::sync::mpsc::{Receiver, Sender};
 
 use super::film::FilmJob;
 use super::keeper::{Busy, KeeperJob};
 use super::library::place;
+use super::next_job;
 use super::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
@@ -117,18 +118,7 @@ pub fn run(ends: &Pictures, jobs: &Receiver<PictureJob>, report: &Report) {
     loop {
         let idle = opened.as_ref().is_none_or(|o| matches!(o.idle, Idle::Nothing));
         ends.busy.set(!idle);
-        let job = if idle {
-            match jobs.recv() {
-                Ok(job) => Some(job),
-                Err(_) => return,
-            }
-        } else {
-            match jobs.try_recv() {
-                Ok(job) => Some(job),
-                Err(TryRecvError::Empty) => None,
-                Err(TryRecvError::Disconnected) => return,
-            }
-        };
+        let Ok(job) = next_job(jobs, idle) else { return };
         ends.busy.set(true);
         let current = |o: &&mut Opened, generation: u64| o.generation == generation;
         match job.map(|job| newest(job, jobs)) {
