@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::workflow::accuracy::{
-    Given, Judged, Outcome, RecordingAccuracy, SwingAccuracy, judge_folder,
+    Claim, Given, Judged, Outcome, RecordingAccuracy, SwingAccuracy, judge_folder,
 };
 
 /// Which folder to judge.
@@ -32,7 +32,7 @@ pub struct AccuracyArgs {
 /// Judges a folder and prints a line for each swing and the sums.
 ///
 /// # Errors
-/// One sentence: the folder, a truth file or a recording can't be read.
+/// One sentence: the folder or a truth file can't be read.
 pub fn run(args: &AccuracyArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     let given = if args.nothing_given { Given::Nothing } else { Given::References };
     let judged = judge_folder(&args.folder, given, &mut |recording| {
@@ -46,6 +46,9 @@ pub fn run(args: &AccuracyArgs, out: &mut dyn Write) -> anyhow::Result<()> {
 }
 
 fn recording_lines(recording: &RecordingAccuracy) -> String {
+    if let Some(reason) = &recording.failed {
+        return format!("{}  NOT MEASURED: {reason}\n", recording.name);
+    }
     let mut text = format!(
         "{}  found {} missed {} invented {}  time {:.2} of its length\n",
         recording.name,
@@ -121,7 +124,24 @@ fn sums(recordings: &[RecordingAccuracy]) -> String {
     for (name, outcomes) in &rows {
         let _ = writeln!(text, "{}", row(name, outcomes));
     }
-    text
+    text + &calibration(swings.iter().flat_map(|s| &s.claims))
+}
+
+/// Of proposals called so sure, how many were right.
+fn calibration<'a>(claims: impl Iterator<Item = &'a Claim>) -> String {
+    const EDGES: [f64; 6] = [0.0, 0.5, 0.8, 0.9, 0.95, 1.01];
+    let claims: Vec<&Claim> = claims.collect();
+    let mut text = String::from("called sure:");
+    for bounds in EDGES.windows(2) {
+        let inside: Vec<&&Claim> =
+            claims.iter().filter(|c| (bounds[0]..bounds[1]).contains(&c.sure)).collect();
+        if !inside.is_empty() {
+            let mean = inside.iter().map(|c| c.sure).sum::<f64>() / inside.len() as f64;
+            let right = inside.iter().filter(|c| c.right).count();
+            let _ = write!(text, " {:.0} % {right} of {} right;", 100.0 * mean, inside.len());
+        }
+    }
+    text.trim_end_matches(';').to_owned() + "\n"
 }
 
 /// One quantity over all swings.

@@ -41,6 +41,7 @@ pub enum Condition {
     MovingShadow,
     ExposureDrift,
     Shake,
+    HandHeld,
     Noise,
     Compression,
     SlowShutter,
@@ -77,7 +78,7 @@ const IRONS: [(&str, f64, f64, f64, f64); 6] = [
 
 impl Condition {
     /// All of them.
-    pub const ALL: [Self; 43] = {
+    pub const ALL: [Self; 44] = {
         use Condition::*;
         [
             Plain,
@@ -102,6 +103,7 @@ impl Condition {
             MovingShadow,
             ExposureDrift,
             Shake,
+            HandHeld,
             Noise,
             Compression,
             SlowShutter,
@@ -151,6 +153,7 @@ impl Condition {
             Self::MovingShadow => "a shadow moves over the ground",
             Self::ExposureDrift => "exposure drifts",
             Self::Shake => "tripod drifts and trembles",
+            Self::HandHeld => "held in the hand: the picture sways",
             Self::Noise => "strong noise",
             Self::Compression => "strong compression",
             Self::SlowShutter => "slow shutter (4 to 6 ms)",
@@ -494,6 +497,7 @@ fn alter(s: &mut Scenario, condition: Condition, rng: &mut ChaCha8Rng) {
             s.faults.exposure_drift = Some((depth, rng.random_range(2.0..6.0)));
         }
         Shake => s.faults.shake = [rng.random_range(2.0..9.0), rng.random_range(0.1..0.8)],
+        HandHeld => s.faults.shake = [rng.random_range(9.0..16.0), rng.random_range(0.4..1.0)],
         Noise => s.faults.noise = [rng.random_range(4.0..7.0), rng.random_range(5.0..9.0)],
         Compression => s.faults.quantiser = rng.random_range(14.0..26.0),
         SlowShutter => s.exposure = rng.random_range(0.004..0.006),

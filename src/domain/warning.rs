@@ -78,9 +78,9 @@ pub enum Warning {
         /// Frames a second.
         rate: f64,
     },
-    /// A mark lies outside the picture as displayed.
+    /// A reference object ends outside the picture as displayed.
     OutsidePicture {
-        /// Which mark.
+        /// Which object.
         which: String,
     },
     /// The picture is interlaced.
@@ -186,7 +186,7 @@ impl Warning {
             Self::LowFrameRate { rate } => format!(
                 "At {rate:.0} frames a second the club head is seen too rarely; record at 120 or more for low point and attack angle."
             ),
-            Self::OutsidePicture { which } => format!("The {which} lies outside the picture; place it again."),
+            Self::OutsidePicture { which } => format!("The {which} ends outside the picture, where nobody can see it; check it."),
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
             Self::SlowMotion { factor } => format!(
                 "The file plays {factor:.1} times slower than it was captured; times shown are those of playing."

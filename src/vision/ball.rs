@@ -33,9 +33,10 @@ pub(crate) struct BallFit {
 }
 
 impl BallFit {
-    /// It stands out and is round enough to be a ball and nothing else lying on grass.
-    pub fn is_ball(&self) -> bool {
-        self.contrast >= 35.0 && self.seen >= 0.5 && self.scatter <= 0.14
+    /// It stands out and is round enough to be a ball and nothing else lying on grass; `light`: how
+    /// bright the scene is, 1 by day.
+    pub fn is_ball(&self, light: f32) -> bool {
+        self.contrast >= 35.0 * f64::from(light) && self.seen >= 0.5 && self.scatter <= 0.14
     }
 }
 

@@ -512,7 +512,15 @@ mod tests {
     fn window_of(frames: Vec<Plane>, ground: Plane) -> Window {
         let times = (0..frames.len()).map(|i| i as f64 * SPACING).collect();
         let area = super::super::plane::Area { left: 100, top: 50, width: 600, height: 520 };
-        Window { area, first: 0, frames, times, before: ground.clone(), after: ground }
+        Window {
+            area,
+            laid_on: None,
+            first: 0,
+            frames,
+            times,
+            before: ground.clone(),
+            after: ground,
+        }
     }
 
     /// Where the shaft of 440 pixels ends that turns about (300, 20) of the window's area.

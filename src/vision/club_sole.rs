@@ -7,8 +7,9 @@
 
 use super::club_head::{Band, ShaftEnd, compared_step, cut_off_clear, drop_strays, keep_one_body};
 use super::plane::{Area, Plane, median, sigma_from_median_distance};
+use super::steady::Steadying;
 use super::swings::Sweep;
-use super::window::{Clock, Window};
+use super::window::{Clock, Window, laid};
 use crate::domain::{ColourFrame, FrameIndex, PictureError, Pictures};
 
 /// Added to a level before its logarithm is taken, so that the noise of dark pixels stays bounded.
@@ -39,12 +40,13 @@ impl Tints {
 /// the ground has too little colour of its own to tell, or fewer than four frames agree.
 pub(crate) fn find_soles(
     pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
     window: &Window,
     bands: &[Band],
     sweep: &Sweep,
     clock: &Clock,
 ) -> Result<Vec<ShaftEnd>, PictureError> {
-    let changes = read_changes(pictures, window.area, bands, clock)?;
+    let changes = read_changes(pictures, steadying, window, bands, clock)?;
     let Some(weights) = shaft_weights(&changes, bands, sweep.length) else {
         return Ok(Vec::new());
     };
@@ -106,10 +108,12 @@ impl Change {
 /// The changes of tint in the bands' frames.
 fn read_changes(
     pictures: &mut dyn Pictures,
-    area: Area,
+    steadying: &mut Steadying,
+    window: &Window,
     bands: &[Band],
     clock: &Clock,
 ) -> Result<Vec<Change>, PictureError> {
+    let area = window.area;
     let step = compared_step(clock.spacing());
     let last = clock.timeline.len() - 1;
     let mut kept: Vec<(usize, Tints)> = Vec::new();
@@ -120,7 +124,12 @@ fn read_changes(
         for frame in [from, band.frame, to] {
             if kept.iter().all(|k| k.0 != frame) {
                 let colours = pictures.colour(FrameIndex(frame))?;
-                kept.push((frame, Tints::cut(&colours, area)));
+                let mut tints = Tints::cut(&colours, area);
+                if let Some(own) = &window.laid_on {
+                    let other = steadying.motion(pictures, FrameIndex(frame))?;
+                    tints = Tints(tints.0.map(|plane| laid(plane, area, own, &other)));
+                }
+                kept.push((frame, tints));
             }
         }
         let of = |frame: usize| &kept.iter().find(|k| k.0 == frame).expect("just read").1;
@@ -335,10 +344,11 @@ mod tests {
             foot: ImagePoint::new(300.0, 460.0),
             lines: lines.collect(),
         };
-        let window = Window { area, first: 0, frames, times, before, after };
+        let window = Window { area, laid_on: None, first: 0, frames, times, before, after };
         let clock = Clock { timeline: drawn.timeline.clone() };
         let bands = find_shaft(&window, &sweep, clock.spacing()).bands;
-        find_soles(&mut drawn, &window, &bands, &sweep, &clock).unwrap()
+        let mut steadying = Steadying::new(&mut drawn).unwrap();
+        find_soles(&mut drawn, &mut steadying, &window, &bands, &sweep, &clock).unwrap()
     }
 
     #[test]

@@ -100,7 +100,7 @@ pub fn find_swings(
         let look =
             Look { clock: &clock, clicks: clicks.as_deref(), hints, given: given.as_ref(), motion };
         let mut go_on = || progress(SearchStep::Done(share(i)));
-        if let Some(swing) = propose(pictures, &look, sweep, &mut go_on)? {
+        if let Some(swing) = propose(pictures, &mut steadying, &look, sweep, &mut go_on)? {
             let number = found.len();
             progress(SearchStep::Found { number, swing: &swing, complete: false });
             let foot = motion.to_first(sweep.foot);
@@ -253,6 +253,7 @@ fn unseen(
 
 fn propose(
     pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
     look: &Look,
     sweep: &Sweep,
     go_on: &mut dyn FnMut() -> bool,
@@ -260,9 +261,9 @@ fn propose(
     let clock = look.clock;
     let foot = (sweep.foot.x, sweep.foot.y);
     let Some(area) = strike_area(foot, sweep.length, pictures.size()) else { return Ok(None) };
-    let window = read_window(pictures, clock, sweep.time, area, go_on)?;
+    let window = read_window(pictures, steadying, clock, sweep.time, area, go_on)?;
     let Shaft { bands, ends } = find_shaft(&window, sweep, clock.spacing());
-    let soles = find_soles(pictures, &window, &bands, sweep, clock)?;
+    let soles = find_soles(pictures, steadying, &window, &bands, sweep, clock)?;
     let struck = match look.given.and_then(|g| g.ball) {
         Some(at) => ball_at(&window, look.motion.from_first(at)),
         None => find_struck_ball(&window, sweep, &ends),
@@ -415,14 +416,15 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     };
     let at = address_point(window, sweep, ends);
     let mut best: Option<(f64, BallFit)> = None;
-    let lying = round_spots(&above_ground(window)?, LEAST_BRIGHT);
-    for spot in round_spots(&gone, LEAST_GONE).into_iter().chain(lying) {
+    let (bright, light) = above_ground(window)?;
+    let lying = round_spots(&bright, light * LEAST_BRIGHT);
+    for spot in round_spots(&gone, light * LEAST_GONE).into_iter().chain(lying) {
         let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
         if across.abs() > 0.45 || !(-0.12..0.25).contains(&down) {
             continue;
         }
         let fit = fit_outline(&window.before, spot.x, spot.y, spot.diameter)
-            .filter(|fit| fit.is_ball() && has_gone(&gone, fit));
+            .filter(|fit| fit.is_ball(light) && has_gone(&gone, fit, light));
         let Some(fit) = fit else { continue };
         let distance = (across / 0.2).powi(2) + ((down - 0.04) / 0.08).powi(2);
         let score = spot.peak * fit.seen * (-0.5 * distance).exp().max(0.02);
@@ -433,21 +435,25 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     best.map(|b| b.1)
 }
 
-/// Grey levels by which a ball stands out of what has gone, and out of the ground.
+/// Grey levels by which a ball stands out of what has gone, and out of the ground, by day.
 const LEAST_GONE: f32 = 30.0;
 const LEAST_BRIGHT: f32 = 40.0;
+/// Ground darker than this leaves a ball, whose light goes with the ground's, fewer grey levels.
+const DAY_GROUND: f32 = 75.0;
+const LEAST_LIGHT: f32 = 0.35;
 
-/// The picture before the strike over the ground's usual level.
-fn above_ground(window: &Window) -> Option<Plane> {
+/// The picture before the strike over the ground's usual level, and how bright the scene is: 1 by
+/// day, less in dusk and shade.
+fn above_ground(window: &Window) -> Option<(Plane, f32)> {
     let mut values: Vec<f64> =
         window.before.data.iter().step_by(11).map(|&v| f64::from(v)).collect();
     let ground = median(&mut values)? as f32;
     let data = window.before.data.iter().map(|v| v - ground).collect();
-    Some(Plane { data, ..window.before })
+    Some((Plane { data, ..window.before }, (ground / DAY_GROUND).clamp(LEAST_LIGHT, 1.0)))
 }
 
 /// Whether the whole disc has darkened: the median of what has gone within it.
-fn has_gone(gone: &Plane, fit: &BallFit) -> bool {
+fn has_gone(gone: &Plane, fit: &BallFit, light: f32) -> bool {
     let BallOutline { centre, diameter, .. } = fit.outline;
     let reach = 0.4 * diameter.0;
     let mut levels = Vec::new();
@@ -458,13 +464,14 @@ fn has_gone(gone: &Plane, fit: &BallFit) -> bool {
             }
         }
     }
-    median(&mut levels).is_some_and(|level| level >= f64::from(LEAST_GONE) / 2.0)
+    median(&mut levels).is_some_and(|level| level >= f64::from(light * LEAST_GONE) / 2.0)
 }
 
 /// A ball lying at the foot of the swing before and after.
 fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
     let at = address_point(window, sweep, ends);
-    round_spots(&above_ground(window)?, LEAST_BRIGHT)
+    let (bright, light) = above_ground(window)?;
+    round_spots(&bright, light * LEAST_BRIGHT)
         .into_iter()
         .filter(|spot| {
             let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
@@ -475,7 +482,7 @@ fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<
         .filter(|fit| {
             let c = fit.outline.centre;
             fit_outline(&window.after, c.x, c.y, fit.outline.diameter.0)
-                .is_some_and(|again| again.is_ball() && again.outline.centre.distance(c) < 2.0)
+                .is_some_and(|again| again.is_ball(light) && again.outline.centre.distance(c) < 2.0)
         })
         .min_by(|a, b| {
             let d = |f: &BallFit| (f.outline.centre.x - at.x).abs();
@@ -593,7 +600,15 @@ mod tests {
 
     fn window(before: Plane, after: Plane) -> Window {
         let area = Area { left: 0, top: 0, width: 200, height: 160 };
-        Window { area, first: 0, frames: Vec::new(), times: Vec::new(), before, after }
+        Window {
+            area,
+            laid_on: None,
+            first: 0,
+            frames: Vec::new(),
+            times: Vec::new(),
+            before,
+            after,
+        }
     }
 
     fn sweep() -> Sweep {

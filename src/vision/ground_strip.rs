@@ -92,6 +92,9 @@ pub(crate) struct Strip {
     pub before: Vec<Colour>,
     /// After, with the same correction.
     pub after: Vec<Colour>,
+    /// By how much more the light changed in one place than in another: a wide shadow came or
+    /// went.
+    pub light_tilt: f64,
 }
 
 impl Strip {
@@ -117,6 +120,7 @@ impl Strip {
             change: nothing.clone(),
             before: nothing.clone(),
             after: nothing,
+            light_tilt: 0.0,
         };
         for i in 0..width * height {
             let point = axes.point(strip.column(i), strip.row(i));
@@ -176,11 +180,18 @@ impl Strip {
                 Basis::from([1.0, x, y, x * y, (DARK_GROUND - self.before[i][c]).exp()])
             };
             let surface = fit_surface(&cells, &|i| raw[i][c], &basis);
+            let tilt = |i: usize| (1..4).map(|k| surface[k] * basis(i)[k]).sum::<f64>();
+            let [low, high] = cells.iter().fold([0.0_f64; 2], |[low, high], &i| {
+                let tilt = tilt(i);
+                [low.min(tilt), high.max(tilt)]
+            });
+            let uneven = high - low;
             let light: Vec<f64> = (0..raw.len()).map(|i| surface.dot(&basis(i))).collect();
             for (i, light) in light.into_iter().enumerate() {
                 self.change[i][c] = raw[i][c] - light;
                 self.after[i][c] -= light;
             }
+            self.light_tilt = self.light_tilt.max(uneven);
         }
     }
 

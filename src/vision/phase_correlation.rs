@@ -40,11 +40,38 @@ impl Spectrum {
         Self { width, height, data }
     }
 
-    /// How far `self` is shifted against `base`, (right, down) in pixels, and how much the
-    /// peak stands out: its height over the standard deviation of the correlation.
+    /// How far `self` may be shifted against `base`, (right, down) in pixels, and how much each
+    /// peak of the correlation stands out: its height over the correlation's standard deviation.
+    /// The highest peak first, at most `count` of them: what moves before a picture that moves
+    /// too has a peak of its own.
     ///
     /// Taken to be no more than a third of the picture; both are of the same size.
-    pub fn shift_from(&self, base: &Self) -> ([f64; 2], f64) {
+    pub fn shifts_from(&self, base: &Self, count: usize) -> Vec<([f64; 2], f64)> {
+        let (w, h) = (self.width, self.height);
+        let cross = self.correlation(base);
+        let spread = (cross.iter().map(|c| c.powi(2)).sum::<f64>() / (w * h) as f64).sqrt();
+        let value = |x: usize, y: usize| cross[(y % h) * w + x % w];
+        let is_peak = |&i: &usize| {
+            let (x, y) = (i % w, i / w);
+            let within =
+                signed(x, w).abs() * 3.0 <= w as f64 && signed(y, h).abs() * 3.0 <= h as f64;
+            let near = [(x + w - 1, y), (x + 1, y), (x, y + h - 1), (x, y + 1)];
+            within && near.iter().all(|&(u, v)| value(u, v) <= cross[i])
+        };
+        let mut peaks: Vec<usize> = (0..w * h).filter(is_peak).collect();
+        peaks.sort_by(|&a, &b| cross[b].total_cmp(&cross[a]));
+        peaks.truncate(count);
+        let refine = |&peak: &usize| {
+            let (px, py) = (peak % w, peak / w);
+            let dx = fraction(value(px + w - 1, py), value(px, py), value(px + 1, py));
+            let dy = fraction(value(px, py + h - 1), value(px, py), value(px, py + 1));
+            ([signed(px, w) + dx, signed(py, h) + dy], value(px, py) / spread.max(1e-12))
+        };
+        peaks.iter().map(refine).collect()
+    }
+
+    /// The inverse transform of the cross-spectrum's phase.
+    fn correlation(&self, base: &Self) -> Vec<f64> {
         let (w, h) = (self.width, self.height);
         let mut cross: Vec<Complex<f32>> = (self.data.iter().zip(&base.data).enumerate())
             .map(|(i, (a, b))| {
@@ -53,20 +80,7 @@ impl Spectrum {
             })
             .collect();
         transform(&mut cross, w, h, true);
-        let within = |i: usize| {
-            signed(i % w, w).abs() * 3.0 <= w as f64 && signed(i / w, h).abs() * 3.0 <= h as f64
-        };
-        let peak = (0..w * h)
-            .filter(|&i| within(i))
-            .max_by(|&a, &b| cross[a].re.total_cmp(&cross[b].re))
-            .unwrap_or(0);
-        let spread =
-            (cross.iter().map(|c| f64::from(c.re).powi(2)).sum::<f64>() / (w * h) as f64).sqrt();
-        let value = |x: usize, y: usize| f64::from(cross[(y % h) * w + x % w].re);
-        let (px, py) = (peak % w, peak / w);
-        let dx = fraction(value(px + w - 1, py), value(px, py), value(px + 1, py));
-        let dy = fraction(value(px, py + h - 1), value(px, py), value(px, py + 1));
-        ([signed(px, w) + dx, signed(py, h) + dy], value(px, py) / spread.max(1e-12))
+        cross.into_iter().map(|c| f64::from(c.re)).collect()
     }
 }
 
@@ -147,7 +161,7 @@ mod tests {
     fn check(dx: f64, dy: f64, tolerance: f64) {
         let base = Spectrum::new(&texture(256, 192, 0.0, 0.0));
         let moved = Spectrum::new(&texture(256, 192, dx, dy));
-        let ([x, y], peak) = moved.shift_from(&base);
+        let ([x, y], peak) = moved.shifts_from(&base, 3)[0];
         assert!((x - dx).abs() < tolerance && (y - dy).abs() < tolerance, "{x} {y} for {dx} {dy}");
         assert!(peak > 20.0, "the peak stands out by {peak} only");
     }

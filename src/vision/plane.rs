@@ -104,6 +104,21 @@ impl Plane {
         Some(upper * (1.0 - v) + lower * v)
     }
 
+    /// The picture as it looks from elsewhere: each pixel is fetched from where `from` says, by
+    /// bilinear interpolation; the border is continued.
+    pub fn resampled(&self, from: impl Fn(f64, f64) -> (f64, f64)) -> Self {
+        let last = [self.width as f64 - 1.001, self.height as f64 - 1.001];
+        let mut data = Vec::with_capacity(self.data.len());
+        for y in 0..self.height {
+            for x in 0..self.width {
+                let (u, v) = from(x as f64, y as f64);
+                let (u, v) = (u.clamp(0.0, last[0].max(0.0)), v.clamp(0.0, last[1].max(0.0)));
+                data.push(self.sample(u, v).unwrap_or_else(|| self.at(x, y)));
+            }
+        }
+        Self { data, ..*self }
+    }
+
     /// Smoothed by a Gaussian of `sigma` pixels; the border is continued.
     pub fn blurred(&self, sigma: f64) -> Self {
         let reach = (3.0 * sigma).ceil() as isize;

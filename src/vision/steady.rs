@@ -18,6 +18,9 @@ const BLOCK_HALF: usize = 12;
 const MAX_BLOCKS: usize = 120;
 /// Fewer steady blocks than this carry no conclusion.
 const MIN_BLOCKS: usize = 8;
+/// So many of the shifts that the whole pictures tell are tried, and so many guesses in all.
+const PEAKS: usize = 5;
+const MAX_GUESSES: usize = 16;
 /// Longest side of the picture from which a first guess is taken.
 const GUESS_SIDE: usize = 320;
 /// Standard uncertainty that the blocks' scatter does not show, pixels: coders skip blocks that
@@ -69,6 +72,11 @@ impl Motion {
         self.centre.moved((c * x + s * y) / norm, (c * y - s * x) / norm)
     }
 
+    /// The place in another frame, whose motion is `other`, of a point of this one.
+    pub fn carry(&self, other: &Motion, point: ImagePoint) -> ImagePoint {
+        other.from_first(self.to_first(point))
+    }
+
     /// The motion this far (0 to 1) on the way to a later one's, if the camera went evenly.
     pub fn on_the_way_to(&self, later: &Motion, share: f64) -> Motion {
         let mix = |a: f64, b: f64| a + (b - a) * share;
@@ -79,6 +87,11 @@ impl Motion {
             sigma: self.sigma.max(later.sigma),
             ..*self
         }
+    }
+
+    /// How far the two differ at this motion's centre, pixels.
+    fn apart(&self, other: &Motion) -> f64 {
+        self.from_first(self.centre).distance(other.from_first(self.centre))
     }
 
     /// How far the picture's middle moved, pixels.
@@ -152,7 +165,7 @@ impl Steadying {
         if let Some(known) = self.motions.get(&frame) {
             return *known;
         }
-        let motion = self.estimate(picture, self.nearest_known(frame));
+        let motion = self.estimate(picture, &self.known_near(frame));
         self.motions.insert(frame, motion);
         motion
     }
@@ -194,28 +207,49 @@ impl Steadying {
         lost.then(|| Warning::CameraMoved { pixels: self.largest_shift().0 })
     }
 
-    fn nearest_known(&self, frame: FrameIndex) -> Motion {
-        let distance = |other: &FrameIndex| other.0.abs_diff(frame.0);
-        let trusted = self.motions.iter().filter(|(_, m)| m.is_trusted);
-        let nearest = trusted.min_by_key(|(f, _)| distance(f));
-        nearest.map_or_else(|| self.motions[&FrameIndex(0)], |(_, m)| *m)
+    /// The trusted motions, those of the nearest frames first.
+    fn known_near(&self, frame: FrameIndex) -> Vec<Motion> {
+        let mut known: Vec<(usize, Motion)> = (self.motions.iter())
+            .filter(|(_, motion)| motion.is_trusted)
+            .map(|(other, motion)| (other.0.abs_diff(frame.0), *motion))
+            .collect();
+        known.sort_by_key(|(distance, _)| *distance);
+        known.into_iter().map(|(_, motion)| motion).collect()
     }
 
-    /// Follows the blocks from the nearest known motion; if they get lost, from the shift that
-    /// the whole pictures tell.
-    fn estimate(&self, picture: &GrayFrame, near: Motion) -> Motion {
-        let here = self.follow(picture, &near);
+    /// Follows the blocks from the nearest known motion; if they get lost, from others: those that
+    /// the whole pictures tell, of which one may be the golfer's own, and those known elsewhere.
+    fn estimate(&self, picture: &GrayFrame, known: &[Motion]) -> Motion {
+        let here = self.follow(picture, &known[0]);
         if here.is_trusted {
             return here;
         }
-        let (shift, _) = Spectrum::new(&shrink(picture, self.step)).shift_from(&self.spectrum);
-        let mut guess = Motion::none(near.centre);
-        guess.shift = shift.map(|s| s * self.step as f64);
-        let again = self.follow(picture, &guess);
-        if again.is_trusted { again } else { Motion { is_trusted: false, ..guess } }
+        let shifts = Spectrum::new(&shrink(picture, self.step)).shifts_from(&self.spectrum, PEAKS);
+        let told = shifts.into_iter().map(|(shift, _)| Motion {
+            shift: shift.map(|s| s * self.step as f64),
+            ..Motion::none(known[0].centre)
+        });
+        let mut guesses: Vec<Motion> = told.collect();
+        let first = guesses[0];
+        for motion in known.iter().skip(1) {
+            // A guess is good for blocks within its reach.
+            let is_new = |g: &Motion| g.apart(motion) > BLOCK_HALF as f64 / 4.0;
+            if guesses.len() < MAX_GUESSES && guesses.iter().all(is_new) {
+                guesses.push(*motion);
+            }
+        }
+        let found = guesses.iter().map(|g| self.follow(picture, g)).find(|m| m.is_trusted);
+        found.unwrap_or(Motion { is_trusted: false, ..first })
     }
 
+    /// Follows the blocks from a guess; from afar only some find their place, and what those say
+    /// is a better guess for the others.
     fn follow(&self, picture: &GrayFrame, guess: &Motion) -> Motion {
+        let once = self.follow_once(picture, guess);
+        if once.is_trusted { once } else { self.follow_once(picture, &once) }
+    }
+
+    fn follow_once(&self, picture: &GrayFrame, guess: &Motion) -> Motion {
         let tracks: Vec<Track> =
             self.blocks.iter().filter_map(|block| block.follow(picture, guess)).collect();
         let limit = MAX_SHIFT_SHARE * self.size.width as f64;

@@ -32,6 +32,9 @@ const SIGNIFICANT: f64 = 14.0;
 const LEAST_TINT: f64 = 0.06;
 /// Least change of light that is called a scuff, log units: three per cent.
 const LEAST_LIGHT: f64 = 0.03;
+/// Light that changes by this much more in one place of the strip than in another (log units)
+/// does so by a shadow's edge, not by exposure.
+const WIDE_SHADOW: f64 = 0.1;
 /// A start that is less certain than this (standard, mm) could not be told.
 const VAGUE: f64 = 9.0;
 /// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
@@ -334,7 +337,12 @@ impl Place {
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
         // A mark in turf that is not bare soil is an odd one.
-        let is_odd = sense == Sense::Light && self.surface == Some(Surface::Turf);
+        let is_turf = match self.surface {
+            Some(surface) => surface == Surface::Turf,
+            None => looks_like_grass(&strip, limits.quiet),
+        };
+        // A scuff is told by the light alone, and so is the edge of a shadow.
+        let is_odd = sense == Sense::Light && (is_turf || strip.light_tilt > WIDE_SHADOW);
         let worth = if is_odd { 0.6 } else { 1.0 };
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
@@ -470,6 +478,18 @@ fn share_doubt(start: &Option<Found<ImagePoint>>, end: &mut Option<Found<ImagePo
     if start.confidence < DOUBTFUL {
         end.confidence = end.confidence.min(0.5 * (start.confidence + DOUBTFUL));
     }
+}
+
+/// Leaves take blue light for their own more than red, so grass is a yellowish green, dry grass
+/// the more so; the dye of a mat takes red as much as blue, and black rubber has no colour. Good
+/// enough for a doubt where nobody said what the ball lies on (plant reflectance: common
+/// knowledge; the limit of seven tenths: halfway on the program's own scenes and recordings).
+fn looks_like_grass(strip: &Strip, quiet: f64) -> bool {
+    let cells = strip.open_outside(quiet);
+    let usual = |of: &dyn Fn(usize) -> f64| median(cells.iter().map(|&i| of(i)).collect());
+    let over_red = usual(&|i| strip.before[i].y - strip.before[i].x);
+    let over_blue = usual(&|i| strip.before[i].y - strip.before[i].z);
+    !cells.is_empty() && over_blue > 0.08 && over_red < 0.7 * over_blue
 }
 
 /// Unit vector of the target line, the way the club goes.

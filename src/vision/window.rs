@@ -1,11 +1,17 @@
 //! The pictures around one strike: single frames, and what lay there before and after.
 
 use super::plane::{Area, Plane};
-use crate::domain::{FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Timeline};
+use super::steady::{Motion, Steadying};
+use crate::domain::{
+    FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Timeline,
+};
 
-/// Full-size pictures of part of the scene around a strike. Times are capture times.
+/// Full-size pictures of part of the scene around a strike, laid on the frame at the strike where
+/// the camera was not still. Times are capture times.
 pub(crate) struct Window {
     pub area: Area,
+    /// The motion of the frame on which the others are laid; `None`: the camera was still.
+    pub laid_on: Option<Motion>,
     /// The number of the first of `frames`.
     pub first: usize,
     /// Consecutive frames.
@@ -57,9 +63,38 @@ impl Clock {
     }
 }
 
+/// A picture that moves by less against the one at the strike is taken as it is: resampling
+/// would cost more sharpness than it mends, pixels.
+const STILL: f64 = 0.15;
+/// So many frames tell whether the camera was still.
+const PROBES: usize = 7;
+
+/// Whether the camera moved between two frames, and if so the motion of `middle`.
+fn laid_on(
+    pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
+    [from, middle, to]: [usize; 3],
+    area: Area,
+) -> Result<Option<Motion>, PictureError> {
+    let own = steadying.motion(pictures, FrameIndex(middle))?;
+    let foot = ImagePoint::new(
+        (area.left + area.width / 2) as f64,
+        (area.top + 3 * area.height / 4) as f64,
+    );
+    for i in 0..PROBES {
+        let probe = from + i * (to - 1 - from) / (PROBES - 1);
+        let other = steadying.motion(pictures, FrameIndex(probe))?;
+        if other.is_trusted && own.carry(&other, foot).distance(foot) > STILL {
+            return Ok(Some(own));
+        }
+    }
+    Ok(None)
+}
+
 /// Reads the window around `time` in `area`.
 pub(crate) fn read_window(
     pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
     clock: &Clock,
     time: f64,
     area: Area,
@@ -75,12 +110,18 @@ pub(crate) fn read_window(
     let wanted = |i: usize| close.contains(&i) || before.contains(&i) || after.contains(&i);
     let from = before.first().map_or(close.start, |&b| b.min(close.start));
     let to = after.last().map_or(close.end, |&a| (a + 1).max(close.end));
+    let laid_on = laid_on(pictures, steadying, [from, middle, to], area)?;
     let mut cut: Vec<(usize, Plane)> = Vec::new();
     let mut stopped = false;
     pictures.for_each_gray(FrameIndex(from), FrameIndex(to), &mut |frame, gray: &GrayFrame| {
         stopped = !go_on();
         if wanted(frame.0) && !stopped {
-            cut.push((frame.0, Plane::cut(gray, area)));
+            let plane = Plane::cut(gray, area);
+            let plane = match &laid_on {
+                Some(own) => laid(plane, area, own, &steadying.motion_of(frame, gray)),
+                None => plane,
+            };
+            cut.push((frame.0, plane));
         }
         !stopped
     })?;
@@ -101,7 +142,19 @@ pub(crate) fn read_window(
     let frames: Vec<Plane> =
         cut.into_iter().filter(|c| close.contains(&c.0)).map(|c| c.1).collect();
     let times = close.clone().map(|i| clock.time(i)).collect();
-    Ok(Window { area, first: close.start, frames, times, before, after })
+    Ok(Window { area, laid_on, first: close.start, frames, times, before, after })
+}
+
+/// A cut of one frame laid on another, whose motion is `own`; as it is if it is not known how.
+pub(crate) fn laid(plane: Plane, area: Area, own: &Motion, other: &Motion) -> Plane {
+    if !other.is_trusted || own == other {
+        return plane;
+    }
+    let (left, top) = (area.left as f64, area.top as f64);
+    plane.resampled(|x, y| {
+        let there = own.carry(other, ImagePoint::new(x + left, y + top));
+        (there.x - left, there.y - top)
+    })
 }
 
 /// At most [`PLATE_FRAMES`] frames spread over a range.

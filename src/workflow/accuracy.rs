@@ -9,7 +9,7 @@ use std::time::Instant;
 
 use serde_json::Value;
 
-use super::{MeasureError, Measurement, Progress, measure_file, state};
+use super::{MeasureError, Measurement, Progress, SwingInput, measure_file, state};
 use crate::domain::{
     GroundMark, ImagePoint, Mark, Measured, Millimetres, Reference, ReferenceKind, Reviewable,
     Setup, SwingKind, SwingResult,
@@ -44,14 +44,6 @@ pub enum AccuracyError {
         /// What is missing.
         field: &'static str,
         /// Which.
-        path: PathBuf,
-    },
-    /// The tool itself failed.
-    #[error("{error} ({path})")]
-    Measure {
-        /// What it said.
-        error: MeasureError,
-        /// On which recording.
         path: PathBuf,
     },
 }
@@ -116,6 +108,18 @@ pub struct SwingAccuracy {
     pub attack_angle: Outcome,
     /// Ground touched or not: told right, told wrong, or (`None`) not told.
     pub contact_right: Option<bool>,
+    /// What was proposed, how sure the program was, and whether it was right.
+    pub claims: Vec<Claim>,
+}
+
+/// A proposal's stated confidence beside the outcome.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Claim {
+    /// The stated chance of being right, 0 to 1.
+    pub sure: f64,
+    /// The kind of swing or of mark is right, the ball within 1 pixel, the start or end within
+    /// its ±.
+    pub right: bool,
 }
 
 /// One recording, judged.
@@ -129,6 +133,8 @@ pub struct RecordingAccuracy {
     pub missed: usize,
     /// Swings that are not in the truth.
     pub invented: usize,
+    /// Why it could not be measured at all; its swings then count as missed.
+    pub failed: Option<String>,
     /// Time taken over the recording's length.
     pub time_share: f64,
     /// Frames a second.
@@ -141,7 +147,7 @@ const SAME_SWING_S: f64 = 0.3;
 /// Judges every recording of a folder that has a truth file, in order of name.
 ///
 /// # Errors
-/// The folder, a truth file or a recording can't be read.
+/// The folder or a truth file can't be read.
 pub fn judge_folder(
     folder: &Path,
     given: Given,
@@ -182,7 +188,7 @@ fn recordings_with_truth(folder: &Path) -> Result<Vec<(PathBuf, PathBuf)>, Accur
 /// Judges one recording.
 ///
 /// # Errors
-/// The truth file or the recording can't be read.
+/// The truth file can't be read.
 pub fn judge(
     recording: &Path,
     truth_path: &Path,
@@ -197,11 +203,13 @@ pub fn judge(
         Given::Nothing => Setup::default(),
     };
     let started = Instant::now();
-    let measurement = measure_file(recording, &setup, &mut Progress::silent())
-        .map_err(|error| AccuracyError::Measure { error, path: recording.into() })?;
+    let measured = measure_file(recording, &setup, &mut Progress::silent());
     let taken = started.elapsed().as_secs_f64();
     let name = recording.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into());
-    truth.judge(name, &measurement, taken)
+    match measured {
+        Ok(measurement) => truth.judge(name, &measurement, taken),
+        Err(error) => Ok(truth.not_measured(name, &error)),
+    }
 }
 
 /// What the tool under judgement is given of a truth: reference objects, and the origin of practice
@@ -250,18 +258,34 @@ impl Truth<'_> {
         Some(ImagePoint::new(k[0][0] * bend * u + k[0][2], k[1][1] * bend * v + k[1][2]))
     }
 
+    /// All its swings are missed.
+    fn not_measured(&self, name: String, error: &MeasureError) -> RecordingAccuracy {
+        RecordingAccuracy {
+            name,
+            swings: Vec::new(),
+            missed: self.swings().count(),
+            invented: 0,
+            failed: Some(error.to_string()),
+            time_share: 0.0,
+            rate: 0.0,
+        }
+    }
+
     fn judge(
         &self,
         name: String,
         measurement: &Measurement,
         taken: f64,
     ) -> Result<RecordingAccuracy, AccuracyError> {
-        let mut left: Vec<&SwingResult> = measurement.swings.iter().collect();
+        let mut left: Vec<(&SwingInput, &SwingResult)> =
+            measurement.inputs.iter().zip(&measurement.swings).collect();
         let mut swings = Vec::new();
         let mut missed = 0;
         for truth in self.swings() {
             let time = self.number(&truth["strike"]["time_s"], "strike.time_s")?;
-            let gap = |s: &SwingResult| s.strike_time.map_or(f64::MAX, |t| (t.0 - time).abs());
+            let gap = |s: (&SwingInput, &SwingResult)| {
+                s.1.strike_time.map_or(f64::MAX, |t| (t.0 - time).abs())
+            };
             let nearest = (0..left.len()).min_by(|&a, &b| gap(left[a]).total_cmp(&gap(left[b])));
             match nearest.filter(|&i| gap(left[i]) <= SAME_SWING_S) {
                 Some(i) => swings.push(self.judge_swing(truth, left.remove(i))?),
@@ -274,6 +298,7 @@ impl Truth<'_> {
             swings,
             missed,
             invented: left.len(),
+            failed: None,
             time_share: taken / facts.duration.0.max(1e-9),
             rate: facts.frames as f64 / facts.duration.0.max(1e-9),
         })
@@ -282,7 +307,7 @@ impl Truth<'_> {
     fn judge_swing(
         &self,
         truth: &Value,
-        said: &SwingResult,
+        (input, said): (&SwingInput, &SwingResult),
     ) -> Result<SwingAccuracy, AccuracyError> {
         let kind = if truth["kind"] == "strike" { SwingKind::Strike } else { SwingKind::Practice };
         let contact = &truth["ground_contact"];
@@ -299,7 +324,7 @@ impl Truth<'_> {
         };
         let start = said.divot_start_offset.as_ref();
         let exact = metres(&contact["start_offset_from_ball_m"]);
-        Ok(SwingAccuracy {
+        let mut judged = SwingAccuracy {
             kind,
             kind_right: said.kind == kind,
             frame_error: self.frame_error(truth, said, kind)?,
@@ -329,7 +354,10 @@ impl Truth<'_> {
                 .ground_mark
                 .filter(|_| !flagged(Reviewable::ContactOrder))
                 .map(|mark| (mark != GroundMark::None) == visible),
-        })
+            claims: Vec::new(),
+        };
+        judged.claims = claims(input, &judged, visible);
+        Ok(judged)
     }
 
     /// How far off the stated frame is: the frame with the contact inside its exposure counts
@@ -354,6 +382,29 @@ impl Truth<'_> {
     fn number(&self, value: &Value, field: &'static str) -> Result<f64, AccuracyError> {
         value.as_f64().ok_or_else(|| AccuracyError::BadTruth { field, path: self.path.into() })
     }
+}
+
+/// What the program proposed for a swing, beside what the judge found.
+fn claims(input: &SwingInput, judged: &SwingAccuracy, visible: bool) -> Vec<Claim> {
+    let Some(found) = &input.found else { return Vec::new() };
+    let within =
+        |outcome: &Outcome| matches!(outcome, Outcome::Value(j) if j.error.abs() <= j.stated);
+    let is_value =
+        |outcome: &Outcome| matches!(outcome, Outcome::Value(_) | Outcome::Invented { .. });
+    let mut claims = vec![Claim { sure: found.kind.confidence, right: judged.kind_right }];
+    if let Some(mark) = &found.ground_mark {
+        let right = (mark.value != GroundMark::None) == visible;
+        claims.push(Claim { sure: mark.confidence, right });
+    }
+    let ball = found.ball.as_ref().map(|ball| ball.confidence);
+    let start = found.divot_start.map(|start| start.confidence);
+    let end = found.divot_end.map(|end| end.confidence);
+    let pairs = [(ball, &judged.ball), (start, &judged.divot_start), (end, &judged.divot_end)];
+    for (sure, outcome) in pairs {
+        let sure = sure.filter(|_| is_value(outcome));
+        claims.extend(sure.map(|sure| Claim { sure, right: within(outcome) }));
+    }
+    claims
 }
 
 fn from<T: serde::de::DeserializeOwned>(value: &Value) -> Option<T> {

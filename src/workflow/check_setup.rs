@@ -2,6 +2,7 @@
 
 use crate::domain::{
     FrameIndex, ImagePoint, Mark, PictureSize, Reference, ReferenceKind, Setup, TimeBase, Timeline,
+    Warning,
 };
 
 /// Why a set-up can't be used with a recording.
@@ -151,22 +152,26 @@ impl Checker<'_> {
         if sizes.iter().any(|size| !(size.is_finite() && *size > 0.0)) {
             return Err(SetupFault::NoSize { which });
         }
-        points.iter().try_for_each(|point| self.point(*point, which))?;
+        points.iter().try_for_each(|point| self.point(*point, which, self.reach()))?;
         apart(&points, which)
+    }
+
+    /// A reference may end so far outside the picture: its end is then known from elsewhere, a
+    /// construction or another frame.
+    fn reach(&self) -> f64 {
+        self.size.width.max(self.size.height) as f64 / 4.0
     }
 
     fn mark(&self, mark: &Mark, which: &'static str) -> Result<(), SetupFault> {
         self.frame(mark.frame)?;
-        self.point(mark.point, which)
+        self.point(mark.point, which, 0.0)
     }
 
-    fn point(&self, point: ImagePoint, which: &'static str) -> Result<(), SetupFault> {
-        let (width, height) = (self.size.width, self.size.height);
-        // The outermost pixels reach half a pixel beyond their centres.
-        let within = |value: f64, size: usize| (-0.5..=size as f64 - 0.5).contains(&value);
-        if within(point.x, width) && within(point.y, height) {
+    fn point(&self, point: ImagePoint, which: &'static str, reach: f64) -> Result<(), SetupFault> {
+        if is_within(point, self.size, reach) {
             return Ok(());
         }
+        let (width, height) = (self.size.width, self.size.height);
         Err(SetupFault::OutsidePicture { which, x: point.x, y: point.y, width, height })
     }
 
@@ -189,6 +194,23 @@ impl Checker<'_> {
             _ => Ok(()),
         }
     }
+}
+
+/// Whether a point lies in the picture or at most `reach` pixels outside it; the outermost pixels
+/// reach half a pixel beyond their centres.
+fn is_within(point: ImagePoint, size: PictureSize, reach: f64) -> bool {
+    let within =
+        |value: f64, size: usize| (-0.5 - reach..=size as f64 - 0.5 + reach).contains(&value);
+    within(point.x, size.width) && within(point.y, size.height)
+}
+
+/// A warning for each reference that ends outside the picture.
+pub(super) fn outside_warnings(setup: &Setup, size: PictureSize) -> Vec<Warning> {
+    let is_outside = |reference: &&Reference| {
+        points_and_sizes(&reference.kind).0.iter().any(|point| !is_within(*point, size, 0.0))
+    };
+    let outside = setup.references.iter().filter(is_outside);
+    outside.map(|r| Warning::OutsidePicture { which: name_of(&r.kind).into() }).collect()
 }
 
 fn name_of(kind: &ReferenceKind) -> &'static str {

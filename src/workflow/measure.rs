@@ -10,7 +10,7 @@ use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
 use crate::vision::{GivenStrike, Hints, Steadying, find_swings};
 
-use super::check_setup::{SetupFault, check_setup};
+use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{CameraFacts, SwingInput, ball_reference, evaluate, lens_of, scene_point};
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_references};
@@ -102,7 +102,8 @@ pub fn measure(
         let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
         setup.proposed = propose_references(pictures, &known)?;
     }
-    let evaluation = evaluate(size, &timeline, &setup, &inputs)?;
+    let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
+    evaluation.warnings.extend(outside_warnings(&setup, size));
     Ok(Measurement {
         recording: RecordingFacts { frames: timeline.len(), duration: timeline.duration(), size },
         setup,
