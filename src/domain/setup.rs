@@ -165,6 +165,10 @@ pub struct Setup {
     pub reach_line: Option<Mark>,
     /// Look for no further swings.
     pub only_given: bool,
+    /// Proposals less sure than this (0 to 1) are put before a person; `None`: the usual
+    /// threshold.
+    #[serde(default)]
+    pub review_below: Option<f64>,
     /// Marks made by a person, swing by swing.
     pub swings: Vec<SwingMarks>,
 }

@@ -39,9 +39,18 @@ impl Plate {
         frames: &[FrameIndex],
         patch: Patch,
     ) -> Result<Self, PictureError> {
-        let mut stack = Vec::with_capacity(frames.len());
+        let mut motions = Vec::with_capacity(frames.len());
         for &frame in frames {
-            let motion = steadying.motion(pictures, frame)?;
+            motions.push((frame, steadying.motion(pictures, frame)?));
+        }
+        // A frame that is not known how to lay on the others would smear them, but is better than
+        // none.
+        let trusted = motions.iter().filter(|(_, motion)| motion.is_trusted).count();
+        if trusted >= usize::from(MIN_FRAMES) {
+            motions.retain(|(_, motion)| motion.is_trusted);
+        }
+        let mut stack = Vec::with_capacity(motions.len());
+        for (frame, motion) in motions {
             let picture = pictures.colour(frame)?;
             stack.push(cut(&picture, patch, |point| motion.from_first(point)));
         }

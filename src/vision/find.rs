@@ -13,7 +13,7 @@ use super::window::{Clock, Window, read_window, strike_area};
 use crate::domain::{
     BallOutline, ClubHeadSighting, Found, FoundSwing, FrameIndex, ImagePoint, Millimetres,
     MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Sound, Surface,
-    SwingKind,
+    SwingKind, Warning,
 };
 
 /// A swing that a person has pointed out.
@@ -278,6 +278,10 @@ fn propose(
         None => practice_instant(&ends, sweep, look),
     };
     let sure = swing_confidence(sweep, strike_time.value, kind, look);
+    let moved =
+        (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
+    // Where the picture went is a guess then, and so is where the ball lies in the first one.
+    let worth = if moved.is_some() { 0.5 } else { 1.0 };
     let scale = look.hints.scale.map(|s| s.0);
     let scale = scale.or(ball.map(|b| BALL_MM / b.outline.diameter.0));
     Ok(Some(FoundSwing {
@@ -288,7 +292,7 @@ fn propose(
         ball: ball.map(|b| Found {
             value: b.outline,
             sigma: b.sigma,
-            confidence: ball_confidence(&b),
+            confidence: worth * ball_confidence(&b),
         }),
         ground_mark: None,
         divot_start: None,
@@ -300,7 +304,7 @@ fn propose(
         },
         compared: None,
         steadying_sigma: Pixels(0.0),
-        warnings: Vec::new(),
+        warnings: moved.into_iter().collect(),
     }))
 }
 

@@ -66,6 +66,9 @@ pub enum SetupFault {
         /// Rows of it.
         height: usize,
     },
+    /// A threshold that is not a share.
+    #[error("The threshold for what to look at is a number from 0 to 1, as 0.8; correct it")]
+    BadThreshold,
     /// A height that is not a number.
     #[error("The height of the {which} is not a sensible length; give it in millimetres")]
     BadHeight {
@@ -85,6 +88,9 @@ pub fn check_setup(
 ) -> Result<(), SetupFault> {
     let checker = Checker { timeline, size };
     setup.references.iter().try_for_each(|reference| checker.reference(reference))?;
+    if setup.review_below.is_some_and(|share| !(0.0..=1.0).contains(&share)) {
+        return Err(SetupFault::BadThreshold);
+    }
     if let Some([a, b]) = &setup.target_line {
         checker.mark(a, "target line")?;
         checker.mark(b, "target line")?;

@@ -332,8 +332,7 @@ impl Scene<'_> {
             needs_review: Vec::new(),
             warnings,
         };
-        result.needs_review =
-            needs_review(input, &result, self.view.is_some(), self.is_fast_enough_for_arcs());
+        result.needs_review = needs_review(input, &result, self.review_rule());
         (result, self.ground(input, origin, arc))
     }
 
@@ -353,6 +352,14 @@ impl Scene<'_> {
     }
 
     /// Whether the bottom of a swing is seen in enough frames at all.
+    fn review_rule(&self) -> ReviewRule {
+        ReviewRule {
+            below: self.setup.review_below.unwrap_or(SURE_ENOUGH),
+            measurable: self.view.is_some(),
+            arc_expected: self.is_fast_enough_for_arcs(),
+        }
+    }
+
     fn is_fast_enough_for_arcs(&self) -> bool {
         self.timeline.median_spacing().0 <= ARC_SPACING_S * self.timeline.slow_factor
     }
@@ -457,13 +464,20 @@ fn turned(mut offset: Measured) -> Measured {
     offset
 }
 
-/// What a person should look at: proposals below the threshold, and what could not be told.
-fn needs_review(
-    input: &SwingInput,
-    result: &SwingResult,
+/// What decides about that.
+#[derive(Clone, Copy)]
+struct ReviewRule {
+    /// Proposals less sure than this.
+    below: f64,
+    /// There is a scale.
     measurable: bool,
+    /// There are frames enough for an arc.
     arc_expected: bool,
-) -> Vec<Reviewable> {
+}
+
+/// What a person should look at: proposals below the threshold, and what could not be told.
+fn needs_review(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> Vec<Reviewable> {
+    let ReviewRule { below, measurable, arc_expected } = rule;
     let mut review = Vec::new();
     let mut flag = |what: Reviewable, doubtful: bool| {
         if doubtful {
@@ -471,7 +485,7 @@ fn needs_review(
         }
     };
     let found = input.found.as_ref();
-    let doubtful = |confidence: Option<f64>| confidence.is_none_or(|c| c < SURE_ENOUGH);
+    let doubtful = |confidence: Option<f64>| confidence.is_none_or(|c| c < below);
     let kind_given = input.kind.is_some() || input.given.strike_time.is_some();
     flag(Reviewable::Swing, !kind_given && doubtful(found.map(|f| f.kind.confidence)));
     flag(

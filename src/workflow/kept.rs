@@ -16,6 +16,7 @@ use crate::video::{Facts, Recording, VideoError};
 use super::evaluate::{Evaluation, SwingInput, evaluate};
 use super::measure::{MeasureError, Measurement, has_frames, measure, steadied_setup};
 use super::progress::Progress;
+use super::state::chosen_threshold;
 
 /// Under which key of the settings the block is kept that new swings go into.
 pub const RUNNING_BLOCK: &str = "running-block";
@@ -91,6 +92,7 @@ pub fn read_in(
         None => carried_setup(library, session, recording.size())?,
     };
     let setup = setup.or(carried.as_ref().map(|(_, setup)| setup)).cloned().unwrap_or_default();
+    let setup = with_threshold(library, setup)?;
     let sound = recording.sound()?;
     let measurement = measure(recording, sound.as_ref(), &setup, progress)?;
     if !progress.report("Saving", 1.0) {
@@ -251,9 +253,16 @@ pub fn evaluate_kept(
     let row = library.recording(recording)?;
     let Some(timeline) = library.timeline(recording)? else { return Ok(None) };
     let Some(size) = picture_size(&row) else { return Ok(None) };
-    let setup = steady_kept(library.setup(recording)?, &row.path, &timeline)?;
+    let setup = with_threshold(library, library.setup(recording)?)?;
+    let setup = steady_kept(setup, &row.path, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     Ok(Some(evaluate(size, &timeline, &setup, &inputs)?))
+}
+
+/// The set-up with the threshold for what to look at that the person chose.
+fn with_threshold(library: &Library, setup: Setup) -> Result<Setup, StoreError> {
+    let review_below = chosen_threshold(library)?.or(setup.review_below);
+    Ok(Setup { review_below, ..setup })
 }
 
 fn steady_kept(setup: Setup, path: &Path, timeline: &Timeline) -> Result<Setup, KeptError> {

@@ -34,7 +34,9 @@ pub use consistency::{
 };
 pub use content::{CoachSays, session_content};
 pub use erase::{Erasure, backup_folder, erase, plan_erasure};
-pub use evaluate::{CameraFacts, Evaluation, SwingGround, SwingInput, evaluate, reference_words};
+pub use evaluate::{
+    CameraFacts, Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, reference_words,
+};
 pub use export::{ExportError, beside, swing_picture, write_clip};
 pub use kept::{
     KeptError, RUNNING_BLOCK, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording,
@@ -54,9 +56,9 @@ pub use propose::{KnownBefore, propose_references};
 pub use reopen::{check_kept_index, open_kept};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
-    Stated, WINDOW_SETTINGS, attack_words, beside_words, chosen_unit, clearance_of,
-    clearance_words, length_words, place_words, state, unit_words, view_words, words_for_attack,
-    words_for_offset,
+    Stated, WINDOW_SETTINGS, attack_words, beside_words, chosen_threshold, chosen_unit,
+    clearance_of, clearance_words, length_words, place_words, state, unit_words, view_words,
+    words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,

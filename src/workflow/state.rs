@@ -98,10 +98,26 @@ pub fn words_for_attack(stated: &Stated) -> String {
 /// # Errors
 /// The library can't be read.
 pub fn chosen_unit(library: &Library) -> Result<LengthUnit, StoreError> {
+    Ok(chosen(library, "unit")?.unwrap_or(LengthUnit::Mm))
+}
+
+/// How sure the program must be to leave a person alone, as chosen in the window; `None`: the
+/// usual threshold.
+///
+/// # Errors
+/// The library can't be read.
+pub fn chosen_threshold(library: &Library) -> Result<Option<f64>, StoreError> {
+    Ok(chosen(library, "review_below")?.filter(|share| (0.0..=1.0).contains(share)))
+}
+
+/// One of the settings that the window keeps.
+fn chosen<T: serde::de::DeserializeOwned>(
+    library: &Library,
+    name: &str,
+) -> Result<Option<T>, StoreError> {
     let kept = library.setting(WINDOW_SETTINGS)?;
     let settings = kept.and_then(|text| serde_json::from_str::<serde_json::Value>(&text).ok());
-    let unit = settings.and_then(|s| serde_json::from_value(s.get("unit")?.clone()).ok());
-    Ok(unit.unwrap_or(LengthUnit::Mm))
+    Ok(settings.and_then(|s| serde_json::from_value(s.get(name)?.clone()).ok()))
 }
 
 /// What is known of the camera and of how the references fit, one sentence each: "Camera 1.1 m

@@ -120,6 +120,28 @@ fn every_promised_field_is_printed() {
 }
 
 #[test]
+fn what_to_look_at_follows_the_threshold_and_a_reference_may_end_outside() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let recording = sample("iron_turf_sheet.mp4");
+    let review = |result: &Value| result["swings"][0]["needs_review"].clone();
+    let sheet = given_marks(&truth)["references"].clone();
+    let usual = measure(&recording, &json!({"references": sheet}));
+    assert_eq!(review(&usual), json!([]), "nothing is doubtful here");
+    let strict = measure(&recording, &json!({"references": sheet, "review_below": 1.0}));
+    let listed = review(&strict);
+    for name in ["swing", "strike", "ball", "divot_start", "divot_end"] {
+        assert!(listed.as_array().expect("a list").contains(&json!(name)), "{name} in {listed}");
+    }
+    assert_eq!(strict["swings"][0]["divot_start_mm"], usual["swings"][0]["divot_start_mm"]);
+    // A stick that goes on beyond the picture's edge.
+    let stick = json!([{"kind": "line", "length_mm": 1500, "along_target": true,
+        "ends_px": [[-20.0, 629.0], [690.0, 629.0]]}]);
+    let warned = measure(&recording, &json!({"references": stick, "only_given": true}));
+    let codes = warned["warnings"].to_string();
+    assert!(codes.contains("outside-picture"), "{codes}");
+}
+
+#[test]
 fn bad_setups_are_refused_in_one_sentence() {
     let recording = sample("iron_turf_sheet.mp4");
     let sheet = |size: &str, corners: &str| {
@@ -147,6 +169,7 @@ fn bad_setups_are_refused_in_one_sentence() {
             sheet("[297, 210]", "[[835,644],[1986,638],[959,605],[817,611]]"),
             "outside the picture",
         ),
+        ("threshold", r#"{"review_below": 1.5}"#.to_owned(), "from 0 to 1"),
         (
             "mark outside",
             r#"{"swings": [{"strike_time_s": 1.5, "ball_px": [-40, 100]}]}"#.to_owned(),

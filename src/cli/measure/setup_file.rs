@@ -24,6 +24,7 @@ struct SetupFile {
     target_line_px: Option<Framed<[ImagePoint; 2]>>,
     origin_px: Option<Framed<ImagePoint>>,
     only_given: Option<bool>,
+    review_below: Option<f64>,
     swings: Option<Vec<SwingFile>>,
     straight_edges_px: Option<Vec<Framed<Vec<ImagePoint>>>>,
     lens: Option<LensProfile>,
@@ -124,6 +125,7 @@ pub fn parse_setup(text: &str) -> anyhow::Result<Setup> {
             mark(o.px(), frame)
         }),
         only_given: file.only_given.unwrap_or(false),
+        review_below: file.review_below,
         swings: file.swings.unwrap_or_default().into_iter().map(swing).collect(),
     })
 }
