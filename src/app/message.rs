@@ -265,8 +265,6 @@ pub enum SettingsMessage {
     SetUnit(LengthUnit),
     /// Say each new result aloud on the range.
     SetSpeak(bool),
-    /// Aim window, mm from the ball.
-    SetAim([f64; 2]),
     /// The window's size in points, and whether it fills the screen.
     SetWindow(WindowSize),
     /// Width of the panel in points.

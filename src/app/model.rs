@@ -99,8 +99,6 @@ pub struct Settings {
     pub guide_dismissed: bool,
     /// Last opened first.
     pub recent_files: Vec<PathBuf>,
-    /// Aim window, mm from the ball.
-    pub aim: [f64; 2],
     /// The result is spoken on the range display.
     pub speak: bool,
     /// The window as it was left.
@@ -128,9 +126,6 @@ impl Default for Settings {
             unit: LengthUnit::Mm,
             guide_dismissed: false,
             recent_files: Vec::new(),
-            // Common practice, no source: an iron's mark begins at the ball or ahead of it,
-            // not past the reach line of the two-line drill (75 to 100 mm).
-            aim: [0.0, 100.0],
             speak: false,
             window: None,
             panel: None,
@@ -163,6 +158,9 @@ pub struct Swing {
     pub kind: SwingKind,
     /// The club.
     pub club: Option<Club>,
+    /// Where the golfer's divot should start with this club, mm ahead of the ball; `None`:
+    /// there is nothing to aim for.
+    pub aim: Option<[f64; 2]>,
     /// Marks made by a person.
     pub marks: SwingMarks,
     /// The heels, lead then trail, where marked.

@@ -11,10 +11,10 @@ use clap::{Args, ValueEnum};
 use super::export::golfer_of;
 use crate::domain::{BallUse, Block, Club, LengthUnit, Phase, Quantity, Surface, SwingKind};
 use crate::stats::DRILLS;
-use crate::store::{Scope, SessionId};
+use crate::store::SessionId;
 use crate::workflow::{
-    ClubRow, RUNNING_BLOCK, Span, chosen_unit, mean_words, score_words, scoring_words, sd_words,
-    share_words, study_clubs, study_drills, study_season, value_words,
+    ClubRow, Span, begin_block, chosen_unit, mean_words, score_words, scoring_words, sd_words,
+    share_words, stance_words, study_clubs, study_drills, study_season, value_words,
 };
 
 /// Which block to begin.
@@ -153,11 +153,7 @@ pub fn begin(args: &BeginArgs, path: Option<&Path>, out: &mut dyn Write) -> anyh
     };
     let mut library = super::open_library(path)?;
     let session = library.session(SessionId(args.session))?.id;
-    let id = library.edit(Scope::Session(session), "new block", |edit| {
-        let id = edit.add_block(session, &block)?;
-        edit.set_setting(RUNNING_BLOCK, &id.0.to_string())?;
-        Ok(id)
-    })?;
+    let id = begin_block(&mut library, session, &block)?;
     Ok(writeln!(out, "{id}")?)
 }
 
@@ -186,16 +182,8 @@ pub fn clubs(args: &ClubsArgs, path: Option<&Path>, out: &mut dyn Write) -> anyh
         let club = club.as_ref().map_or("no club named", |c| c.0.as_str());
         writeln!(out, "With a ball against without, {club}: {}", comparison.sentence(unit))?;
     }
-    if let Some(line) = &study.stance_line {
-        let slope = line.slope_interval();
-        writeln!(
-            out,
-            "Ball position in the stance, {} swings: 10 mm farther forward moves the low point by {:+.1} mm against the ball (95 % {:+.1} to {:+.1})",
-            study.stance.len(),
-            10.0 * line.slope,
-            10.0 * slope.low,
-            10.0 * slope.high
-        )?;
+    if let Some(words) = stance_words(&study, unit) {
+        writeln!(out, "{words}")?;
     }
     Ok(())
 }

@@ -8,6 +8,7 @@ pub mod blocks;
 pub mod bundle;
 pub mod care;
 pub mod coverage;
+pub mod describe;
 pub mod export;
 pub mod help;
 pub mod index;
@@ -101,6 +102,14 @@ pub enum Verb {
     Sessions(sessions::SessionsArgs),
     /// Begin a block of a session: new swings go into it.
     Begin(blocks::BeginArgs),
+    /// What is known of a golfer, session, block or swing, and changing it.
+    Describe(describe::DescribeArgs),
+    /// Where a golfer should meet the ground with a club, and changing it.
+    Aim(describe::AimArgs),
+    /// Take back the last change of a session, or of golfers and aim windows.
+    Undo(describe::StepArgs),
+    /// Do again what was taken back last.
+    Redo(describe::StepArgs),
     /// Number, mean and spread of a session's or block's swings.
     Summary(sessions::SummaryArgs),
     /// What changed from one session or block to another, and whether it is shown.
@@ -153,6 +162,10 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Sessions(args) => sessions::list(args, library, out),
         Verb::Summary(args) => sessions::sum_up(args, library, out),
         Verb::Compare(args) => sessions::set_beside(args, library, out),
+        Verb::Describe(args) => describe::run(args, library, out),
+        Verb::Aim(args) => describe::aim(args, library, out),
+        Verb::Undo(args) => describe::undo(args, library, out),
+        Verb::Redo(args) => describe::redo(args, library, out),
         Verb::Begin(args) => blocks::begin(args, library, out),
         Verb::Clubs(args) => blocks::clubs(args, library, out),
         Verb::Season(args) => blocks::season(args, library, out),

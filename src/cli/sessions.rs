@@ -8,11 +8,11 @@ use anyhow::bail;
 use clap::Args;
 
 use crate::domain::{LengthUnit, Quantity};
-use crate::stats::{BlockSummary, OffsetSummary};
 use crate::store::{BlockId, GolferId, Library, Of, SessionId};
 use crate::workflow::{
-    attack_words, chance_words, chosen_unit, length_words, outline, place_words, study_comparison,
-    summarise,
+    BlockStudy, block_facts, chosen_unit, comparison_facts, outline, own_spread_words,
+    repeatability_words, score_words, share_facts, shares_words, study_block, study_comparison,
+    swings_words,
 };
 
 /// Whose sessions to list.
@@ -75,18 +75,15 @@ pub fn list(args: &SessionsArgs, path: Option<&Path>, out: &mut dyn Write) -> an
         for session in outline(&library, id)?.sessions {
             let place = &session.session.place;
             let gap = if place.is_empty() { "" } else { ", " };
-            let (id, date, swings) = (session.id, session.session.date, counted(session.swings));
+            let (id, date, swings) =
+                (session.id, session.session.date, swings_words(session.swings));
             writeln!(out, "  {id:>4}  {date}{gap}{place}: {swings}")?;
             for (row, name) in session.blocks.iter().filter(|_| args.blocks) {
-                writeln!(out, "        block {:>4}  {name}: {}", row.id, counted(row.swings))?;
+                writeln!(out, "        block {:>4}  {name}: {}", row.id, swings_words(row.swings))?;
             }
         }
     }
     Ok(())
-}
-
-fn counted(swings: usize) -> String {
-    if swings == 1 { "1 swing".into() } else { format!("{swings} swings") }
 }
 
 /// Prints number, mean and spread of a session's or block's swings.
@@ -100,8 +97,8 @@ pub fn sum_up(args: &SummaryArgs, path: Option<&Path>, out: &mut dyn Write) -> a
         (Some(session), None) => Of::Session(SessionId(session)),
         (None, None) => bail!("Say which session, or which block with --block"),
     };
-    let summary = summarise(&library, golfer_of(&library, of)?, of)?;
-    Ok(out.write_all(summary_words(&summary, chosen_unit(&library)?).as_bytes())?)
+    let study = study_block(&library, golfer_of(&library, of)?, of)?;
+    Ok(out.write_all(summary_words(&study, chosen_unit(&library)?).as_bytes())?)
 }
 
 /// Prints what sessions or blocks of a golfer say against the first of them.
@@ -134,24 +131,39 @@ pub fn set_beside(
         if study.others.len() > 1 {
             writeln!(out, "{} against {}", other.title, study.title)?;
         }
-        writeln!(out, "{}", other.comparison.sentence(unit))?;
-        for (offset, corrected) in other.comparison.offsets.iter().zip(&other.corrected) {
-            let (p, corrected) = (chance_words(offset.means.test.p), chance_words(*corrected));
-            writeln!(out, "\n{}\n  {}", title(offset.quantity), offset.sentence(unit))?;
+        writeln!(out, "{}", other.sentence(unit))?;
+        if other.is_ball_gap {
             writeln!(
                 out,
-                "  chance {p}; corrected for {} looked at together: {corrected}",
-                study.looked_at
+                "One was played without a ball and the other with one: the gap itself is the finding."
             )?;
         }
-        for caution in &other.comparison.cautions {
-            writeln!(out, "\nNote: {caution}")?;
+        for (place, offset) in other.comparison.offsets.iter().enumerate() {
+            writeln!(out, "\n{}", title(offset.quantity))?;
+            for fact in comparison_facts(other, place, unit) {
+                writeln!(out, "  {:<22} {}", fact.name, fact.text)?;
+            }
         }
         writeln!(out)?;
+        for line in shares_words(other) {
+            writeln!(out, "{line}")?;
+        }
+        for caution in &other.comparison.cautions {
+            writeln!(out, "Note: {caution}")?;
+        }
+        writeln!(out)?;
+    }
+    if study.looked_at > 1 {
+        writeln!(
+            out,
+            "Chances are corrected for the {} comparisons looked at together (Holm 1979).",
+            study.looked_at
+        )?;
     }
     if let Some(retention) = &study.retention {
         writeln!(out, "{}", retention.sentence(unit))?;
     }
+    writeln!(out, "{}", repeatability_words(study.repeatability.as_ref(), unit))?;
     Ok(())
 }
 
@@ -171,58 +183,32 @@ fn title(quantity: Quantity) -> String {
 }
 
 /// A block's numbers in words, a line each.
-fn summary_words(summary: &BlockSummary, unit: LengthUnit) -> String {
-    let mut text = match summary.n {
-        1 => "1 swing counts".to_owned(),
-        n => format!("{n} swings count"),
-    };
-    if summary.left_out > 0 {
-        let _ = write!(text, ", {} left out", summary.left_out);
+fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
+    let n = study.summary.n;
+    let mut text = format!("{} {}", swings_words(n), if n == 1 { "counts" } else { "count" });
+    if study.summary.left_out > 0 {
+        let _ = write!(text, ", {} left out", study.summary.left_out);
     }
     text.push('\n');
-    for offset in &summary.offsets {
-        let _ = writeln!(text, "  {:<13} {}", offset.quantity.words(), offset_words(offset, unit));
+    let shares = share_facts(study);
+    for (name, fact) in &shares {
+        let _ = writeln!(text, "  {name:<22} {fact}");
     }
-    if let Some(share) = summary.ball_first {
-        let _ = writeln!(text, "  {:<13} {} of {}", "ball first", share.hits, share.of);
-    }
-    for (name, share) in
-        [("start in aim", summary.start_in_window), ("low in aim", summary.low_point_in_window)]
-    {
-        if let Some(share) = share {
-            let _ = writeln!(text, "  {name:<13} {} of {}", share.hits, share.of);
+    for offset in &study.summary.offsets {
+        let _ = writeln!(text, "\n{}", title(offset.quantity));
+        if let Some(own) = own_spread_words(offset, unit) {
+            let _ = writeln!(text, "  {own}.");
+        }
+        let facts = block_facts(study, offset, unit);
+        for (name, fact) in facts.into_iter().filter(|fact| !shares.contains(fact)) {
+            let _ = writeln!(text, "  {name:<22} {fact}");
         }
     }
-    for caution in &summary.cautions {
-        let _ = writeln!(text, "Note: {}", caution.text());
+    if let Some((drill, score)) = &study.drill {
+        let _ = writeln!(text, "\n{}: {}", drill.title, score_words(drill.scoring, score));
+    }
+    for caution in study.cautions() {
+        let _ = writeln!(text, "\nNote: {}", caution.text());
     }
     text
-}
-
-fn offset_words(offset: &OffsetSummary, unit: LengthUnit) -> String {
-    let moments = &offset.moments;
-    let is_angle = offset.quantity == Quantity::AttackAngle;
-    let length = |value: f64| match is_angle {
-        true => format!("{value:.1}"),
-        false => length_words(value, unit),
-    };
-    let mean = match is_angle {
-        true => attack_words(moments.mean),
-        false => place_words(moments.mean, unit),
-    };
-    let mut words = format!("n {}, mean {mean}", moments.n);
-    if let Some(interval) = offset.mean_interval {
-        let _ = write!(words, " ± {}", length(interval.half_width()));
-    }
-    if let (Some(sd), Some(interval)) = (moments.sd, offset.sd_interval) {
-        let _ = write!(
-            words,
-            ", SD {} ({} to {}), of which measuring {}",
-            length(sd),
-            length(interval.low),
-            length(interval.high),
-            length(offset.measuring_sd)
-        );
-    }
-    words
 }

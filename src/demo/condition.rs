@@ -200,6 +200,13 @@ struct Draft {
 
 impl Scenario {
     /// A scenario in which `condition` holds; the same `seed` always gives the same one.
+    ///
+    /// ```
+    /// use scuffline::demo::{Condition, Scenario, Scene};
+    ///
+    /// let scene = Scene::new(Scenario::draw(Condition::ALL[0], 1));
+    /// assert_eq!(scene.truth(), Scene::new(Scenario::draw(Condition::ALL[0], 1)).truth());
+    /// ```
     pub fn draw(condition: Condition, seed: u32) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64((u64::from(seed) << 8) | condition as u64);
         let draft = draft(condition, &mut rng);

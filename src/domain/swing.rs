@@ -190,6 +190,9 @@ pub struct SwingResult {
     /// ball lies ahead of it. Only where the heel is marked.
     #[serde(default)]
     pub ball_position: Option<Measured>,
+    /// The reach line of a drill minus the ball, mm. Only where it is marked.
+    #[serde(default)]
+    pub reach_line: Option<Measured>,
     /// Which came first.
     pub contact_order: Option<ContactOrder>,
     /// What to look at.

@@ -28,6 +28,16 @@ pub fn effective_freedom(measured: &Measured) -> Option<f64> {
 
 /// The 95 % interval of a measured value: its Monte Carlo interval where one is carried, else
 /// value ± t · u with the budget's effective degrees of freedom (JCGM 100:2008, G.6.4).
+///
+/// ```
+/// use scuffline::domain::{Contribution, Measured, Source};
+/// use scuffline::geometry::expand;
+///
+/// let budget = vec![Contribution::new(Source::Ball, 1.2), Contribution::new(Source::Mark, 1.6)];
+/// let start = Measured::new(58.0, budget);
+/// assert_eq!(start.standard_uncertainty(), 2.0);
+/// assert!((expand(&start).half_width() - 1.96 * 2.0).abs() < 1e-3);
+/// ```
 pub fn expand(measured: &Measured) -> Interval {
     measured.monte_carlo.unwrap_or_else(|| linear_interval(measured))
 }

@@ -21,6 +21,17 @@ fn normalised(points: &[[f64; 2]]) -> Option<(Vec<[f64; 2]>, Matrix3<f64>)> {
 /// At least four pairs; `None` if they determine none (repeated points, three of four in a line).
 ///
 /// Method: normalised direct linear transform (Hartley & Zisserman 2004, algorithm 4.2).
+///
+/// ```
+/// use scuffline::geometry::{apply, homography};
+///
+/// // A sheet of 297 mm by 210 mm as a camera sees it.
+/// let sheet = [[0.0, 0.0], [297.0, 0.0], [297.0, 210.0], [0.0, 210.0]];
+/// let picture = [[835.6, 644.2], [986.5, 638.3], [959.2, 605.9], [817.2, 611.2]];
+/// let ground_from_image = homography(&picture, &sheet).expect("four corners");
+/// let [x, y] = apply(&ground_from_image, picture[2]);
+/// assert!((x - 297.0).abs() < 1e-6 && (y - 210.0).abs() < 1e-6);
+/// ```
 pub fn homography(from: &[[f64; 2]], to: &[[f64; 2]]) -> Option<Matrix3<f64>> {
     if from.len() < 4 || from.len() != to.len() {
         return None;

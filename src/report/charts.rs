@@ -39,6 +39,8 @@ pub struct Individuals {
     pub limits: [f64; 3],
     /// The weighted average after each value.
     pub average: Vec<f64>,
+    /// Its limits.
+    pub average_limits: Option<[f64; 2]>,
     /// The stretch aimed at.
     pub aim: Option<[f64; 2]>,
 }
@@ -166,6 +168,9 @@ pub fn individuals(chart: &Individuals, style: &ChartStyle, write: &Write) -> Dr
     }
     y_axis(&mut drawing, &plot, style, write);
     limits(&mut drawing, &plot, chart, style);
+    for limit in chart.average_limits.into_iter().flatten() {
+        plot.across(&mut drawing, limit, 0.8 * style.stroke, Tone::Accent.faint(0.6));
+    }
     let average: Vec<_> =
         chart.average.iter().enumerate().map(|(i, v)| plot.at(i as f64 + 1.0, *v)).collect();
     polyline(&mut drawing, &average, 2.2 * style.stroke, Tone::Accent.faint(0.85));
@@ -421,6 +426,7 @@ mod tests {
             values: vec![value(1, 3.0, false), value(2, 5.0, false), value(3, 90.0, true)],
             limits: [-20.0, 30.0, 80.0],
             average: vec![3.0, 3.6, 29.5],
+            average_limits: Some([-4.0, 16.0]),
             aim: Some([0.0, 100.0]),
         };
         let drawing = individuals(&chart, &STYLE, &|v| format!("{v:.0}"));

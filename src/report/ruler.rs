@@ -156,6 +156,28 @@ pub fn groups_of(content: &Content) -> Vec<Group> {
 }
 
 /// Draws the whole ruler: head, then every group's bars beneath it.
+///
+/// ```
+/// use scuffline::domain::LengthUnit;
+/// use scuffline::report::ruler::{Bar, Group, Place, Style, draw};
+///
+/// let bar = Bar {
+///     label: "1".into(),
+///     start: Some(Place { value: 12.0, interval_95: [8.0, 16.0] }),
+///     end: Some(Place { value: 150.0, interval_95: [145.0, 155.0] }),
+///     low_point: None,
+///     current: true,
+///     left_out: false,
+///     practice: false,
+/// };
+/// let style = Style {
+///     width: 400.0, row: 16.0, gutter: 30.0, margin: 14.0, type_size: 10.0, stroke: 1.0,
+///     unit: LengthUnit::Mm,
+/// };
+/// let drawing = draw(&[Group { name: String::new(), bars: vec![bar] }], Some([0.0, 100.0]), &style);
+/// let picture = scuffline::report::svg::write(&drawing, "One swing");
+/// assert!(picture.starts_with("<svg") && picture.contains("One swing"));
+/// ```
 pub fn draw(groups: &[Group], aim: Option<[f64; 2]>, style: &Style) -> Drawing {
     let range = range_of(groups.iter().flat_map(|g| &g.bars), aim);
     let mut drawing = head(range, style);

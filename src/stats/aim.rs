@@ -48,6 +48,16 @@ impl AimTable {
 }
 
 /// The window of common practice for a club; no published source.
+///
+/// ```
+/// use scuffline::domain::{Club, Quantity};
+/// use scuffline::stats::usual_window;
+///
+/// let iron = usual_window(Some(&Club("7-iron".into())), false, Quantity::LowPoint).expect("a window");
+/// assert!(iron.contains(85.0) && !iron.contains(10.0));
+/// // A driver off a tee is to touch nothing.
+/// assert_eq!(usual_window(Some(&Club("driver".into())), true, Quantity::DivotStart), None);
+/// ```
 pub fn usual_window(club: Option<&Club>, on_tee: bool, quantity: Quantity) -> Option<AimWindow> {
     let wood = club.is_some_and(|c| c.is_fairway_wood() || c.is_driver());
     let name = club.map_or(String::new(), |c| c.0.to_lowercase());

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use super::charts::{IndividualsChart, individuals_chart};
+use super::charts::{IndividualsChart, WeightedAverage, individuals_chart, weighted_average};
 use super::intervals::{
     UPPER, mean_interval, median_interval, sd_interval, t_quantile, wilson_interval,
 };
@@ -16,8 +16,8 @@ use super::summary::{
 };
 use super::{AimTable, around};
 use crate::domain::{
-    Club, ContactOrder, Interval, LowPointMethod, Measured, Quantity, Source, Surface, SwingKind,
-    SwingResult,
+    Club, ContactOrder, GroundMark, Interval, LowPointMethod, Measured, Quantity, Source, Surface,
+    SwingKind, SwingResult,
 };
 
 /// A swing as statistics see it.
@@ -48,6 +48,10 @@ pub struct SwingOffsets {
     pub height_at_ball: Option<Measured>,
     /// The ball minus the lead heel, mm.
     pub ball_position: Option<Measured>,
+    /// How far ahead of the ball the drill's reach line lies, mm, where one is marked.
+    pub reach_line: Option<f64>,
+    /// The ground was looked at and shows nothing.
+    pub unmarked: bool,
     /// Which came first.
     pub contact_order: Option<ContactOrder>,
 }
@@ -62,6 +66,8 @@ impl SwingOffsets {
             attack_angle: result.attack_angle.clone(),
             height_at_ball: result.height_at_ball.clone(),
             ball_position: result.ball_position.clone(),
+            reach_line: result.reach_line.as_ref().map(|m| m.value),
+            unmarked: result.ground_mark == Some(GroundMark::None),
             contact_order: result.contact_order,
             ..Self::without_numbers(result.kind)
         }
@@ -82,6 +88,8 @@ impl SwingOffsets {
             attack_angle: None,
             height_at_ball: None,
             ball_position: None,
+            reach_line: None,
+            unmarked: false,
             contact_order: None,
         }
     }
@@ -244,6 +252,8 @@ pub struct OffsetSummary {
     pub values: Vec<(usize, f64)>,
     /// Individuals and moving-range chart of them.
     pub chart: Option<IndividualsChart>,
+    /// Their average weighted to the newest, on the same chart.
+    pub average: Option<WeightedAverage>,
     pub(super) shared: SharedParts,
 }
 
@@ -325,7 +335,8 @@ fn clearance(counting: &[&SwingOffsets]) -> Option<(f64, usize)> {
     moments(&heights).map(|m| (m.mean, m.n))
 }
 
-fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<OffsetSummary> {
+/// One number of a block, in time order; `None` where no swing that counts has it.
+pub fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<OffsetSummary> {
     let values = values_of(swings, quantity);
     let plain: Vec<f64> = values.iter().map(|(_, v)| *v).collect();
     let m = moments(&plain)?;
@@ -337,6 +348,7 @@ fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<Offse
     let shared_u = shared.standard_uncertainty();
     let measuring_sd = measuring_sd(&measured);
     let own = m.sd.map(|sd| sd * sd - measuring_sd * measuring_sd).filter(|v| *v > 0.0);
+    let chart = individuals_chart(&plain);
     let fold = |f: fn(f64, f64) -> f64, start| plain.iter().copied().fold(start, f);
     Some(OffsetSummary {
         quantity,
@@ -353,7 +365,8 @@ fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<Offse
         drift: drift(&plain),
         grubbs: grubbs(&plain),
         outliers: robust_outliers(&plain).into_iter().map(|i| values[i].0).collect(),
-        chart: individuals_chart(&plain),
+        average: chart.as_ref().map(|chart| weighted_average(&plain, chart)),
+        chart,
         moments: m,
         values,
         shared,
@@ -519,11 +532,4 @@ fn offset_cautions(offset: &OffsetSummary) -> Vec<Caution> {
         list.push(Caution::StandingApart { quantity, swings: offset.outliers.clone() });
     }
     list
-}
-
-/// One session as a point of a season's trend: mean and its interval by scatter alone, from
-/// the few numbers a list carries.
-pub fn season_point(values: &[f64]) -> Option<(f64, Option<Interval>)> {
-    let m = moments(values)?;
-    Some((m.mean, mean_interval(&m)))
 }

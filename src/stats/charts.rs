@@ -19,12 +19,14 @@ pub struct IndividualsChart {
     pub outside: Vec<usize>,
 }
 
+/// The e-Handbook's d2 of two values, by which a mean moving range becomes a sigma.
+const D2: f64 = 1.128;
+
 /// Individuals and moving-range chart; `None` below 2 values.
 ///
 /// Method: NIST/SEMATECH e-Handbook, 6.3.2.2, with its d2 = 1.128 (not 2/√π in full) and
 /// D4 = 3.267.
 pub fn individuals_chart(values: &[f64]) -> Option<IndividualsChart> {
-    const D2: f64 = 1.128;
     const D4: f64 = 3.267;
     if values.len() < 2 {
         return None;
@@ -42,6 +44,30 @@ pub fn individuals_chart(values: &[f64]) -> Option<IndividualsChart> {
         upper_range: D4 * mean_range,
         outside,
     })
+}
+
+/// A weighted average of values in time order with its limits: it answers to a small lasting
+/// shift sooner than single values do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WeightedAverage {
+    /// After each value.
+    pub series: Vec<f64>,
+    /// Lower and upper limit, far from the start.
+    pub limits: [f64; 2],
+    /// The places at which it lies outside.
+    pub outside: Vec<usize>,
+}
+
+/// Weight of the newest value, as in the e-Handbook's example (6.3.2.4).
+const WEIGHT: f64 = 0.3;
+
+/// The weighted average about a chart's centre; sigma from its mean moving range, which a slow
+/// shift hardly widens.
+pub fn weighted_average(values: &[f64], chart: &IndividualsChart) -> WeightedAverage {
+    let (series, limits) = ewma(values, chart.centre, chart.mean_range / D2, WEIGHT);
+    let is_outside = |i: &usize| series[*i] < limits[0] || series[*i] > limits[1];
+    let outside = (0..series.len()).filter(is_outside).collect();
+    WeightedAverage { series, limits, outside }
 }
 
 /// The exponentially weighted moving average of `values` from `start` on, and its two limits

@@ -42,12 +42,32 @@ pub struct OffsetComparison {
     pub smallest_visible_ratio: Option<f64>,
     /// The difference of means in standard deviations (Hedges).
     pub effect_size: Option<f64>,
-    /// Swings each block needs to show a difference as large as the observed one.
+    /// Swings each block needs to show a difference as large as the observed one, the doubt of
+    /// the camera's standings included.
     pub swings_needed: Option<usize>,
+    /// Swings alone would show it, were it not for the doubt of the camera's standings.
+    pub hidden_by_set_up: bool,
 }
 
 /// Compares two blocks, each in time order. Numbers that fewer than two swings of either have
 /// are passed over.
+///
+/// ```
+/// use scuffline::domain::{Contribution, LengthUnit, Measured, Source, SwingKind};
+/// use scuffline::stats::{AimTable, SwingOffsets, compare_blocks};
+///
+/// let block = |starts: [f64; 6]| -> Vec<SwingOffsets> {
+///     starts.map(|mm| SwingOffsets {
+///         calibration: Some(1),
+///         divot_start: Some(Measured::new(mm, vec![Contribution::new(Source::Mark, 3.0)])),
+///         ..SwingOffsets::without_numbers(SwingKind::Strike)
+///     }).to_vec()
+/// };
+/// let before = block([12.0, 20.0, 5.0, 16.0, 22.0, 9.0]);
+/// let after = block([48.0, 55.0, 40.0, 51.0, 60.0, 46.0]);
+/// let compared = compare_blocks(&before, &after, &AimTable::default());
+/// assert!(compared.sentence(LengthUnit::Mm).starts_with("Divot start 36 mm further ahead, 95 %"));
+/// ```
 pub fn compare_blocks(
     first: &[SwingOffsets],
     second: &[SwingOffsets],
@@ -83,7 +103,9 @@ fn compare_offsets(first: &OffsetSummary, second: &OffsetSummary) -> Option<Offs
         spreads: spread_ratio(&v1, &v2),
         smallest_visible_ratio: smallest_visible_ratio(m1.n, m2.n),
         effect_size: effect_size(m1, m2),
-        swings_needed: swings_needed(scatter_only.difference, pooled),
+        swings_needed: swings_needed(scatter_only.difference, pooled, shared),
+        hidden_by_set_up: swings_needed(scatter_only.difference, pooled, 0.0).is_some()
+            && swings_needed(scatter_only.difference, pooled, shared).is_none(),
     })
 }
 
@@ -120,11 +142,14 @@ impl Comparison {
         self.offsets.iter().find(|o| o.quantity == quantity)
     }
 
-    /// The one plain sentence about the number that matters: the divot start, else the low
-    /// point.
+    /// The number that matters: the divot start, else the low point.
+    pub fn told(&self) -> Option<&OffsetComparison> {
+        self.offset(Quantity::DivotStart).or_else(|| self.offset(Quantity::LowPoint))
+    }
+
+    /// The one plain sentence about the number that matters.
     pub fn sentence(&self, unit: LengthUnit) -> String {
-        let told = self.offset(Quantity::DivotStart).or_else(|| self.offset(Quantity::LowPoint));
-        told.map_or_else(
+        self.told().map_or_else(
             || "Too few swings to compare: each block takes at least two.".into(),
             |offset| offset.sentence(unit),
         )
@@ -190,10 +215,15 @@ impl OffsetComparison {
                 scale.number(far)
             );
         }
-        let needed = self.swings_needed.map_or_else(
-            || "no reasonable number of swings would show so small a difference".into(),
-            |n| format!("it takes about {n} swings in each block to show a difference this large"),
-        );
+        let needed = match self.swings_needed {
+            Some(n) => {
+                format!("it takes about {n} swings in each block to show a difference this large")
+            }
+            None if self.hidden_by_set_up => {
+                "the doubt of the camera's set-ups hides so small a difference however many swings are played; leave the camera standing between the blocks".into()
+            }
+            None => "no reasonable number of swings would show so small a difference".into(),
+        };
         format!(
             "No difference shown in {name}: {} {}, 95 % interval {} {} to {} {}; {needed}",
             scale.with_unit(d.abs()),

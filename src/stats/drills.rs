@@ -4,7 +4,7 @@
 
 use super::aim::AimTable;
 use super::block::SwingOffsets;
-use crate::domain::{BallUse, ContactOrder, Quantity};
+use crate::domain::{BallUse, ContactOrder, Quantity, Surface};
 
 /// A drill.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,7 +28,8 @@ pub struct Drill {
 pub enum Scoring {
     /// How many swings mark the ground at the reach line or beyond.
     Reach {
-        /// The reach line's distance ahead of the ball line, mm.
+        /// The reach line's distance ahead of the ball line, mm, where it is not marked in the
+        /// picture.
         line_mm: f64,
     },
     /// The longest run in which each mark begins farther ahead than the one before.
@@ -150,10 +151,13 @@ fn verdict(
     last: &mut Option<f64>,
 ) -> Option<bool> {
     let start = swing.value(Quantity::DivotStart);
+    // A mat may hide what was there; on turf no mark is a miss.
+    let missed = start.is_none() && swing.unmarked && swing.surface == Surface::Turf;
     let low = swing.value(Quantity::LowPoint);
     let window = |quantity| aim.window(swing.club.as_ref(), swing.on_tee, quantity);
     match scoring {
-        Scoring::Reach { line_mm } => Some(start? >= line_mm),
+        Scoring::Reach { .. } | Scoring::Gate { .. } if missed => Some(false),
+        Scoring::Reach { line_mm } => Some(start? >= swing.reach_line.unwrap_or(line_mm)),
         Scoring::Climb => {
             let start = start?;
             let before = last.replace(start);

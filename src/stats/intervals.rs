@@ -82,6 +82,12 @@ pub fn median_interval(values: &[f64]) -> Option<Interval> {
 
 /// Wilson's 95 % interval of a share: `hits` of `n` (Wilson 1927, JASA 22:209-212); `None`
 /// for n = 0.
+///
+/// ```
+/// // Ball first in 8 of 10 swings: anything from a half to nineteen in twenty.
+/// let share = scuffline::stats::wilson_interval(8, 10).expect("ten swings");
+/// assert!((share.low - 0.49).abs() < 0.001 && (share.high - 0.943).abs() < 0.001);
+/// ```
 pub fn wilson_interval(hits: usize, n: usize) -> Option<Interval> {
     if n == 0 || hits > n {
         return None;

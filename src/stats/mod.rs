@@ -24,16 +24,16 @@ mod two_means;
 pub use agreement::{Agreement, Reliability, agreement, reliability, within_subject_sd};
 pub use aim::{AimTable, AimWindow, usual_window};
 pub use block::{
-    BlockSummary, Caution, OffsetSummary, Share, SwingOffsets, season_point, summarise_block,
+    BlockSummary, Caution, OffsetSummary, Share, SwingOffsets, summarise_block, summarise_offset,
     values_of,
 };
-pub use charts::{IndividualsChart, ewma, individuals_chart};
+pub use charts::{IndividualsChart, WeightedAverage, ewma, individuals_chart, weighted_average};
 pub use comparison::{Comparison, OffsetComparison, compare_blocks, correct_several};
 pub use drills::{DRILLS, Drill, DrillScore, Scoring, score_drill};
 pub use intervals::{mean_interval, median_interval, sd_interval, wilson_interval};
 pub use line::{LineFit, fit_line};
 pub use outliers::{Grubbs, grubbs, robust_outliers};
-pub use ranks::{Shift, median_permutation_p, rank_sum_p, shift};
+pub use ranks::{Shift, median_difference_interval, median_permutation_p, rank_sum_p, shift};
 pub use retention::{Retention, retention};
 pub use spreads::{
     SpreadRatio, bartlett, brown_forsythe, f_ratio, smallest_visible_ratio, spread_ratio,

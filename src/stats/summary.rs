@@ -39,6 +39,13 @@ pub(super) fn sum(values: impl IntoIterator<Item = f64>) -> f64 {
 ///
 /// Method: compensated sums; the mean is corrected by the residuals' mean, and the squares by
 /// their sum (Chan, Golub & LeVeque 1983, The American Statistician 37:242-247).
+///
+/// ```
+/// let offsets = [52.0, 47.0, 53.0, 49.0];
+/// let told = scuffline::stats::moments(&offsets).expect("a list that is not empty");
+/// assert_eq!((told.n, told.mean), (4, 50.25));
+/// assert_eq!(scuffline::stats::moments(&[52.0]).and_then(|m| m.sd), None);
+/// ```
 pub fn moments(values: &[f64]) -> Option<Moments> {
     let n = values.len() as f64;
     let rough = (!values.is_empty()).then(|| sum(values.iter().copied()) / n)?;

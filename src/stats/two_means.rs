@@ -112,12 +112,14 @@ pub fn holm(chances: &[f64]) -> Vec<f64> {
 const TOO_MANY: usize = 10_000;
 
 /// How many swings *each* of two blocks needs so that a difference of means of `difference`
-/// is shown (two-sided 5 %) in four of five tries, with spread `sd`; `None` above 10,000.
+/// is shown (two-sided 5 %) in four of five tries, with spread `sd` and a standard uncertainty
+/// `shared_u` of the difference that more swings do not shrink; `None` above 10,000.
 ///
 /// Method: e-Handbook 7.2.2.2, repeated with Student's t, for two samples of equal size.
-pub fn swings_needed(difference: f64, sd: f64) -> Option<usize> {
+pub fn swings_needed(difference: f64, sd: f64, shared_u: f64) -> Option<usize> {
+    // (t(1 − α) + t(1 − β))² (2 sd²/n + u²) ≤ difference², solved for n.
     let ratio = 2.0 * (sd / difference).powi(2);
-    smallest(ratio, |n| 2.0 * n - 2.0, 1.0 - UPPER, 0.2)
+    smallest(ratio, (shared_u / difference).powi(2), |n| 2.0 * n - 2.0, 1.0 - UPPER, 0.2)
 }
 
 /// How many values one sample needs to show a mean `difference` away from a fixed value, with
@@ -125,16 +127,24 @@ pub fn swings_needed(difference: f64, sd: f64) -> Option<usize> {
 ///
 /// Method: e-Handbook 7.2.2.2, repeated with Student's t until the number holds.
 pub fn swings_needed_one_sample(difference: f64, sd: f64, alpha: f64, beta: f64) -> Option<usize> {
-    smallest((sd / difference).powi(2), |n| n - 1.0, alpha, beta)
+    smallest((sd / difference).powi(2), 0.0, |n| n - 1.0, alpha, beta)
 }
 
-/// The smallest n ≥ (t(1 − alpha) + t(1 − beta))² · ratio, with t of the freedom n gives.
-fn smallest(ratio: f64, freedom: impl Fn(f64) -> f64, alpha: f64, beta: f64) -> Option<usize> {
-    if !ratio.is_finite() {
+/// The smallest n with (t(1 − alpha) + t(1 − beta))² · (ratio/n + floor) ≤ 1, with t of the
+/// freedom n gives.
+fn smallest(
+    ratio: f64,
+    floor: f64,
+    freedom: impl Fn(f64) -> f64,
+    alpha: f64,
+    beta: f64,
+) -> Option<usize> {
+    if !(ratio.is_finite() && floor.is_finite()) {
         return None;
     }
     (2..=TOO_MANY).find(|&n| {
         let f = freedom(n as f64);
-        n as f64 >= (t_quantile(1.0 - alpha, f) + t_quantile(1.0 - beta, f)).powi(2) * ratio
+        let t = t_quantile(1.0 - alpha, f) + t_quantile(1.0 - beta, f);
+        t * t * (ratio / n as f64 + floor) <= 1.0
     })
 }

@@ -40,6 +40,21 @@ impl Library {
     /// Opens the library at `path`, making it and its folder where there is none yet, and
     /// bringing an older one up to date after a backup beside it.
     ///
+    /// ```
+    /// use scuffline::domain::Golfer;
+    /// use scuffline::store::{Library, Scope};
+    ///
+    /// # let folder = tempfile::tempdir().expect("a folder");
+    /// # let path = folder.path().join("lessons.scuffline");
+    /// let mut library = Library::open(&path)?;
+    /// let golfer = Golfer { name: "Kim".into(), ..Golfer::default() };
+    /// library.edit(Scope::Library, "a new golfer", |edit| edit.add_golfer(&golfer))?;
+    /// assert_eq!(library.golfers()?.len(), 1);
+    /// assert_eq!(library.undo(Scope::Library)?.as_deref(), Some("a new golfer"));
+    /// assert!(library.golfers()?.is_empty());
+    /// # Ok::<(), scuffline::store::StoreError>(())
+    /// ```
+    ///
     /// # Errors
     /// When the file cannot be opened or written, is no library, is damaged, or was written
     /// by a newer program.

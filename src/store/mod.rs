@@ -22,7 +22,7 @@ pub use journal::{Edit, Scope};
 pub use library::{Library, SCHEMA_VERSION};
 pub use people::{AimWindowRow, BlockRow, SessionRow};
 pub use recordings::{CameraProfile, FileIdentity, NewRecording, RecordingRow, identify_file};
-pub use swings::{NewSwing, Of, SwingFigures, SwingRow, TapeCheck};
+pub use swings::{NewSwing, Of, SwingRow, TapeCheck};
 
 use serde::{Deserialize, Serialize};
 

@@ -1,6 +1,6 @@
 //! Golfers, their sessions and blocks, their aim windows, and settings.
 
-use rusqlite::{OptionalExtension, Row, params};
+use rusqlite::{OptionalExtension, Row, ToSql, params, params_from_iter};
 
 use super::values::{finite, word, word_at};
 use super::{BlockId, Edit, GolferId, Library, Result, SessionId, StoreError};
@@ -53,20 +53,7 @@ impl Edit<'_> {
     /// # Errors
     /// When the library cannot be written.
     pub fn add_golfer(&self, golfer: &Golfer) -> Result<GolferId> {
-        self.conn.execute(
-            "INSERT INTO golfer (name, handed, unit, notes, child, consent, invented)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-            params![
-                golfer.name,
-                word(&golfer.handed)?,
-                word(&golfer.unit)?,
-                golfer.notes,
-                golfer.child,
-                golfer.consent,
-                golfer.invented
-            ],
-        )?;
-        Ok(GolferId(self.conn.last_insert_rowid()))
+        Ok(GolferId(self.insert("golfer", &golfer_columns(golfer)?)?))
     }
 
     /// The golfer of that name, capitals apart: looked for within the change, so that two
@@ -98,21 +85,7 @@ impl Edit<'_> {
     /// # Errors
     /// [`StoreError::Missing`] if there is no such golfer.
     pub fn update_golfer(&self, id: GolferId, golfer: &Golfer) -> Result<()> {
-        let rows = self.conn.execute(
-            "UPDATE golfer SET name = ?2, handed = ?3, unit = ?4, notes = ?5, child = ?6,
-             consent = ?7, invented = ?8 WHERE id = ?1",
-            params![
-                id,
-                golfer.name,
-                word(&golfer.handed)?,
-                word(&golfer.unit)?,
-                golfer.notes,
-                golfer.child,
-                golfer.consent,
-                golfer.invented
-            ],
-        )?;
-        found(rows, "golfer")
+        self.update("golfer", id.0, &golfer_columns(golfer)?)
     }
 
     /// Removes a golfer with all sessions. As a step it can be undone;
@@ -129,21 +102,9 @@ impl Edit<'_> {
     /// # Errors
     /// When the library cannot be written.
     pub fn add_session(&self, golfer: GolferId, session: &Session) -> Result<SessionId> {
-        self.conn.execute(
-            "INSERT INTO session (golfer_id, date, place, surface, lie, camera, cue, notes)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-            params![
-                golfer,
-                session.date.to_string(),
-                session.place,
-                word(&session.surface)?,
-                word(&session.lie)?,
-                session.camera,
-                session.cue,
-                session.notes
-            ],
-        )?;
-        Ok(SessionId(self.conn.last_insert_rowid()))
+        let mut columns = session_columns(session)?;
+        columns.push(("golfer_id", Box::new(golfer)));
+        Ok(SessionId(self.insert("session", &columns)?))
     }
 
     /// Changes what is known about a session.
@@ -151,21 +112,7 @@ impl Edit<'_> {
     /// # Errors
     /// [`StoreError::Missing`] if there is no such session.
     pub fn update_session(&self, id: SessionId, session: &Session) -> Result<()> {
-        let rows = self.conn.execute(
-            "UPDATE session SET date = ?2, place = ?3, surface = ?4, lie = ?5, camera = ?6,
-             cue = ?7, notes = ?8 WHERE id = ?1",
-            params![
-                id,
-                session.date.to_string(),
-                session.place,
-                word(&session.surface)?,
-                word(&session.lie)?,
-                session.camera,
-                session.cue,
-                session.notes
-            ],
-        )?;
-        found(rows, "session")
+        self.update("session", id.0, &session_columns(session)?)
     }
 
     /// Removes a session with all that is in it.
@@ -181,21 +128,9 @@ impl Edit<'_> {
     /// # Errors
     /// When the library cannot be written.
     pub fn add_block(&self, session: SessionId, block: &Block) -> Result<BlockId> {
-        self.conn.execute(
-            "INSERT INTO block (session_id, title, phase, ball, drill, club, cue, notes)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-            params![
-                session,
-                block.title,
-                word(&block.phase)?,
-                word(&block.ball)?,
-                block.drill,
-                block.club.as_ref().map(|c| &c.0),
-                block.cue,
-                block.notes
-            ],
-        )?;
-        Ok(BlockId(self.conn.last_insert_rowid()))
+        let mut columns = block_columns(block)?;
+        columns.push(("session_id", Box::new(session)));
+        Ok(BlockId(self.insert("block", &columns)?))
     }
 
     /// Changes what is known about a block.
@@ -203,21 +138,7 @@ impl Edit<'_> {
     /// # Errors
     /// [`StoreError::Missing`] if there is no such block.
     pub fn update_block(&self, id: BlockId, block: &Block) -> Result<()> {
-        let rows = self.conn.execute(
-            "UPDATE block SET title = ?2, phase = ?3, ball = ?4, drill = ?5, club = ?6,
-             cue = ?7, notes = ?8 WHERE id = ?1",
-            params![
-                id,
-                block.title,
-                word(&block.phase)?,
-                word(&block.ball)?,
-                block.drill,
-                block.club.as_ref().map(|c| &c.0),
-                block.cue,
-                block.notes
-            ],
-        )?;
-        found(rows, "block")
+        self.update("block", id.0, &block_columns(block)?)
     }
 
     /// Removes a block; its swings stay in the session.
@@ -271,6 +192,66 @@ impl Edit<'_> {
         )?;
         Ok(())
     }
+}
+
+impl Edit<'_> {
+    /// Adds a row and returns its number. Names of tables and columns are this room's own.
+    fn insert(&self, table: &str, columns: &Columns) -> Result<i64> {
+        let names: Vec<&str> = columns.iter().map(|(name, _)| *name).collect();
+        let places = vec!["?"; columns.len()].join(", ");
+        let sql = format!("INSERT INTO {table} ({}) VALUES ({places})", names.join(", "));
+        let values = params_from_iter(columns.iter().map(|(_, value)| value));
+        self.conn.prepare_cached(&sql)?.execute(values)?;
+        Ok(self.conn.last_insert_rowid())
+    }
+
+    /// Changes the row of that number.
+    fn update(&self, table: &'static str, id: i64, columns: &Columns) -> Result<()> {
+        let names: Vec<String> = columns.iter().map(|(name, _)| format!("{name} = ?")).collect();
+        let sql = format!("UPDATE {table} SET {} WHERE id = ?", names.join(", "));
+        let number: Box<dyn ToSql> = Box::new(id);
+        let values = columns.iter().map(|(_, value)| value).chain([&number]);
+        found(self.conn.prepare_cached(&sql)?.execute(params_from_iter(values))?, table)
+    }
+}
+
+/// Columns of a row with their values, the same whether it is new or changed.
+type Columns = Vec<(&'static str, Box<dyn ToSql>)>;
+
+fn golfer_columns(golfer: &Golfer) -> Result<Columns> {
+    Ok(vec![
+        ("name", Box::new(golfer.name.clone())),
+        ("handed", Box::new(word(&golfer.handed)?)),
+        ("unit", Box::new(word(&golfer.unit)?)),
+        ("notes", Box::new(golfer.notes.clone())),
+        ("child", Box::new(golfer.child)),
+        ("consent", Box::new(golfer.consent.clone())),
+        ("invented", Box::new(golfer.invented)),
+    ])
+}
+
+fn session_columns(session: &Session) -> Result<Columns> {
+    Ok(vec![
+        ("date", Box::new(session.date.to_string())),
+        ("place", Box::new(session.place.clone())),
+        ("surface", Box::new(word(&session.surface)?)),
+        ("lie", Box::new(word(&session.lie)?)),
+        ("camera", Box::new(session.camera.clone())),
+        ("cue", Box::new(session.cue.clone())),
+        ("notes", Box::new(session.notes.clone())),
+    ])
+}
+
+fn block_columns(block: &Block) -> Result<Columns> {
+    Ok(vec![
+        ("title", Box::new(block.title.clone())),
+        ("phase", Box::new(word(&block.phase)?)),
+        ("ball", Box::new(word(&block.ball)?)),
+        ("drill", Box::new(block.drill.clone())),
+        ("club", Box::new(block.club.as_ref().map(|club| club.0.clone()))),
+        ("cue", Box::new(block.cue.clone())),
+        ("notes", Box::new(block.notes.clone())),
+    ])
 }
 
 impl Library {

@@ -4,13 +4,10 @@ use rusqlite::{OptionalExtension, Row, params};
 
 use super::people::found;
 use super::values::{finite, from_json, json, word, word_at};
-use super::{
-    BlockId, CalibrationId, Edit, Library, MarkId, RecordingId, Result, SessionId, StoreError,
-    SwingId,
-};
+use super::{BlockId, Edit, Library, MarkId, RecordingId, Result, SessionId, StoreError, SwingId};
 use crate::domain::{
-    Club, ContactOrder, FoundSwing, FrameIndex, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy,
-    PlacedMark, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult,
+    Club, FoundSwing, FrameIndex, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy, PlacedMark,
+    Quantity, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
 };
 
 /// Which swings are meant.
@@ -103,37 +100,6 @@ pub struct SwingRow {
     pub result: Option<SwingResult>,
     /// Nothing the result was computed from has changed since.
     pub result_is_current: bool,
-}
-
-/// The few numbers of a swing that lists and trends need: quick to read in thousands.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SwingFigures {
-    /// Its number in the library.
-    pub id: SwingId,
-    /// Its session.
-    pub session: SessionId,
-    /// Its block, where it is in one.
-    pub block: Option<BlockId>,
-    /// The standing of the camera.
-    pub calibration: Option<CalibrationId>,
-    /// Strike or practice swing.
-    pub kind: SwingKind,
-    /// Its own club, or else the block's, or else the set-up's.
-    pub club: Option<Club>,
-    /// What was played from: the set-up's surface, or else the session's.
-    pub surface: Surface,
-    /// Left out of the statistics.
-    pub left_out: bool,
-    /// Divot start minus ball, mm, with its standard uncertainty.
-    pub divot_start: Option<(f64, f64)>,
-    /// Divot end minus ball, mm.
-    pub divot_end: Option<f64>,
-    /// Low point minus ball, mm, with its standard uncertainty.
-    pub low_point: Option<(f64, f64)>,
-    /// Attack angle, degrees.
-    pub attack_angle: Option<f64>,
-    /// Which came first.
-    pub contact_order: Option<ContactOrder>,
 }
 
 /// A distance read off a tape beside the program's own.
@@ -404,30 +370,6 @@ impl Library {
         self.rows(sql, [recording], |row| Ok(row.get(0)?))
     }
 
-    /// The few numbers of the swings meant, in the order they were played.
-    ///
-    /// # Errors
-    /// When the library cannot be read.
-    pub fn figures(&self, of: Of) -> Result<Vec<SwingFigures>> {
-        let (column, id) = of.column();
-        let sql = format!(
-            "{FIGURES_SQL} WHERE {column} = ?1 ORDER BY recording_id, strike_time_s, swing.id"
-        );
-        self.rows(&sql, [id], figures_from)
-    }
-
-    /// The few numbers of all swings of a golfer, oldest session first.
-    ///
-    /// # Errors
-    /// When the library cannot be read.
-    pub fn golfer_figures(&self, golfer: super::GolferId) -> Result<Vec<SwingFigures>> {
-        let sql = format!(
-            "{FIGURES_SQL} WHERE golfer_id = ?1
-             ORDER BY date, session.id, recording_id, strike_time_s, swing.id"
-        );
-        self.rows(&sql, [golfer], figures_from)
-    }
-
     /// The marks of a recording (`swing`: `None`) or of one of its swings.
     ///
     /// # Errors
@@ -497,16 +439,6 @@ fn give(given: &mut SwingMarks, placed: &PlacedMark) {
 const SWING_SQL: &str = "SELECT swing.*, block.club AS block_club FROM swing
     LEFT JOIN block ON block.id = block_id";
 
-const FIGURES_SQL: &str = "SELECT swing.id, swing.session_id, block_id, calibration_id, kind,
-    coalesce(swing.club, block.club, json_extract(setup, '$.club')) AS any_club,
-    coalesce(json_extract(setup, '$.surface'), session.surface) AS any_surface,
-    left_out IS NOT NULL AS is_left_out, start_mm, start_u_mm, end_mm, low_point_mm,
-    low_point_u_mm, attack_deg, contact_order
-    FROM swing JOIN session ON session.id = swing.session_id
-    LEFT JOIN block ON block.id = block_id
-    LEFT JOIN recording ON recording.id = recording_id
-    LEFT JOIN calibration ON calibration.id = calibration_id";
-
 fn swing_from(row: &Row<'_>) -> Result<SwingRow> {
     let own: Option<String> = row.get("club")?;
     let block: Option<String> = row.get("block_club")?;
@@ -531,28 +463,6 @@ fn swing_from(row: &Row<'_>) -> Result<SwingRow> {
         found: again(row.get("found")?).and_then(|t| from_json(&t, "finding").ok()),
         result_is_current: result.is_some() && row.get("result_current")?,
         result,
-    })
-}
-
-fn figures_from(row: &Row<'_>) -> Result<SwingFigures> {
-    let pair = |value: &str, u: &str| -> Result<Option<(f64, f64)>> {
-        Ok(Option::zip(row.get(value)?, row.get(u)?))
-    };
-    let order: Option<String> = row.get("contact_order")?;
-    Ok(SwingFigures {
-        id: row.get("id")?,
-        session: row.get("session_id")?,
-        block: row.get("block_id")?,
-        calibration: row.get("calibration_id")?,
-        kind: word_at(row, "kind", "swing")?,
-        club: row.get::<_, Option<String>>("any_club")?.map(Club),
-        surface: word_at(row, "any_surface", "surface")?,
-        left_out: row.get("is_left_out")?,
-        divot_start: pair("start_mm", "start_u_mm")?,
-        divot_end: row.get("end_mm")?,
-        low_point: pair("low_point_mm", "low_point_u_mm")?,
-        attack_angle: row.get("attack_deg")?,
-        contact_order: order.map(|o| super::values::from_word(o, "contact order")).transpose()?,
     })
 }
 

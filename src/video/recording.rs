@@ -55,6 +55,17 @@ impl Recording {
     /// Opens a recording and indexes its frames: from packets where the container's time stamps
     /// settle the order, by decoding all of it where they do not.
     ///
+    /// ```
+    /// use std::path::Path;
+    /// use scuffline::domain::Pictures;
+    /// use scuffline::video::Recording;
+    ///
+    /// let recording = Recording::open(Path::new("sample-frames/iron_turf_sheet.mp4"))?;
+    /// assert_eq!(recording.size().width, 1280);
+    /// assert!(Recording::open(Path::new("README.md")).is_err());
+    /// # Ok::<(), scuffline::video::VideoError>(())
+    /// ```
+    ///
     /// # Errors
     /// Any [`VideoError`] that speaks of files.
     pub fn open(path: &Path) -> Result<Self, VideoError> {

@@ -30,6 +30,18 @@ const DEAD_S: f64 = 0.06;
 const LEAST_DB: f64 = 10.0;
 
 /// All clicks of a track in order of time, decoys (neighbours, claps) included.
+///
+/// ```
+/// use scuffline::domain::{Seconds, Sound};
+///
+/// // A second of silence with one impact after 0.6 s.
+/// let mut samples = vec![0.0; 48_000];
+/// samples[28_800..28_840].fill(0.8);
+/// let sound = Sound { rate: 48_000, start: Seconds(0.0), samples };
+/// let clicks = scuffline::vision::find_clicks(&sound);
+/// assert_eq!(clicks.len(), 1);
+/// assert!((clicks[0].time.0 - 0.6).abs() < 0.001);
+/// ```
 pub fn find_clicks(sound: &Sound) -> Vec<Click> {
     let step = (f64::from(sound.rate) * STEP_S).round() as usize;
     if step == 0 || sound.samples.len() < 200 * step {

@@ -6,12 +6,11 @@ use std::collections::btree_map::Entry;
 
 use crate::domain::{Club, Quantity, Setup, Surface, SwingKind};
 use crate::stats::{
-    AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, season_point,
-    summarise_block,
+    AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, summarise_block,
+    summarise_offset,
 };
 use crate::store::{
-    BlockId, CalibrationId, GolferId, Library, Of, RecordingId, Result, SessionId, SwingFigures,
-    SwingRow,
+    BlockId, CalibrationId, GolferId, Library, Of, RecordingId, Result, SessionId, SwingRow,
 };
 
 /// A golfer's aim windows: common practice, and their own in its place.
@@ -95,6 +94,21 @@ fn offsets(row: &SwingRow, context: Context) -> SwingOffsets {
         left_out: row.left_out.is_some(),
         ..numbers
     }
+}
+
+/// Where the divot of each of a session's swings should start, for its golfer and club.
+///
+/// # Errors
+/// The library can't be read.
+pub fn start_windows(
+    library: &Library,
+    session: SessionId,
+    rows: &[SwingRow],
+) -> Result<Vec<Option<AimWindow>>> {
+    let aim = aim_table(library, library.session(session)?.golfer)?;
+    let swings = offsets_of_rows(library, rows)?;
+    let window = |s: &SwingOffsets| aim.window(s.club.as_ref(), s.on_tee, Quantity::DivotStart);
+    Ok(swings.iter().map(window).collect())
 }
 
 /// The swings meant in numbers.
@@ -195,7 +209,7 @@ pub struct SeasonPoint {
     pub n: usize,
     /// The mean.
     pub mean: f64,
-    /// Its 95 % interval by scatter alone.
+    /// Its 95 % interval, the shared doubt of the measuring included.
     pub interval: Option<crate::domain::Interval>,
 }
 
@@ -210,31 +224,25 @@ pub fn season(
     of: Quantity,
     club: Option<&Club>,
 ) -> Result<Vec<SeasonPoint>> {
-    let figures = library.golfer_figures(golfer)?;
-    let point = |swings: &[SwingFigures], surface| {
-        let counts = |s: &&SwingFigures| {
-            let of_club = club.is_none() || s.club.as_ref() == club;
-            !s.left_out && s.kind == SwingKind::Strike && s.surface == surface && of_club
-        };
-        let counting = swings.iter().filter(counts);
-        let values: Vec<f64> = counting.filter_map(|s| figure(s, of)).collect();
-        let (mean, interval) = season_point(&values)?;
-        let session = swings[0].session;
-        Some(SeasonPoint { session, surface, n: values.len(), mean, interval })
-    };
-    let sessions = figures.chunk_by(|a, b| a.session == b.session);
-    let points = sessions
-        .flat_map(|swings| [Surface::Turf, Surface::Mat].map(|surface| point(swings, surface)));
-    Ok(points.flatten().collect())
-}
-
-fn figure(swing: &SwingFigures, of: Quantity) -> Option<f64> {
-    match of {
-        Quantity::DivotStart => swing.divot_start.map(|(v, _)| v),
-        Quantity::DivotEnd => swing.divot_end,
-        Quantity::LowPoint => swing.low_point.map(|(v, _)| v),
-        Quantity::AttackAngle => swing.attack_angle,
+    let mut points = Vec::new();
+    for row in library.sessions(golfer)?.iter().rev() {
+        let swings = offsets_of(library, Of::Session(row.id))?;
+        for surface in [Surface::Turf, Surface::Mat] {
+            let counts = |s: &&SwingOffsets| {
+                let of_club = club.is_none() || s.club.as_ref() == club;
+                s.kind == SwingKind::Strike && s.surface == surface && of_club
+            };
+            let counting: Vec<_> = swings.iter().filter(counts).cloned().collect();
+            points.extend(summarise_offset(&counting, of).map(|told| SeasonPoint {
+                session: row.id,
+                surface,
+                n: told.moments.n,
+                mean: told.moments.mean,
+                interval: told.mean_interval,
+            }));
+        }
     }
+    Ok(points)
 }
 
 /// The most points a golfer made in a drill, and in which block; `None`: never played.

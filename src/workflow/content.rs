@@ -256,10 +256,11 @@ fn difference_words(mm: f64, interval: Interval, unit: LengthUnit) -> String {
     format!("{} {} {way} ± {half}", length_words(mm.abs(), unit), unit_words(unit))
 }
 
+/// The ratio of which the sentence speaks: the one that outliers hardly move.
 fn ratio(spreads: &SpreadRatio) -> Figure {
-    let Interval { low, high } = spreads.interval;
-    let words = format!("{:.2} ({low:.2} to {high:.2})", spreads.ratio);
-    figure_of(spreads.ratio, spreads.interval, words)
+    let Interval { low, high } = spreads.robust_interval;
+    let words = format!("{:.2} ({low:.2} to {high:.2})", spreads.robust_ratio);
+    figure_of(spreads.robust_ratio, spreads.robust_interval, words)
 }
 
 fn practise(says: &CoachSays, blocks: &[(BlockId, Block)]) -> Vec<String> {

@@ -305,6 +305,7 @@ impl Scene<'_> {
         let start = offset(input.start());
         let end = offset(input.end());
         let lead_heel = offset(input.given.heels[0].map(|mark| ImageMark::click(mark.point)));
+        let reach_line = offset(self.setup.reach_line.map(|mark| ImageMark::click(mark.point)));
         let arc = self.arc(input, kind, origin.as_ref(), &mut warnings);
         let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
         let contact_order = geometry::contact_order(&Contacts {
@@ -328,6 +329,7 @@ impl Scene<'_> {
             attack_angle: arc.as_ref().map(|arc| arc.attack_angle.clone()),
             height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
             ball_position: lead_heel.map(turned),
+            reach_line,
             contact_order,
             needs_review: Vec::new(),
             warnings,

@@ -67,6 +67,18 @@ pub enum MeasureError {
 
 /// Opens a recording and measures its swings.
 ///
+/// ```
+/// use std::path::Path;
+/// use scuffline::domain::Setup;
+/// use scuffline::workflow::{Progress, measure_file};
+///
+/// let clip = Path::new("sample-frames/iron_turf_sheet.mp4");
+/// let found = measure_file(clip, &Setup::default(), &mut Progress::silent())?;
+/// assert_eq!(found.swings.len(), 1);
+/// assert!(found.swings[0].divot_start.is_some());
+/// # Ok::<(), scuffline::workflow::MeasureError>(())
+/// ```
+///
 /// # Errors
 /// The recording can't be read, the set-up does not fit it, or the work was stopped.
 pub fn measure_file(

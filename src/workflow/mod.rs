@@ -15,6 +15,7 @@ mod lens;
 mod log;
 mod measure;
 mod outline;
+mod plan;
 mod progress;
 mod propose;
 mod reopen;
@@ -24,13 +25,14 @@ mod state;
 mod study;
 mod tape;
 mod tell;
+mod tell_comparison;
 mod watch;
 
 pub use check_setup::{SetupFault, check_mark, check_setup};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{
     ClubRow, SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season,
-    summarise,
+    start_windows, summarise,
 };
 pub use content::{CoachSays, session_content};
 pub use erase::{Erasure, backup_folder, erase, plan_erasure};
@@ -51,6 +53,7 @@ pub use measure::{
     MeasureError, Measurement, RecordingFacts, measure, measure_file, steadied_setup,
 };
 pub use outline::{Outline, OutlinedSession, day_words, outline};
+pub use plan::{PlanEdit, begin_block, change_plan};
 pub use progress::{FindsListener, Listener, Progress};
 pub use propose::{KnownBefore, propose_references};
 pub use reopen::{check_kept_index, open_kept};
@@ -67,7 +70,9 @@ pub use study::{
 };
 pub use tape::{TapePair, TapeStudy, add_tape_value, tape_study};
 pub use tell::{
-    chance_words, mean_words, own_spread_words, score_words, scoring_words, sd_words, share_words,
-    size_words, value_words,
+    block_facts, chance_words, mean_words, own_spread_words, repeatability_words, score_words,
+    scoring_words, sd_words, share_facts, share_words, size_words, stance_words, swings_words,
+    value_words,
 };
+pub use tell_comparison::{ComparedFact, comparison_facts, shares_words};
 pub use watch::{ENDINGS, FolderWatch};

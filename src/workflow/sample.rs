@@ -309,6 +309,7 @@ fn nothing_told(kind: SwingKind) -> SwingResult {
         attack_angle: None,
         height_at_ball: None,
         ball_position: None,
+        reach_line: None,
         contact_order: None,
         needs_review: Vec::new(),
         warnings: vec![Warning::Note {

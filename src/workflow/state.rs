@@ -29,6 +29,14 @@ pub fn words_for_offset(stated: &Stated, unit: LengthUnit) -> String {
 }
 
 /// "58 mm ahead", "12 mm behind", "level with the ball": where an offset in mm lies.
+///
+/// ```
+/// use scuffline::domain::LengthUnit;
+/// use scuffline::workflow::place_words;
+///
+/// assert_eq!(place_words(58.2, LengthUnit::Mm), "58 mm ahead");
+/// assert_eq!(place_words(-58.2, LengthUnit::Cm), "5.8 cm behind");
+/// ```
 pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
     let size = length_words(offset_mm.abs(), unit);
     if size.parse::<f64>() == Ok(0.0) {

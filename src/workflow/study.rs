@@ -1,10 +1,10 @@
 //! What the pages about a golfer's numbers show, put together in one call each.
 
-use crate::domain::{Club, Quantity, SwingKind};
+use crate::domain::{Club, LengthUnit, Quantity, Surface, SwingKind};
 use crate::stats::{
-    AimTable, AimWindow, BlockSummary, Comparison, DRILLS, Drill, DrillScore, LineFit, Reliability,
-    Retention, SwingOffsets, compare_blocks, fit_line, holm, reliability, retention, score_drill,
-    summarise_block,
+    AimTable, AimWindow, BlockSummary, Caution, Comparison, DRILLS, Drill, DrillScore, LineFit,
+    Reliability, Retention, SwingOffsets, compare_blocks, fit_line, holm, reliability, retention,
+    score_drill, summarise_block,
 };
 use crate::store::{BlockId, GolferId, Library, Of, Result, SessionId, SwingId, SwingRow};
 
@@ -98,6 +98,25 @@ pub struct BlockStudy {
     pub drill: Option<(&'static Drill, DrillScore)>,
 }
 
+impl BlockStudy {
+    /// The number in its session of the swing at a place of the block.
+    pub fn number(&self, place: usize) -> usize {
+        self.swings.get(place).map_or(place + 1, |swing| swing.number)
+    }
+
+    /// What to know before believing the numbers; swings go by their number in the session.
+    pub fn cautions(&self) -> Vec<Caution> {
+        let in_session = |caution: &Caution| match caution {
+            Caution::StandingApart { quantity, swings } => Caution::StandingApart {
+                quantity: *quantity,
+                swings: swings.iter().map(|place| self.number(*place) - 1).collect(),
+            },
+            other => other.clone(),
+        };
+        self.summary.cautions.iter().map(in_session).collect()
+    }
+}
+
 /// Looks at a block or session.
 ///
 /// # Errors
@@ -152,8 +171,26 @@ pub struct Against {
     /// The chances of `comparison.offsets`, in their order, corrected for everything that the
     /// page compares at once (Holm).
     pub corrected: Vec<f64>,
+    /// The chance of the number that the sentence is about, corrected for the sentences of all
+    /// blocks held against the first.
+    pub told_corrected: f64,
     /// The one was played without a ball and the other with: the gap itself is the finding.
     pub is_ball_gap: bool,
+}
+
+impl Against {
+    /// The plain sentence; what does not stand up to several blocks having been held against
+    /// the first is taken back in the same breath.
+    pub fn sentence(&self, unit: LengthUnit) -> String {
+        let sentence = self.comparison.sentence(unit);
+        let shown = self.comparison.told().is_some_and(|told| told.is_shown());
+        match shown && self.told_corrected > 0.05 {
+            true => format!(
+                "{sentence} With several blocks looked at together this may be chance (Holm's correction)."
+            ),
+            false => sentence,
+        }
+    }
 }
 
 /// One block against one or more others.
@@ -198,8 +235,15 @@ pub fn study_comparison(
         let comparison = compare_blocks(&before, &after, &aim);
         let is_ball_gap = comparison.is_ball_gap(&before, &after);
         let title = outline.words(*of).unwrap_or_default();
-        let corrected = Vec::new();
-        against.push(Against { of: *of, title, swings, comparison, corrected, is_ball_gap });
+        against.push(Against {
+            of: *of,
+            title,
+            swings,
+            comparison,
+            corrected: Vec::new(),
+            told_corrected: 1.0,
+            is_ball_gap,
+        });
     }
     let looked_at = correct_together(&mut against);
     let retention = match against.as_slice() {
@@ -226,6 +270,11 @@ fn correct_together(against: &mut [Against]) -> usize {
         |a: &Against| -> Vec<f64> { a.comparison.offsets.iter().map(|o| o.means.test.p).collect() };
     let all: Vec<f64> = against.iter().flat_map(chances).collect();
     let mut corrected = holm(&all).into_iter();
+    let told = |a: &Against| a.comparison.told().map_or(1.0, |told| told.means.test.p);
+    let sentences = holm(&against.iter().map(told).collect::<Vec<_>>());
+    for (one, chance) in against.iter_mut().zip(sentences) {
+        one.told_corrected = chance;
+    }
     for one in against {
         one.corrected = corrected.by_ref().take(one.comparison.offsets.len()).collect();
     }
@@ -304,6 +353,10 @@ pub struct StancePoint {
     pub id: SwingId,
     /// With which club.
     pub club: Option<Club>,
+    /// Strike or practice swing.
+    pub kind: SwingKind,
+    /// Turf or mat.
+    pub surface: Surface,
     /// Ball minus lead heel, mm.
     pub ball_position: f64,
     /// Low point minus ball, mm.
@@ -342,6 +395,8 @@ fn stance(ids: &[SwingId], swings: &[SwingOffsets]) -> Vec<StancePoint> {
         Some(StancePoint {
             id: *id,
             club: swing.club.clone(),
+            kind: swing.kind,
+            surface: swing.surface,
             ball_position: swing.ball_position.as_ref()?.value,
             low_point: swing.value(Quantity::LowPoint)?,
         })
@@ -414,7 +469,7 @@ pub struct DrillStudy {
 pub struct DrillRun {
     /// The block it is.
     pub block: BlockId,
-    /// In words: the day.
+    /// In words: the day, and whether a mat was played from.
     pub day: String,
     /// How it went.
     pub score: DrillScore,
@@ -442,8 +497,12 @@ pub fn study_drills(library: &Library, golfer: GolferId) -> Result<Vec<DrillStud
         for (session, block) in library.drill_runs(golfer, drill.key)? {
             let swings = offsets_of_rows(library, &library.swings(Of::Block(block))?)?;
             let day = outline.session(session).map(|s| day_words(s.session.date));
+            let mut day = day.unwrap_or_default();
+            if swings.iter().any(|s| s.surface == Surface::Mat) {
+                day.push_str(", on a mat");
+            }
             let score = score_drill(drill.scoring, &swings, &aim);
-            runs.push(DrillRun { block, day: day.unwrap_or_default(), score });
+            runs.push(DrillRun { block, day, score });
         }
         Ok(DrillStudy { drill, runs })
     };

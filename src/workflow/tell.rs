@@ -1,11 +1,12 @@
 //! A block's numbers in words, once for window, command line and report.
 
-use crate::domain::{Interval, LengthUnit, Quantity};
+use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind};
 use crate::stats::{DrillScore, OffsetSummary, Scoring, Share};
 
 use super::state::{
     Stated, attack_words, length_words, place_words, unit_words, words_for_attack, words_for_offset,
 };
+use super::study::{BlockStudy, ClubsStudy, Repeatability, StancePoint};
 
 /// "58 mm ahead", "2.7° down": a value of a number.
 pub fn value_words(of: Quantity, value: f64, unit: LengthUnit) -> String {
@@ -70,6 +71,120 @@ pub fn share_words(share: &Share) -> String {
     format!("{} of {}, {:.0} to {:.0} %", share.hits, share.of, 100.0 * low, 100.0 * high)
 }
 
+/// "1 swing", "10 swings".
+pub fn swings_words(n: usize) -> String {
+    if n == 1 { "1 swing".into() } else { format!("{n} swings") }
+}
+
+/// Everything a block says of one of its numbers, each with its name.
+pub fn block_facts(
+    study: &BlockStudy,
+    of: &OffsetSummary,
+    unit: LengthUnit,
+) -> Vec<(&'static str, String)> {
+    let value = |v| value_words(of.quantity, v, unit);
+    let out = match study.summary.left_out {
+        0 => String::new(),
+        n => format!(", {n} left out"),
+    };
+    let median = of
+        .median_interval
+        .map_or(String::new(), |i| format!(" ({} to {})", value(i.low), value(i.high)));
+    let mut facts = vec![
+        ("Swings", format!("{}{out}", of.moments.n)),
+        ("Mean", mean_words(of, unit)),
+        ("Spread (SD)", sd_words(of, unit).unwrap_or_else(|| "one swing has none".into())),
+        ("Median", format!("{}{median}", value(of.median))),
+        ("Median distance", format!("{} from the median", size_words(of.quantity, of.mad, unit))),
+        ("Range", format!("{} to {}", value(of.range[0]), value(of.range[1]))),
+    ];
+    facts.extend(share_facts(study));
+    facts.extend(course_facts(of, unit));
+    facts.extend(of.grubbs.map(|grubbs| {
+        let number = study.number(of.values[grubbs.index].0);
+        let verdict = if grubbs.is_outlier() { "stands apart" } else { "not out of line" };
+        let (g, limit) = (grubbs.g, grubbs.critical);
+        ("Farthest out", format!("swing {number}, {verdict} (Grubbs {g:.2}, limit {limit:.2})"))
+    }));
+    facts.extend(study.summary.clearance.map(|(height, n)| {
+        let height = size_words(Quantity::LowPoint, height, unit);
+        let n = swings_words(n);
+        ("Over the ground", format!("{height} at the ball, mean of {n} without ground contact"))
+    }));
+    facts
+}
+
+/// The shares among [`block_facts`], which are the same for each of a block's numbers.
+pub fn share_facts(study: &BlockStudy) -> Vec<(&'static str, String)> {
+    let summary = &study.summary;
+    let close = match summary.too_close {
+        0 => String::new(),
+        n => format!("; {n} too close to call"),
+    };
+    let shares = [
+        ("Ball first", summary.ball_first, close),
+        ("Divot start in window", summary.start_in_window, String::new()),
+        ("Low point in window", summary.low_point_in_window, String::new()),
+    ];
+    let told = |(name, share, more): (_, Option<Share>, String)| {
+        Some((name, format!("{}{more}", share_words(&share?))))
+    };
+    shares.into_iter().filter_map(told).collect()
+}
+
+/// What the order of the swings says.
+fn course_facts(of: &OffsetSummary, unit: LengthUnit) -> Vec<(&'static str, String)> {
+    let drift = of.drift.map(|drift| {
+        let up = drift.per_swing > 0.0;
+        let way = match (of.quantity, up) {
+            (Quantity::AttackAngle, true) => "less down",
+            (Quantity::AttackAngle, false) => "more down",
+            (_, true) => "ahead",
+            (_, false) => "back",
+        };
+        let by = drift_words(of.quantity, drift.per_swing, unit);
+        ("Drift", format!("{by} {way} a swing, chance {}", chance_words(drift.p)))
+    });
+    let lag_1 =
+        of.lag_1.map(|lag_1| ("Neighbours alike", format!("{lag_1:.2} (lag-1 correlation)")));
+    let chart = of.chart.as_ref().map(|chart| {
+        let value = |v| value_words(of.quantity, v, unit);
+        let out = chart.outside.len();
+        ("Chart", format!("limits {} to {}, {out} outside", value(chart.lower), value(chart.upper)))
+    });
+    let average = of.average.as_ref().and_then(|average| {
+        let last = value_words(of.quantity, *average.series.last()?, unit);
+        let out = average.outside.len();
+        Some(("Weighted average", format!("{last} at the end, {out} times outside its limits")))
+    });
+    [drift, lag_1, chart, average].into_iter().flatten().collect()
+}
+
+/// One decimal more than a length has, since a drift is small.
+fn drift_words(of: Quantity, per_swing: f64, unit: LengthUnit) -> String {
+    let size = per_swing.abs();
+    match (of, unit) {
+        (Quantity::AttackAngle, _) => format!("{size:.2}°"),
+        (_, LengthUnit::Mm) => format!("{size:.1} mm"),
+        (_, LengthUnit::Cm) => format!("{:.2} cm", size / 10.0),
+        (_, LengthUnit::Inch) => format!("{:.2} in", size / 25.4),
+    }
+}
+
+/// What repeat sessions of a golfer say about how much must change.
+pub fn repeatability_words(repeats: Option<&Repeatability>, unit: LengthUnit) -> String {
+    let Some(Repeatability { clubs, reliability }) = repeats else {
+        return "It takes two clubs, each played in two sessions with three strikes or more, to tell daily form from a change.".into();
+    };
+    let size = |v| size_words(Quantity::DivotStart, v, unit);
+    format!(
+        "From this golfer's repeat sessions ({clubs} clubs, the last two sessions of each): two sessions' mean divot starts must differ by more than {} to be more than daily form and measuring (standard error of measurement {}, intraclass correlation {:.2}; Weir 2005). Few clubs make this a rough figure.",
+        size(reliability.detectable_change),
+        size(reliability.sem),
+        reliability.single[1]
+    )
+}
+
 /// How a drill is scored from the marks.
 pub fn scoring_words(scoring: Scoring) -> String {
     match scoring {
@@ -101,6 +216,49 @@ pub fn score_words(scoring: Scoring, score: &DrillScore) -> String {
     }
 }
 
+/// "With the ball 10 mm farther forward in the stance the low point lies 8.3 mm farther back from
+/// it (95 % 6.1 to 10.5). 24 swings, all clubs": the line through ball positions and low points,
+/// and what was thrown together for it; `None` without a line.
+pub fn stance_words(study: &ClubsStudy, unit: LengthUnit) -> Option<String> {
+    let fit = study.stance_line.as_ref()?;
+    let (step, decimals) = match unit {
+        LengthUnit::Mm => ("10 mm", 1),
+        LengthUnit::Cm => ("1 cm", 2),
+        LengthUnit::Inch => ("1 in", 2),
+    };
+    // A slope is the same in every unit; per 10 mm it is ten times as large.
+    let size = |slope: f64| match unit {
+        LengthUnit::Mm => 10.0 * slope,
+        LengthUnit::Cm | LengthUnit::Inch => slope,
+    };
+    let slope = fit.slope_interval();
+    // Both limits on the side of the slope are said by their size alone.
+    let (near, far) = match (slope.contains(0.0), fit.slope < 0.0) {
+        (false, true) => (-slope.high, -slope.low),
+        _ => (slope.low, slope.high),
+    };
+    let way = if fit.slope < 0.0 { "farther back" } else { "farther ahead" };
+    let shown = if slope.contains(0.0) { ", so no slope is shown" } else { "" };
+    let differ = |f: &dyn Fn(&StancePoint) -> bool| {
+        study.stance.iter().any(f) && !study.stance.iter().all(f)
+    };
+    let mut mixed = String::new();
+    if differ(&|p| p.kind == SwingKind::Strike) {
+        mixed.push_str(", strikes and practice swings together");
+    }
+    if differ(&|p| p.surface == Surface::Turf) {
+        mixed.push_str(", turf and mat together");
+    }
+    Some(format!(
+        "With the ball {step} farther forward in the stance the low point lies {:.decimals$} {} {way} from it (95 % {:.decimals$} to {:.decimals$}){shown}. {} swings, all clubs{mixed}.",
+        size(fit.slope.abs()),
+        unit_words(unit),
+        size(near),
+        size(far),
+        study.stance.len()
+    ))
+}
+
 /// A chance in words: "0.034", "below 0.001".
 pub fn chance_words(p: f64) -> String {
     match p {
@@ -113,8 +271,10 @@ pub fn chance_words(p: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Contribution, Measured, Source, SwingKind};
-    use crate::stats::{AimTable, SwingOffsets, summarise_block};
+    use crate::domain::{Contribution, Measured, Source};
+    use crate::stats::{AimTable, SwingOffsets, fit_line, summarise_block};
+    use crate::store::{GolferId, SwingId};
+    use crate::workflow::Span;
 
     fn summary(starts: &[f64], own: f64) -> OffsetSummary {
         let swing = |&start: &f64| SwingOffsets {
@@ -152,5 +312,41 @@ mod tests {
         check(0.0004, "below 0.001");
         check(0.0344, "0.034");
         check(0.347, "0.35");
+    }
+
+    #[test]
+    fn the_stance_is_told_in_the_unit_chosen() {
+        let point = |x: f64, y: f64| StancePoint {
+            id: SwingId(1),
+            club: None,
+            kind: SwingKind::Strike,
+            surface: Surface::Turf,
+            ball_position: x,
+            low_point: y,
+        };
+        let told = |ys: [f64; 4], unit| {
+            let x = [0.0, 20.0, 40.0, 60.0];
+            let study = ClubsStudy {
+                golfer: GolferId(1),
+                span: Span::All,
+                rows: Vec::new(),
+                gaps: Vec::new(),
+                stance: x.into_iter().zip(ys).map(|(x, y)| point(x, y)).collect(),
+                stance_line: fit_line(&x, &ys),
+            };
+            stance_words(&study, unit).expect("a line")
+        };
+        // Slope -0.805; residuals 0.1, -0.8, 1.3, -0.6: s² = 1.35, u = s/√2000, t(0.975, 2) 4.3027.
+        let ys = [80.0, 63.0, 49.0, 31.0];
+        let words = told(ys, LengthUnit::Mm);
+        assert_eq!(
+            words,
+            "With the ball 10 mm farther forward in the stance the low point lies 8.1 mm farther \
+             back from it (95 % 6.9 to 9.2). 4 swings, all clubs."
+        );
+        assert!(told(ys, LengthUnit::Inch).contains("1 in farther forward"));
+        assert!(told(ys, LengthUnit::Inch).contains("lies 0.81 in farther back"));
+        let level = told([80.0, 63.0, 79.0, 81.0], LengthUnit::Cm);
+        assert!(level.contains("so no slope is shown"), "{level}");
     }
 }

@@ -115,6 +115,7 @@ fn result(start: f64) -> SwingResult {
         attack_angle: None,
         height_at_ball: None,
         ball_position: None,
+        reach_line: None,
         contact_order: Some(ContactOrder::BallFirst),
         needs_review: Vec::new(),
         warnings: Vec::new(),

@@ -140,6 +140,19 @@ fn the_sentence_says_what_is_shown_and_what_cannot_be() {
     let needed = c.offset(Quantity::DivotStart).expect("both").swings_needed.expect("a number");
     assert!(words.contains(&format!("about {needed} swings in each block")), "{words}");
 
+    // Set up anew in between, with 4 mm of shared doubt each: more swings would not help.
+    let moved = |starts: &[f64], standing| -> Vec<SwingOffsets> {
+        starts.iter().map(|&s| swing(s, 0.0, 4.0, standing)).collect()
+    };
+    let c = compare_blocks(
+        &moved(&[30.0, 31.0, 32.0, 31.0, 30.0], 1),
+        &moved(&[32.0, 33.0, 34.0, 33.0, 32.0], 2),
+        &AimTable::default(),
+    );
+    let offset = c.offset(Quantity::DivotStart).expect("both");
+    assert!(offset.hidden_by_set_up && offset.swings_needed.is_none());
+    assert!(c.sentence(LengthUnit::Mm).contains("leave the camera standing"), "{c:?}");
+
     let wild = plain(&[-80.0, 95.0, 10.0, 140.0, -60.0, 120.0, -30.0, 60.0, 100.0, -90.0]);
     let c = compare_blocks(&wild, &before, &AimTable::default());
     assert!(c.sentence(LengthUnit::Mm).contains("spread smaller: 0."), "{c:?}");
@@ -260,6 +273,16 @@ fn drills_are_scored_from_the_marks() {
     gate[10] = swing(-3.0, 0.0, 0.0, 1);
     let run = score(Scoring::Gate { goal: 10 }, &gate);
     assert_eq!(run, DrillScore { swings: 12, hits: 11, best_run: 10 });
+    // The line that was drawn counts, not the usual distance.
+    let drawn = |line| SwingOffsets { reach_line: Some(line), ..swing(80.0, 0.0, 0.0, 1) };
+    let reach = Scoring::Reach { line_mm: 75.0 };
+    assert_eq!(score(reach, &[drawn(79.0), drawn(95.0)]).hits, 1);
+    // Turf that shows nothing was missed; a mat may hide it.
+    let mut missed = SwingOffsets { unmarked: true, ..swing(0.0, 0.0, 0.0, 1) };
+    missed.divot_start = None;
+    assert_eq!(score(reach, &[missed.clone()]), DrillScore { swings: 1, hits: 0, best_run: 0 });
+    missed.surface = Surface::Mat;
+    assert_eq!(score(reach, &[missed]).swings, 0);
     gate[4].left_out = true;
     assert_eq!(score(Scoring::Gate { goal: 10 }, &gate).swings, 11);
     let tee = |order, low: f64| SwingOffsets {

@@ -1,6 +1,5 @@
 //! The sentences of absence in DEVELOPERS.md, and what the program is built from.
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -58,73 +57,153 @@ fn has_word(text: &str, word: &str) -> bool {
     })
 }
 
-#[test]
-fn rooms_use_only_those_below_them() {
-    let allowed: BTreeMap<_, _> = ROOMS.into_iter().collect();
-    for (path, text) in sources(&house().join("src")) {
-        let room = room_of(&path);
-        let Some(allowed) = allowed.get(room.as_str()) else {
-            assert!(["lib.rs", "main.rs"].contains(&room.as_str()), "a new room: {room}");
-            continue;
-        };
-        for (other, _) in ROOMS.iter().filter(|(other, _)| room != *other) {
-            let named = ["crate::", "super::super::", "super::super::super::"]
-                .map(|start| format!("{start}{other}"));
-            let uses = named.iter().any(|name| has_word(&text, name));
-            assert!(!uses || allowed.contains(other), "{room} uses {other}: {}", path.display());
+/// The paths of a text that begin with `root`, those within braces written out:
+/// `crate::{stats, store::Of}` as `crate::stats` and `crate::store::Of`.
+fn paths(text: &str, root: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for (at, _) in text.match_indices(&format!("{root}::")) {
+        let rest = &text[at + root.len() + 2..];
+        match rest.strip_prefix('{') {
+            Some(inner) => {
+                let mut depth = 1;
+                let end = inner.find(|c| {
+                    depth += i32::from(c == '{') - i32::from(c == '}');
+                    depth == 0
+                });
+                let inner = &inner[..end.unwrap_or(inner.len())];
+                found.extend(inner.split(',').map(|part| format!("{root}::{}", part.trim())));
+            }
+            None => {
+                let is_part = |c: char| c.is_alphanumeric() || c == '_' || c == ':';
+                let end = rest.find(|c| !is_part(c)).unwrap_or(rest.len());
+                found.push(format!("{root}::{}", &rest[..end]));
+            }
         }
     }
+    found
+}
+
+/// Rooms named in a text that its own room may not use.
+fn rooms_overstepped(room: &str, text: &str) -> Vec<&'static str> {
+    let allowed = ROOMS.iter().find(|(name, _)| *name == room).map_or(&[][..], |(_, may)| may);
+    let used: Vec<String> = ["crate", "super::super", "super::super::super"]
+        .iter()
+        .flat_map(|root| paths(text, root).into_iter().map(|p| p[root.len() + 2..].to_owned()))
+        .collect();
+    let others = ROOMS.iter().map(|(other, _)| *other).filter(|other| *other != room);
+    others
+        .filter(|other| used.iter().any(|path| path.split("::").next() == Some(other)))
+        .filter(|other| !allowed.contains(other))
+        .collect()
+}
+
+#[test]
+fn rooms_use_only_those_below_them() {
+    for (path, text) in sources(&house().join("src")) {
+        let room = room_of(&path);
+        if ROOMS.iter().all(|(known, _)| *known != room) {
+            assert!(["lib.rs", "main.rs"].contains(&room.as_str()), "a new room: {room}");
+            continue;
+        }
+        let overstepped = rooms_overstepped(&room, &text);
+        assert!(overstepped.is_empty(), "{room} uses {overstepped:?}: {}", path.display());
+    }
+}
+
+/// Crates with the rooms that may see them.
+const KEPT: [(&str, &[&str]); 8] = [
+    ("egui", &["app"]),
+    ("eframe", &["app"]),
+    ("rfd", &["app"]),
+    ("ffmpeg_next", &["video"]),
+    ("ffmpeg_sys_next", &["video"]),
+    ("rusqlite", &["store"]),
+    ("clap", &["cli", "main.rs"]),
+    ("tracing_subscriber", &["workflow"]),
+];
+
+/// What in a text belongs to another room: crates, and SQL.
+fn out_of_place(room: &str, text: &str) -> Vec<&'static str> {
+    let crates = KEPT.iter().filter(|(_, rooms)| !rooms.contains(&room));
+    let crates = crates.map(|(name, _)| *name).filter(|name| has_word(text, name));
+    let sql = ["SELECT ", "INSERT INTO", "\"UPDATE ", "DELETE FROM", "CREATE TABLE", "PRAGMA "];
+    let sql = sql.into_iter().filter(|words| room != "store" && text.contains(words));
+    crates.chain(sql).collect()
 }
 
 #[test]
 fn what_each_crate_is_kept_to() {
-    let kept = [
-        ("egui", &["app"][..]),
-        ("eframe", &["app"]),
-        ("rfd", &["app"]),
-        ("ffmpeg_next", &["video"]),
-        ("rusqlite", &["store"]),
-        ("clap", &["cli", "main.rs"]),
-        ("tracing_subscriber", &["workflow"]),
-    ];
     for (path, text) in sources(&house().join("src")) {
-        let room = room_of(&path);
-        for (name, rooms) in kept {
-            let uses = has_word(&text, name);
-            assert!(!uses || rooms.contains(&room.as_str()), "{name} in {}", path.display());
-        }
-        let speaks_sql = ["\"SELECT ", "\"INSERT ", "\"UPDATE ", "\"DELETE ", "\"PRAGMA "];
-        let speaks_sql = speaks_sql.iter().any(|start| text.contains(start));
-        assert!(!speaks_sql || room == "store", "SQL in {}", path.display());
+        let strays = out_of_place(&room_of(&path), &text);
+        assert!(strays.is_empty(), "{strays:?} in {}", path.display());
     }
 }
 
-#[test]
-fn the_core_does_no_input_or_output_reads_no_clock_starts_no_thread() {
-    let absent = [
-        "std::fs",
-        "std::io",
-        "std::net",
-        "std::thread",
-        "std::time",
-        "std::env",
-        "std::process",
+/// What makes a function's answer depend on more than what it was given, or leaves traces.
+fn worldly(text: &str) -> Vec<String> {
+    let world = ["fs", "io", "net", "thread", "time", "env", "process"];
+    let from_std = paths(text, "std")
+        .into_iter()
+        .filter(|path| path.split("::").nth(1).is_some_and(|module| world.contains(&module)));
+    let words = [
         "Instant",
         "SystemTime",
         "println",
         "eprintln",
-        "now",
+        "dbg",
         "tracing",
         "include_str",
+        "thread_rng",
+        "from_os_rng",
+        "RandomState",
+        "HashMap",
+        "HashSet",
     ];
+    let words = words.into_iter().filter(|word| has_word(text, word)).map(str::to_owned);
+    let calls = ["now()", "rand::rng()"].into_iter().filter(|call| text.contains(call));
+    from_std.chain(words).chain(calls.map(str::to_owned)).collect()
+}
+
+#[test]
+fn the_core_does_no_input_or_output_reads_no_clock_starts_no_thread() {
     for room in ["domain", "geometry", "stats", "vision", "demo"] {
         for (path, text) in sources(&house().join("src").join(room)) {
-            for word in absent {
-                let word = if word == "now" { "now()" } else { word };
-                assert!(!text.contains(word), "{word} in {}", path.display());
-            }
+            let found = worldly(&text);
+            assert!(found.is_empty(), "{found:?} in {}", path.display());
         }
     }
+}
+
+#[test]
+fn the_sentences_of_absence_would_notice() {
+    for text in
+        ["use crate::store::Library;", "use crate::{domain::Club, store};", "crate::cli::run"]
+    {
+        assert!(!rooms_overstepped("stats", text).is_empty(), "{text}");
+    }
+    assert!(!rooms_overstepped("workflow", "use super::super::app;").is_empty());
+    assert!(rooms_overstepped("workflow", "use crate::store::{Library, Of};").is_empty());
+    assert!(rooms_overstepped("stats", "let restore = crate::domain::Club::default();").is_empty());
+    for (room, text) in [
+        ("workflow", "use eframe::egui;"),
+        ("report", "egui::Color32"),
+        ("vision", "ffmpeg_next::frame"),
+        ("cli", "let sql = \"SELECT * FROM swing\";"),
+        ("app", "r#\"\n  DELETE FROM swing\"#"),
+    ] {
+        assert!(!out_of_place(room, text).is_empty(), "{text}");
+    }
+    assert!(out_of_place("store", "\"SELECT 1\"").is_empty());
+    for text in [
+        "std::fs::read(path)",
+        "use std::{collections::BTreeMap, io};",
+        "jiff::ZonedDateTime::now()",
+        "println!(\"{x}\")",
+        "use std::collections::HashMap;",
+    ] {
+        assert!(!worldly(text).is_empty(), "{text}");
+    }
+    assert!(worldly("use std::collections::BTreeMap; let renown = 1;").is_empty());
 }
 
 #[test]

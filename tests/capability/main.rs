@@ -16,6 +16,7 @@ mod library;
 mod measure;
 mod notebook;
 mod package;
+mod plans;
 mod real_window;
 mod reference;
 mod register;

@@ -10,9 +10,10 @@ use rand_distr::{Distribution, Exp1, Normal, StandardNormal, StudentT};
 use scuffline::stats::{
     Moments, agreement, bartlett, brown_forsythe, effect_size, ewma, f_ratio, fit_line, grubbs,
     holm, individuals_chart, lag_1, mean_interval, median, median_absolute_deviation,
-    median_interval, median_permutation_p, moments, one_way_f, paired_t, pooled, rank_sum_p,
-    reliability, robust_outliers, sd_interval, shift, smallest_visible_ratio, spread_ratio,
-    swings_needed, swings_needed_one_sample, welch, wilson_interval, within_subject_sd,
+    median_difference_interval, median_interval, median_permutation_p, moments, one_way_f,
+    paired_t, pooled, rank_sum_p, reliability, robust_outliers, sd_interval, shift,
+    smallest_visible_ratio, spread_ratio, swings_needed, swings_needed_one_sample,
+    weighted_average, welch, wilson_interval, within_subject_sd,
 };
 
 use crate::support::strd;
@@ -283,6 +284,22 @@ fn charts_of_the_handbook() {
 }
 
 #[test]
+fn a_small_lasting_shift_is_seen_by_the_weighted_average_first() {
+    // Eight swings about 0, then eight about 2: no single value leaves its limits, the average
+    // does on either side of the mean between them (Roberts 1959, Technometrics 1:239-250, for
+    // the purpose of the chart; the places worked out with NumPy).
+    let wave = [0.6, -0.2, 0.5, -0.4, -0.8, -0.1, -0.6, 1.0];
+    let values: Vec<f64> = (0..16).map(|i| wave[i % 8] + if i < 8 { 0.0 } else { 2.0 }).collect();
+    let chart = individuals_chart(&values).expect("a chart");
+    assert!(chart.outside.is_empty());
+    let average = weighted_average(&values, &chart);
+    assert_eq!(average.outside, vec![4, 5, 6, 15]);
+    // The limits are those of the e-Handbook's formula with sigma from the moving range.
+    let half = 3.0 * chart.mean_range / 1.128 * (0.3_f64 / 1.7).sqrt();
+    close(average.limits[1] - chart.centre, half, 1e-12);
+}
+
+#[test]
 fn outliers_are_marked() {
     // e-Handbook 1.3.5.17.1: G 2.468765 against 2.126645 (two-sided 5 %).
     let data = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57];
@@ -306,11 +323,17 @@ fn sample_sizes() {
     assert_eq!(swings_needed_one_sample(1.0, 1.0, 0.05, 0.10), Some(11));
     // Two groups, two-sided 5 %, power 80 %, as tabled by Cohen 1988 (Statistical power
     // analysis, table 2.4.1): d = 0.5 -> 64, d = 0.8 -> 26, d = 1 -> 17 each.
-    assert_eq!(swings_needed(0.5, 1.0), Some(64));
-    assert_eq!(swings_needed(0.8, 1.0), Some(26));
-    assert_eq!(swings_needed(1.0, 1.0), Some(17));
-    assert_eq!(swings_needed(0.0, 1.0), None);
-    assert_eq!(swings_needed(0.001, 1.0), None);
+    assert_eq!(swings_needed(0.5, 1.0, 0.0), Some(64));
+    assert_eq!(swings_needed(0.8, 1.0, 0.0), Some(26));
+    assert_eq!(swings_needed(1.0, 1.0, 0.0), Some(17));
+    assert_eq!(swings_needed(0.0, 1.0, 0.0), None);
+    assert_eq!(swings_needed(0.001, 1.0, 0.0), None);
+    // A shared doubt of 0.2: 1 - (1.960 + 0.842)² 0.2² = 0.686 of the difference's square is
+    // left to the scatter, so at least 15.7 / 0.686 = 22.9; with Student's t a little more.
+    let n = swings_needed(1.0, 1.0, 0.2).expect("a number");
+    assert!((23..=25).contains(&n), "{n}");
+    // One of 0.36 alone reaches (1.960 + 0.842) 0.36 = 1.009 of it: swings do not help.
+    assert_eq!(swings_needed(1.0, 1.0, 0.36), None);
 }
 
 #[test]
@@ -463,6 +486,44 @@ fn exact_tests_agree_with_brute_force_also_with_ties() {
 }
 
 #[test]
+fn the_medians_interval_is_what_brute_force_does_not_rule_out() {
+    // All deals, counted here one by one, for differences just inside and just outside of the
+    // limits.
+    let mut rng = ChaCha8Rng::seed_from_u64(12);
+    for (n, m) in [(5, 5), (4, 6), (7, 7), (6, 8)] {
+        for round in 0..5 {
+            let first: Vec<f64> = draw(&mut rng, StandardNormal, n);
+            let second: Vec<f64> = draw(&mut rng, StandardNormal, m);
+            let chance = |shift: f64| {
+                let moved: Vec<f64> = second.iter().map(|v| v - shift).collect();
+                median_permutation_p(&first, &moved).expect("p").0
+            };
+            let Some(i) = median_difference_interval(&first, &second) else {
+                // Not even blocks that lie apart altogether would be told apart.
+                assert!(chance(1e3) > 0.05 || chance(-1e3) > 0.05, "{n} against {m}");
+                continue;
+            };
+            let width = i.high - i.low;
+            for (limit, outward) in [(i.low, -1e-6 * width), (i.high, 1e-6 * width)] {
+                assert!(chance(limit + outward) <= 0.05, "round {round}");
+                assert!(chance(limit - outward) > 0.05, "round {round}");
+            }
+            // Nothing farther out is left in.
+            for step in 1..20 {
+                let far = f64::from(step) * 0.05 * width;
+                assert!(chance(i.low - far) <= 0.05 && chance(i.high + far) <= 0.05);
+            }
+            let difference = median(&second).expect("some") - median(&first).expect("some");
+            assert!(i.contains(difference));
+        }
+    }
+    assert!(median_difference_interval(&[1.0, 2.0, 3.0], &[4.0, 5.0, 6.0]).is_none(), "too few");
+    assert!(median_difference_interval(&[], &[4.0]).is_none());
+    let same = median_difference_interval(&[5.0; 8], &[5.0; 8]).expect("an interval");
+    assert!(same.low.abs() < 1e-300 && same.high.abs() < 1e-300, "{same:?}");
+}
+
+#[test]
 fn large_blocks_agree_with_small_block_methods() {
     // Above the sizes that are counted out, random deals and the normal take over. On the same
     // data scaled down they must tell the same story.
@@ -602,6 +663,16 @@ fn distribution_free_intervals_cover_at_least_what_they_say() {
         0.93,
         "shift",
     );
+    for n in [8, 15] {
+        at_least(
+            coverage(500, |rng| {
+                let (a, b) = (draw(rng, Exp1, n), draw(rng, Exp1, n + 2));
+                median_difference_interval(&a, &b).expect("an interval").contains(0.0)
+            }),
+            0.93,
+            "difference of medians",
+        );
+    }
     // The F interval is known to fail here; the robust one is the reason for its existence.
     let by_f = coverage(4000, |rng| {
         let (a, b) = (draw(rng, heavy(), 20), draw(rng, heavy(), 20));

@@ -86,6 +86,7 @@ fn result(value: f64) -> SwingResult {
         attack_angle: Some(measured(-2.7)),
         height_at_ball: None,
         ball_position: None,
+        reach_line: None,
         contact_order: Some(ContactOrder::TurfFirst),
         needs_review: vec![Reviewable::DivotEnd],
         warnings: vec![Warning::SurfaceAssumed],
@@ -172,11 +173,9 @@ fn everything_is_still_there_tomorrow() {
     assert_eq!(read.swings[0].strike_time, None, "the program's time is no person's");
     assert_eq!(library.marks(recording_id, Some(swing)).expect("marks"), vec![start]);
     assert_eq!(library.tape_checks(swing).expect("tape")[0].tape_mm, -18.0);
-    let figures = library.figures(Of::Session(session_id)).expect("figures").remove(0);
-    let (value, u) = figures.divot_start.expect("a start");
-    assert_eq!(value, -18.3);
-    assert!((u - 1.7).abs() < 1e-12, "root of 1.5² + 0.8²");
-    assert!(figures.left_out);
+    let start = row.result.expect("a result").divot_start_offset.expect("a start");
+    assert_eq!(start.value, -18.3);
+    assert!((start.standard_uncertainty() - 1.7).abs() < 1e-12, "root of 1.5² + 0.8²");
     assert!(library.check().expect("a check").is_sound());
 }
 

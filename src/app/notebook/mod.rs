@@ -22,11 +22,13 @@ pub use drills::{DrillsMessage, DrillsPage};
 pub use people::{PeopleMessage, PeoplePage, PlanField, TAGS};
 pub use send::{SendMessage, SendPage};
 
+pub use crate::workflow::PlanEdit;
+
 use super::message::{Edit, Job};
 use super::model::{Model, Page};
-use crate::domain::{Block, Club, Golfer, Quantity, Session};
+use crate::domain::{Club, Quantity};
 use crate::report::content::Content;
-use crate::store::{AimWindowRow, BlockId, GolferId, Of, SessionId, SwingId};
+use crate::store::{BlockId, GolferId, Of, SessionId};
 use crate::workflow::{
     BlockStudy, ClubsStudy, CoachSays, ComparisonStudy, DrillStudy, Listed, Outline, SeasonStudy,
     Span,
@@ -159,37 +161,6 @@ pub enum Answer {
     Sent(PathBuf, Option<String>),
     /// No file was written; in silence when the person chose none or stopped it.
     NotSent(Option<String>),
-}
-
-/// A change of people and plans: one step of undo.
-#[derive(Clone, Debug, PartialEq)]
-pub enum PlanEdit {
-    /// What is known of a golfer; the words say what was changed.
-    Golfer(GolferId, Box<Golfer>, &'static str),
-    /// What is known of a session.
-    Session(SessionId, Box<Session>, &'static str),
-    /// What is known of a block.
-    Block(BlockId, Box<Block>, &'static str),
-    /// A new block, into which new swings go from now on.
-    Begin(SessionId, Box<Block>),
-    /// New swings go into this block, or into none.
-    Run(Option<BlockId>),
-    /// A block is taken away; its swings stay.
-    RemoveBlock(BlockId),
-    /// Swings go into a block, or out of any.
-    Move(Vec<SwingId>, Option<BlockId>),
-    /// A swing's tags.
-    Tags(SwingId, Vec<String>),
-    /// A swing's notes.
-    Notes(SwingId, String),
-    /// Swings are left out for a reason, or count again.
-    LeaveOut(Vec<SwingId>, Option<String>),
-    /// A golfer's own aim window.
-    Aim(GolferId, AimWindowRow),
-    /// Back to the usual one.
-    UsualAim(GolferId, Club, Quantity),
-    /// A golfer with everything, for good.
-    Erase(GolferId),
 }
 
 /// Applies what is done in the notebook.

@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use super::*;
 use crate::app::update::update;
-use crate::domain::{Handed, Phase};
-use crate::store::BlockRow;
+use crate::domain::{Block, Golfer, Handed, Phase, Session};
+use crate::store::{AimWindowRow, BlockRow, SwingId};
 use crate::workflow::OutlinedSession;
 use crate::workflow::send::Form;
 

@@ -1,6 +1,6 @@
 //! What the person likes; kept at once.
 
-use super::{notify, session};
+use super::session;
 use crate::app::message::{Job, SettingsMessage};
 use crate::app::model::{Model, Settings};
 
@@ -12,7 +12,6 @@ pub fn update(model: &mut Model, message: SettingsMessage) -> Vec<Job> {
         M::SetTextSize(size) => set(model, |settings| settings.text_size = size),
         M::SetUnit(unit) => set(model, |settings| settings.unit = unit),
         M::SetSpeak(speak) => set(model, |settings| settings.speak = speak),
-        M::SetAim(aim) => set_aim(model, aim),
         M::SetWindow(window) => set(model, |settings| settings.window = Some(window)),
         M::SetPanel(width) => set(model, |settings| settings.panel = Some(width)),
         M::ShowSample(shown) => show_sample(model, shown),
@@ -23,15 +22,6 @@ pub fn update(model: &mut Model, message: SettingsMessage) -> Vec<Job> {
 pub fn set(model: &mut Model, change: impl FnOnce(&mut Settings)) -> Vec<Job> {
     change(&mut model.settings);
     vec![Job::SaveSettings(model.settings.clone())]
-}
-
-/// Sets the aim window; its limits are put in order.
-fn set_aim(model: &mut Model, [a, b]: [f64; 2]) -> Vec<Job> {
-    if !(a.is_finite() && b.is_finite()) || a.abs() > 1000.0 || b.abs() > 1000.0 {
-        notify(model, "The aim window lies within a metre of the ball; type it again.");
-        return Vec::new();
-    }
-    set(model, |settings| settings.aim = [a.min(b), a.max(b)])
 }
 
 /// Puts the invented golfer away, or brings it back; whoever looks at it turns to another.

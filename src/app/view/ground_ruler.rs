@@ -55,7 +55,8 @@ fn lines_across(view: &View, painter: &Painter, project: &dyn Fn(f64, f64) -> Op
 }
 
 fn on_ground(view: &View) -> OnGround {
-    let result = view.model.current_swing().and_then(|s| s.result.as_ref());
+    let swing = view.model.current_swing();
+    let result = swing.and_then(|s| s.result.as_ref());
     let place = |m: &Measured| {
         let interval = state(m).interval;
         Place { value: m.value, interval_95: [interval.low, interval.high] }
@@ -64,7 +65,7 @@ fn on_ground(view: &View) -> OnGround {
         start: result.and_then(|r| r.divot_start_offset.as_ref()).map(place),
         end: result.and_then(|r| r.divot_end_offset.as_ref()).map(place),
         low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| place(m)),
-        aim: Some(view.model.settings.aim),
+        aim: swing.and_then(|s| s.aim),
         unit: view.model.settings.unit,
     }
 }

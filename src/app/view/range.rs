@@ -101,19 +101,26 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     });
 }
 
-/// "Ahead of the ball: 6 of the last 9. In the aim window: 4."; `None` without a number.
+/// "Ahead of the ball: 6 of the last 9. In the aim window: 4."; `None` without a number. Each
+/// swing has the window of its golfer and club; where some have none, those that do are counted.
 fn ahead_words(model: &Model) -> Option<String> {
     let last = model.swings.iter().rev().take(LAST).filter(|swing| !swing.left_out);
-    let starts: Vec<f64> = last
-        .filter_map(|swing| Some(swing.result.as_ref()?.divot_start_offset.as_ref()?.value))
+    let starts: Vec<(f64, Option<[f64; 2]>)> = last
+        .filter_map(|swing| {
+            Some((swing.result.as_ref()?.divot_start_offset.as_ref()?.value, swing.aim))
+        })
         .collect();
-    let [from, to] = model.settings.aim;
-    let ahead = starts.iter().filter(|start| **start > 0.0).count();
-    let within = starts.iter().filter(|start| (from..=to).contains(*start)).count();
+    let ahead = starts.iter().filter(|(start, _)| *start > 0.0).count();
+    let aimed = starts.iter().filter_map(|(start, aim)| Some((start, (*aim)?)));
+    let within: Vec<bool> = aimed.map(|(start, [from, to])| (from..=to).contains(start)).collect();
+    let hits = within.iter().filter(|hit| **hit).count();
+    let window = match within.len() {
+        0 => String::new(),
+        n if n == starts.len() => format!(" In the aim window: {hits}."),
+        n => format!(" In the aim window: {hits} of {n}."),
+    };
     let n = starts.len();
-    (n > 0).then(|| {
-        format!("Ahead of the ball: {ahead} of the last {n}. In the aim window: {within}.")
-    })
+    (n > 0).then(|| format!("Ahead of the ball: {ahead} of the last {n}.{window}"))
 }
 
 /// How many were ahead, the key that leaves the last one out, and the cautions.
@@ -166,7 +173,6 @@ mod tests {
     fn swings_ahead_are_counted_among_the_last() {
         let mut m = model();
         assert_eq!(ahead_words(&m), None);
-        m.settings.aim = [0.0, 100.0];
         for (swing, start) in m.swings.iter_mut().zip([-12.0, 30.0, 140.0]) {
             let mut result = swing.result.as_deref().cloned().unwrap();
             result.divot_start_offset = Some(Measured::new(start, Vec::new()));
@@ -177,5 +183,11 @@ mod tests {
         m.swings[2].left_out = true;
         let words = ahead_words(&m).unwrap();
         assert_eq!(words, "Ahead of the ball: 1 of the last 2. In the aim window: 1.");
+        m.swings[0].aim = Some([-50.0, 0.0]);
+        let words = ahead_words(&m).unwrap();
+        assert_eq!(words, "Ahead of the ball: 1 of the last 2. In the aim window: 2.");
+        m.swings[1].aim = None;
+        let words = ahead_words(&m).unwrap();
+        assert_eq!(words, "Ahead of the ball: 1 of the last 2. In the aim window: 1 of 1.");
     }
 }

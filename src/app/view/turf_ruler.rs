@@ -23,6 +23,7 @@ use crate::workflow::{length_words, state};
 struct Row {
     id: SwingId,
     bar: Bar,
+    aim: Option<[f64; 2]>,
     open: bool,
 }
 
@@ -52,6 +53,7 @@ fn rows(model: &Model, last: usize) -> Vec<Row> {
         .map(|(i, s)| Row {
             id: s.id,
             bar: bar_of(s, i + 1, Some(s.id) == model.current),
+            aim: s.aim,
             open: !s.is_settled(),
         })
         .collect()
@@ -92,7 +94,9 @@ pub fn sized(view: &View, width: f64, type_size: f64, row: f64) -> Style {
 /// at that swing, and the pointer on it shows its ground.
 pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
     let rows = rows(view.model, last);
-    let aim = Some(view.model.settings.aim);
+    // Clubs differ in what they aim for: the ruler holds every row's window.
+    let aims = rows.iter().filter_map(|row| row.aim);
+    let aim = aims.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
     let range = ruler::range_of(rows.iter().map(|row| &row.bar), aim);
     ui.spacing_mut().item_spacing.y = 0.0;
     let head = drawing_ui(view, ui, &ruler::head(range, style));
@@ -107,7 +111,6 @@ pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
 }
 
 fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Style) {
-    let aim = Some(view.model.settings.aim);
     let (rect, _) =
         ui.allocate_exact_size(vec2(style.width as f32, style.row as f32), Sense::hover());
     let response = ui.interact(rect, Id::unique(("bar", row.id)), Sense::click());
@@ -119,7 +122,7 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     if response.hovered() || response.has_focus() {
         painter.rect_filled(rect, 4.0, colours.raised);
     }
-    paint(&painter, rect.min, &ruler::row(&row.bar, range, aim, style), &colours);
+    paint(&painter, rect.min, &ruler::row(&row.bar, range, row.aim, style), &colours);
     if row.open {
         let dot = pos2(rect.left() + 5.0, rect.center().y);
         let ink = if row.bar.current { colours.accent } else { colours.quiet };
@@ -241,7 +244,7 @@ mod tests {
             left_out: false,
             practice: false,
         };
-        Row { id: SwingId(1), bar, open: false }
+        Row { id: SwingId(1), bar, aim: None, open: false }
     }
 
     #[test]

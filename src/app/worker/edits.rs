@@ -41,7 +41,7 @@ pub fn apply(
             let words = named("kind", library, session, swing)?;
             library.edit(scope, &words, |edit| edit.set_kind(swing, kind))?;
         }
-        Edit::Plan(edit) => super::plan::apply(library, Some(session), edit)?,
+        Edit::Plan(edit) => crate::workflow::change_plan(library, Some(session), edit)?,
         Edit::Setup { recording, setup, what } => {
             library.edit(scope, what, |edit| edit.set_setup(recording, &setup).map(|_| ()))?;
         }

@@ -8,20 +8,20 @@ use std::time::Duration;
 
 use super::edits;
 use super::pictures::PictureJob;
-use super::plan;
 use super::reader::ReadJob;
 use super::{Report, sentence};
 use crate::app::message::{Edit, Event, Job};
 use crate::app::model::{Ground, History, People, Settings, Swing, WindowSize};
-use crate::app::notebook::PlanEdit;
 use crate::app::window::Options;
 use crate::domain::{MarkKind, Session, SwingMarks};
+use crate::stats::AimWindow;
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
 };
 use crate::video::CancelToken;
 use crate::workflow::{
-    Evaluation, KeptError, SwingGround, WINDOW_SETTINGS, build_sample, evaluate_kept, file_name,
+    Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, change_plan,
+    evaluate_kept, file_name, start_windows,
 };
 
 /// Under which key the session looked at last is kept.
@@ -377,7 +377,9 @@ impl<'a> Shelf<'a> {
     /// A session's swings as the window takes them.
     fn swings(&self, session: SessionId) -> Result<Vec<Swing>, StoreError> {
         let rows = self.library.swings(Of::Session(session))?;
-        rows.into_iter().map(|row| swing_from(&self.library, row)).collect()
+        let windows = start_windows(&self.library, session, &rows)?;
+        let swings = rows.into_iter().zip(windows);
+        swings.map(|(row, window)| swing_from(&self.library, row, window)).collect()
     }
 
     fn add_golfer(&mut self, name: String) -> Result<(), StoreError> {
@@ -413,7 +415,7 @@ impl<'a> Shelf<'a> {
         self.edit = number;
         self.evaluations.clear();
         let erased = matches!(edit, PlanEdit::Erase(_));
-        plan::apply(&mut self.library, self.session, edit)?;
+        change_plan(&mut self.library, self.session, edit)?;
         match self.session {
             Some(session) if !erased => self.load_session(session),
             _ if erased => {
@@ -450,7 +452,11 @@ impl<'a> Shelf<'a> {
     }
 }
 
-fn swing_from(library: &Library, row: SwingRow) -> Result<Swing, StoreError> {
+fn swing_from(
+    library: &Library,
+    row: SwingRow,
+    window: Option<AimWindow>,
+) -> Result<Swing, StoreError> {
     let mut marks = SwingMarks::default();
     let mut heels = [None, None];
     if let Some(recording) = row.recording {
@@ -472,6 +478,7 @@ fn swing_from(library: &Library, row: SwingRow) -> Result<Swing, StoreError> {
         recording: row.recording,
         kind: row.kind,
         club: row.club,
+        aim: window.map(|w| [w.low_mm, w.high_mm]),
         marks,
         heels,
         found: row.found.map(Arc::new),

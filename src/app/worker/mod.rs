@@ -10,7 +10,6 @@ mod keeper;
 mod library;
 mod notebook;
 mod pictures;
-mod plan;
 mod reader;
 mod second;
 mod send;

@@ -9,7 +9,7 @@ use crate::domain::{Club, LengthUnit, Quantity, Surface, SwingKind};
 use crate::report::charts::{Scatter, SeasonDot, scatter, season};
 use crate::stats::{OffsetSummary, Share};
 use crate::workflow::{
-    ClubRow, ClubsStudy, SeasonStudy, Span, day_words, length_words, mean_words, sd_words,
+    ClubRow, ClubsStudy, SeasonStudy, Span, day_words, mean_words, sd_words, stance_words,
     unit_words, value_words,
 };
 
@@ -200,7 +200,7 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy) {
     small(
         view,
         ui,
-        "Each dot is a session's mean with its 95 % interval by scatter; hollow dots were played from a mat.",
+        "Each dot is a session's mean with its 95 % interval, the doubt of the measuring included; hollow dots were played from a mat.",
     );
 }
 
@@ -240,29 +240,7 @@ fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
         &drawing,
         "Ball position against low point, one dot a swing, with the fitted line",
     );
-    if let Some(fit) = &study.stance_line {
-        let by = |v: f64| length_words(v * 10.0, unit);
-        let slope = fit.slope_interval();
-        // Both limits on the side of the slope are said by their size alone.
-        let (near, far) = match slope.contains(0.0) {
-            true => (slope.low, slope.high),
-            false if fit.slope < 0.0 => (-slope.high, -slope.low),
-            false => (slope.low, slope.high),
-        };
-        let way = if fit.slope < 0.0 { "farther back" } else { "farther ahead" };
-        let shown = if slope.contains(0.0) { "; no slope is shown" } else { "" };
-        let unit_name = unit_words(unit);
-        small(
-            view,
-            ui,
-            format!(
-                "With the ball {} {unit_name} farther forward the low point lies {} {unit_name} {way} relative to it (95 % {} to {}){shown}. {} swings, all clubs; the band is the line's 95 % interval.",
-                by(1.0),
-                by(fit.slope.abs()),
-                by(near),
-                by(far),
-                study.stance.len()
-            ),
-        );
+    if let Some(words) = stance_words(study, unit) {
+        small(view, ui, format!("{words} The band is the line's 95 % interval."));
     }
 }

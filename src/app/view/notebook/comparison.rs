@@ -6,12 +6,11 @@ use super::{compact, drawn, heading, lead, ruler_style, small, subject_menu};
 use crate::app::notebook::{ComparisonMessage, MOST_OTHERS, NotebookMessage};
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{Interval, LengthUnit, Quantity};
+use crate::domain::{LengthUnit, Quantity};
 use crate::report::ruler::{self, Lane};
-use crate::stats::OffsetComparison;
 use crate::workflow::{
-    Against, ComparisonStudy, Listed, Repeatability, chance_words, share_words, size_words,
-    value_words,
+    Against, ComparisonStudy, Listed, Repeatability, comparison_facts, repeatability_words,
+    shares_words,
 };
 
 /// Shows the chapter.
@@ -88,7 +87,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
         if study.others.len() > 1 {
             ui.weak(&other.title);
         }
-        lead(ui, &other.comparison.sentence(unit));
+        lead(ui, &other.sentence(unit));
         if other.is_ball_gap {
             ui.label("One was played without a ball and the other with one: the gap itself is the finding.");
         }
@@ -159,6 +158,7 @@ fn lanes_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
 
 fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {
     let offsets = &other.comparison.offsets;
+    let columns: Vec<_> = (0..offsets.len()).map(|i| comparison_facts(other, i, unit)).collect();
     let grid = egui::Grid::new(("compared", place)).num_columns(offsets.len() + 1);
     grid.spacing(vec2(28.0, 6.0)).show(ui, |ui| {
         ui.label("");
@@ -166,102 +166,24 @@ fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {
             ui.label(RichText::new(words::capital(offset.quantity.words())).text_style(strong()));
         }
         ui.end_row();
-        let mut row = |name: &str, hint: &str, cell: &dyn Fn(usize, &OffsetComparison) -> String| {
-            ui.weak(name).on_hover_text(hint);
-            for (i, offset) in offsets.iter().enumerate() {
-                ui.label(cell(i, offset));
+        for (row, fact) in columns.first().into_iter().flatten().enumerate() {
+            ui.weak(fact.name).on_hover_text(fact.method);
+            for column in &columns {
+                ui.label(&column[row].text);
             }
             ui.end_row();
-        };
-        let mean = |summary: &crate::stats::BlockSummary, q, n| {
-            let mean = summary.offset(q).map(|o| value_words(q, o.moments.mean, unit));
-            format!("{} (n = {n})", mean.unwrap_or_default())
-        };
-        row("First mean", "Of the block the other is held against", &|_, o| {
-            mean(&other.comparison.first, o.quantity, o.n[0])
-        });
-        row("This mean", "Of this block", &|_, o| mean(&other.comparison.second, o.quantity, o.n[1]));
-        row("Difference (95 %)", "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels", &|_, o| {
-            o.difference_words(unit)
-        });
-        row("By scatter alone", "The same without the doubt of the measuring", &|_, o| {
-            interval_words(o.quantity, o.scatter_only.interval, unit)
-        });
-        row("Shift of medians (95 %)", "Hodges and Lehmann's estimate; asks for no distribution", &|_, o| {
-            o.shift.as_ref().map_or("too few swings".into(), |s| match s.interval {
-                Some(i) => format!("{} ({})", signed(o.quantity, s.estimate, unit), interval_words(o.quantity, i, unit)),
-                None => signed(o.quantity, s.estimate, unit),
-            })
-        });
-        row("Its chance", "How often swings dealt at random give medians as far apart", &|_, o| {
-            o.shift.as_ref().map_or(String::new(), |s| match s.median_p_u {
-                u if u < 0.0005 => chance_words(s.median_p),
-                u => format!("{} ± {u:.3}", chance_words(s.median_p)),
-            })
-        });
-        row("Spread, this / first", "By distances from the median (Bonett and Seier; Brown and Forsythe), which survives outliers", &|_, o| {
-            o.spreads.map_or("too few swings".into(), |s| {
-                let Interval { low, high } = s.robust_interval;
-                format!("{:.2} ({low:.2} to {high:.2}), chance {}", s.robust_ratio, chance_words(s.brown_forsythe.p))
-            })
-        });
-        row("The same by variances", "F test; exact for normally distributed values only", &|_, o| {
-            o.spreads.map_or(String::new(), |s| {
-                let Interval { low, high } = s.interval;
-                format!("{:.2} ({low:.2} to {high:.2}), chance {}", s.ratio, chance_words(s.f_test.p))
-            })
-        });
-        row("Effect size", "Difference in standard deviations (Hedges' g)", &|_, o| {
-            o.effect_size.map_or(String::new(), |g| format!("{g:.2}"))
-        });
-        row("Chance, corrected", "Of so large a difference of means if there were none; then corrected for all that is compared here", &|i, o| {
-            let corrected = other.corrected.get(i).copied().unwrap_or(1.0);
-            format!("{}, {}", chance_words(o.means.test.p), chance_words(corrected))
-        });
-        row("Swings needed", "In each block, to show a difference as large as this one in four of five tries", &|_, o| {
-            match o.swings_needed {
-                Some(n) if !o.is_shown() => format!("about {n} each"),
-                Some(_) => "enough".into(),
-                None => "too many to say".into(),
-            }
-        });
+        }
     });
 }
 
-fn signed(of: Quantity, value: f64, unit: LengthUnit) -> String {
-    let sign = if value < 0.0 { "-" } else { "+" };
-    format!("{sign}{}", size_words(of, value, unit))
-}
-
-fn interval_words(of: Quantity, interval: Interval, unit: LengthUnit) -> String {
-    format!("{} to {}", signed(of, interval.low, unit), signed(of, interval.high, unit))
-}
-
 fn shares_ui(ui: &mut Ui, other: &Against) {
-    let (first, second) = (&other.comparison.first, &other.comparison.second);
-    for (name, a, b) in [
-        ("Ball first", first.ball_first, second.ball_first),
-        ("Divot start in the aim window", first.start_in_window, second.start_in_window),
-        ("Low point in the aim window", first.low_point_in_window, second.low_point_in_window),
-    ] {
-        if let (Some(a), Some(b)) = (a, b) {
-            ui.label(format!("{name}: {} first, {} now.", share_words(&a), share_words(&b)));
-        }
+    for line in shares_words(other) {
+        ui.label(line);
     }
 }
 
 fn repeats_ui(view: &View, ui: &mut Ui, repeats: Option<Repeatability>) {
-    let unit = view.model.settings.unit;
     heading(ui, "How much must change?");
-    let text = match repeats {
-        Some(Repeatability { clubs, reliability }) => {
-            let size = |v| size_words(Quantity::DivotStart, v, unit);
-            format!(
-                "From this golfer's repeat sessions ({clubs} clubs, the last two sessions of each): two sessions' mean divot starts must differ by more than {} to be more than daily form and measuring (standard error of measurement {}, intraclass correlation {:.2}; Weir 2005). Few clubs make this a rough figure.",
-                size(reliability.detectable_change), size(reliability.sem), reliability.single[1]
-            )
-        }
-        None => "It takes two clubs, each played in two sessions with three strikes or more, to tell daily form from a change.".into(),
-    };
+    let text = repeatability_words(repeats.as_ref(), view.model.settings.unit);
     ui.add(egui::Label::new(text).wrap());
 }

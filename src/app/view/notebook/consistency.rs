@@ -12,14 +12,11 @@ use crate::app::words;
 use crate::domain::{Club, Quantity};
 use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges};
 use crate::report::ruler::{self, Group};
-use crate::stats::{AimWindow, Caution, OffsetSummary, ewma};
+use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
-    BlockStudy, chance_words, clearance_of, mean_words, own_spread_words, score_words, sd_words,
-    share_words, size_words, value_words,
+    BlockStudy, block_facts, clearance_of, mean_words, own_spread_words, score_words, size_words,
+    swings_words,
 };
-
-/// Weight of the newest swing in the weighted average, as in the e-Handbook's example (6.3.2.4).
-const WEIGHT: f64 = 0.3;
 
 /// Shows the chapter.
 pub fn consistency_ui(view: &mut View, ui: &mut Ui) {
@@ -61,7 +58,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
         &format!(
             "{}: {mean}, over {}.",
             words::capital(quantity.words()),
-            swings(offset.moments.n)
+            swings_words(offset.moments.n)
         ),
     );
     if let Some(own) = own_spread_words(offset, unit) {
@@ -82,88 +79,14 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
     others_ui(view, ui, study);
 }
 
-fn swings(n: usize) -> String {
-    if n == 1 { "1 swing".into() } else { format!("{n} swings") }
-}
-
 fn facts_ui(view: &View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummary) {
-    let unit = view.model.settings.unit;
-    let q = of.quantity;
-    let value = |v| value_words(q, v, unit);
-    let size = |v| size_words(q, v, unit);
     let widest = (ui.available_width() - 150.0).max(120.0);
     let grid = egui::Grid::new("facts").num_columns(2).spacing(vec2(16.0, 7.0));
     grid.max_col_width(widest).show(ui, |ui| {
-        let out = match study.summary.left_out {
-            0 => String::new(),
-            n => format!(", {n} left out"),
-        };
-        fact(ui, "Swings", format!("{}{out}", of.moments.n));
-        fact(ui, "Mean", mean_words(of, unit));
-        fact(ui, "Spread (SD)", sd_words(of, unit).unwrap_or_else(|| "one swing has none".into()));
-        let interval = of
-            .median_interval
-            .map_or(String::new(), |i| format!(" ({} to {})", value(i.low), value(i.high)));
-        fact(ui, "Median", format!("{}{interval}", value(of.median)));
-        fact(ui, "Median distance", format!("{} from the median", size(of.mad)));
-        fact(ui, "Range", format!("{} to {}", value(of.range[0]), value(of.range[1])));
-        if let Some(share) = &study.summary.ball_first {
-            let close = match study.summary.too_close {
-                0 => String::new(),
-                n => format!("; {n} too close to call"),
-            };
-            fact(ui, "Ball first", format!("{}{close}", share_words(share)));
-        }
-        for (name, share) in [
-            ("Divot start in window", study.summary.start_in_window),
-            ("Low point in window", study.summary.low_point_in_window),
-        ] {
-            if let Some(share) = share {
-                fact(ui, name, share_words(&share));
-            }
-        }
-        if let Some(drift) = of.drift {
-            let way = if drift.per_swing < 0.0 { "back" } else { "ahead" };
-            let by = size_of_drift(q, drift.per_swing, unit);
-            fact(ui, "Drift", format!("{by} {way} a swing, chance {}", chance_words(drift.p)));
-        }
-        if let Some(lag_1) = of.lag_1 {
-            fact(ui, "Neighbours alike", format!("{lag_1:.2} (lag-1 correlation)"));
-        }
-        if let Some(grubbs) = of.grubbs {
-            let number = study.swings.get(of.values[grubbs.index].0).map_or(0, |s| s.number);
-            let verdict = if grubbs.is_outlier() { "stands apart" } else { "not out of line" };
-            fact(
-                ui,
-                "Farthest out",
-                format!(
-                    "swing {number}, {verdict} (Grubbs {:.2}, limit {:.2})",
-                    grubbs.g, grubbs.critical
-                ),
-            );
-        }
-        if let Some((height, n)) = study.summary.clearance {
-            fact(
-                ui,
-                "Over the ground",
-                format!(
-                    "{} at the ball, mean of {} without ground contact",
-                    size_words(Quantity::LowPoint, height, unit),
-                    swings(n)
-                ),
-            );
+        for (name, text) in block_facts(study, of, view.model.settings.unit) {
+            fact(ui, name, text);
         }
     });
-}
-
-/// One decimal more than a length has, since a drift is small.
-fn size_of_drift(of: Quantity, per_swing: f64, unit: crate::domain::LengthUnit) -> String {
-    match (of, unit) {
-        (Quantity::AttackAngle, _) => format!("{:.2}°", per_swing.abs()),
-        (_, crate::domain::LengthUnit::Mm) => format!("{:.1} mm", per_swing.abs()),
-        (_, crate::domain::LengthUnit::Cm) => format!("{:.2} cm", per_swing.abs() / 10.0),
-        (_, crate::domain::LengthUnit::Inch) => format!("{:.2} in", per_swing.abs() / 25.4),
-    }
 }
 
 /// Aim windows of the block's club, to be changed for this golfer.
@@ -233,7 +156,6 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     };
     let number = |place: usize| study.swings.get(place).map_or(place + 1, |s| s.number);
     let plain: Vec<f64> = of.values.iter().map(|(_, v)| *v).collect();
-    let (average, _) = ewma(&plain, of.moments.mean, of.moments.sd.unwrap_or(0.0), WEIGHT);
     let window = match of.quantity {
         Quantity::DivotStart => study.windows[0],
         Quantity::LowPoint => study.windows[1],
@@ -248,7 +170,8 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
         &Individuals {
             values: values.collect(),
             limits: [chart.lower, chart.centre, chart.upper],
-            average,
+            average: of.average.as_ref().map_or(Vec::new(), |a| a.series.clone()),
+            average_limits: of.average.as_ref().map(|a| a.limits),
             aim: window.map(|w| [w.low_mm, w.high_mm]),
         },
         &chart_style(view, ui, 270.0),
@@ -273,29 +196,18 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     small(
         view,
         ui,
-        "Dots: swings; a square lies outside the limits, a ring stands apart (robust z above 3.5). Thick line: average weighted to the newest (0.3). Shaded: aim window. Below: difference to the swing before. Limits: e-Handbook 6.3.2.2.",
+        "Dots: swings; a square lies outside the limits, a ring stands apart (robust z above 3.5). Thick line: average weighted to the newest (0.3), fine lines its limits. Shaded: aim window. Below: difference to the swing before. Limits: e-Handbook 6.3.2.2 and 6.3.2.4.",
     );
 }
 
 fn cautions_ui(ui: &mut Ui, study: &BlockStudy) {
-    if study.summary.cautions.is_empty() {
+    let cautions = study.cautions();
+    if cautions.is_empty() {
         return;
     }
     heading(ui, "Before you believe it");
-    for caution in &study.summary.cautions {
-        ui.add(egui::Label::new(in_session(caution, study).text()).wrap());
-    }
-}
-
-/// A caution that names swings by their numbers in the session, as everything here does.
-fn in_session(caution: &Caution, study: &BlockStudy) -> Caution {
-    match caution {
-        Caution::StandingApart { quantity, swings } => {
-            let number = |place: &usize| study.swings.get(*place).map_or(*place, |s| s.number - 1);
-            let swings = swings.iter().map(number).collect();
-            Caution::StandingApart { quantity: *quantity, swings }
-        }
-        other => other.clone(),
+    for caution in cautions {
+        ui.add(egui::Label::new(caution.text()).wrap());
     }
 }
 

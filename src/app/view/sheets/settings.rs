@@ -1,4 +1,4 @@
-//! Theme, text size, units, aim window, brightness.
+//! Theme, text size, units, brightness.
 
 use eframe::egui::{self, Ui};
 
@@ -27,9 +27,6 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("Lengths in");
         let units = [LengthUnit::Mm, LengthUnit::Cm, LengthUnit::Inch];
         choices(ui, &units, settings.unit, unit_words, |u| view.send(SettingsMessage::SetUnit(u)));
-        ui.end_row();
-        ui.weak("Aim window");
-        aim_ui(view, ui, settings.aim);
         ui.end_row();
         ui.weak("Brightness");
         tone_ui(view, ui, true);
@@ -69,21 +66,6 @@ fn choices<T: Copy + PartialEq>(
             if ui.selectable_label(*one == chosen, words(*one)).clicked() {
                 choose(*one);
             }
-        }
-    });
-}
-
-fn aim_ui(view: &mut View, ui: &mut Ui, aim: [f64; 2]) {
-    ui.horizontal(|ui| {
-        let mut new = aim;
-        for (i, value) in new.iter_mut().enumerate() {
-            let name =
-                ["Aim window from, mm ahead of the ball", "Aim window to, mm ahead of the ball"][i];
-            let field = egui::DragValue::new(value).speed(1.0).suffix(" mm").max_decimals(0);
-            ui.add(field).accessible_name(name).on_hover_text(name);
-        }
-        if new != aim {
-            view.send(SettingsMessage::SetAim(new));
         }
     });
 }

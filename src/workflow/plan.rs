@@ -1,14 +1,51 @@
 //! Changes of people and plans as the library keeps them: one step of undo each.
 
-use crate::app::notebook::PlanEdit;
-use crate::store::{BlockId, Library, Of, Result, Scope, SessionId, SwingId};
-use crate::workflow::RUNNING_BLOCK;
+use super::kept::RUNNING_BLOCK;
+use crate::domain::{Block, Club, Golfer, Quantity, Session};
+use crate::store::{
+    AimWindowRow, BlockId, GolferId, Library, Of, Result, Scope, SessionId, SwingId,
+};
+
+/// A change of people and plans: one step of undo.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PlanEdit {
+    /// What is known of a golfer; the words say what was changed.
+    Golfer(GolferId, Box<Golfer>, &'static str),
+    /// What is known of a session.
+    Session(SessionId, Box<Session>, &'static str),
+    /// What is known of a block.
+    Block(BlockId, Box<Block>, &'static str),
+    /// A new block, into which new swings go from now on.
+    Begin(SessionId, Box<Block>),
+    /// New swings go into this block, or into none.
+    Run(Option<BlockId>),
+    /// A block is taken away; its swings stay.
+    RemoveBlock(BlockId),
+    /// Swings go into a block, or out of any.
+    Move(Vec<SwingId>, Option<BlockId>),
+    /// A swing's tags.
+    Tags(SwingId, Vec<String>),
+    /// A swing's notes.
+    Notes(SwingId, String),
+    /// Swings are left out for a reason, or count again.
+    LeaveOut(Vec<SwingId>, Option<String>),
+    /// A golfer's own aim window.
+    Aim(GolferId, AimWindowRow),
+    /// Back to the usual one.
+    UsualAim(GolferId, Club, Quantity),
+    /// A golfer with everything, for good.
+    Erase(GolferId),
+}
 
 /// Carries out a change; `session`: the one looked at, through whose steps undo goes.
 ///
 /// # Errors
 /// Why nothing was changed.
-pub fn apply(library: &mut Library, session: Option<SessionId>, edit: PlanEdit) -> Result<()> {
+pub fn change_plan(
+    library: &mut Library,
+    session: Option<SessionId>,
+    edit: PlanEdit,
+) -> Result<()> {
     let scope = session.map_or(Scope::Library, Scope::Session);
     match edit {
         PlanEdit::Golfer(id, golfer, what) => {
@@ -22,11 +59,7 @@ pub fn apply(library: &mut Library, session: Option<SessionId>, edit: PlanEdit) 
             let words = format!("{what} of {}", named(&block.title));
             library.edit(scope, &words, |e| e.update_block(id, &block))
         }
-        PlanEdit::Begin(session, block) => {
-            let words = format!("new block {}", named(&block.title));
-            let id = library.edit(scope, &words, |e| e.add_block(session, &block))?;
-            run(library, Some(id))
-        }
+        PlanEdit::Begin(session, block) => begin_block(library, session, &block).map(|_| ()),
         PlanEdit::Run(block) => run(library, block),
         PlanEdit::RemoveBlock(id) => {
             library.edit(scope, "block taken away", |e| e.remove_block(id))
@@ -60,6 +93,17 @@ pub fn apply(library: &mut Library, session: Option<SessionId>, edit: PlanEdit) 
         }
         PlanEdit::Erase(golfer) => library.erase_golfer(golfer),
     }
+}
+
+/// Makes a block into which new swings of its session go from now on.
+///
+/// # Errors
+/// Why nothing was changed.
+pub fn begin_block(library: &mut Library, session: SessionId, block: &Block) -> Result<BlockId> {
+    let words = format!("new block {}", named(&block.title));
+    let id = library.edit(Scope::Session(session), &words, |e| e.add_block(session, block))?;
+    run(library, Some(id))?;
+    Ok(id)
 }
 
 /// New swings go into this block from now on; nothing that undo takes back.

@@ -1,0 +1,152 @@
+//! What stands between two blocks in words, once for window and command line.
+
+use crate::domain::{Interval, LengthUnit, Quantity};
+use crate::stats::{BlockSummary, OffsetComparison, SpreadRatio};
+
+use super::study::Against;
+use super::tell::{chance_words, share_words, size_words, value_words};
+
+/// One line of a comparison.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ComparedFact {
+    /// What it is.
+    pub name: &'static str,
+    /// How it is come by.
+    pub method: &'static str,
+    /// What was found.
+    pub text: String,
+}
+
+/// Everything known about the number at this place of a comparison; always the same lines.
+pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<ComparedFact> {
+    let Some(offset) = other.comparison.offsets.get(place) else { return Vec::new() };
+    let q = offset.quantity;
+    let mean = |summary: &BlockSummary, n: usize| {
+        let mean = summary.offset(q).map(|o| value_words(q, o.moments.mean, unit));
+        format!("{} (n = {n})", mean.unwrap_or_default())
+    };
+    let corrected = other.corrected.get(place).copied().unwrap_or(1.0);
+    let fact = |name, method, text| ComparedFact { name, method, text };
+    let mut facts = vec![
+        fact(
+            "First mean",
+            "Of the block the other is held against",
+            mean(&other.comparison.first, offset.n[0]),
+        ),
+        fact("This mean", "Of this block", mean(&other.comparison.second, offset.n[1])),
+        fact(
+            "Difference (95 %)",
+            "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels",
+            offset.difference_words(unit),
+        ),
+        fact(
+            "By scatter alone",
+            "The same without the doubt of the measuring",
+            interval_words(q, offset.scatter_only.interval, unit),
+        ),
+    ];
+    facts.extend(median_facts(offset, unit).map(|(name, method, text)| fact(name, method, text)));
+    facts.extend(spread_facts(offset).map(|(name, method, text)| fact(name, method, text)));
+    facts.push(fact(
+        "Effect size",
+        "Difference in standard deviations (Hedges' g)",
+        offset.effect_size.map_or("–".into(), |g| format!("{g:.2}")),
+    ));
+    facts.push(fact(
+        "Chance, corrected",
+        "Of so large a difference of means if there were none; then corrected for all that is compared here",
+        format!("{}, {}", chance_words(offset.means.test.p), chance_words(corrected)),
+    ));
+    facts.push(fact(
+        "Swings needed",
+        "In each block, to show a difference as large as this one in four of five tries",
+        needed_words(offset),
+    ));
+    facts
+}
+
+type Line = (&'static str, &'static str, String);
+
+fn median_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 3] {
+    let q = offset.quantity;
+    let few = || "too few swings".to_owned();
+    let shift = offset.shift.as_ref();
+    let medians =
+        shift.map_or_else(few, |s| with_interval(q, s.median_difference, s.median_interval, unit));
+    let chance = shift.map_or_else(few, |s| match s.median_p_u {
+        u if u < 0.0005 => chance_words(s.median_p),
+        u => format!("{} ± {u:.3}", chance_words(s.median_p)),
+    });
+    let moved = shift.map_or_else(few, |s| with_interval(q, s.estimate, s.interval, unit));
+    [
+        (
+            "Medians (95 %)",
+            "Their difference, and what dealing the swings at random does not rule out (permutation); asks for no distribution",
+            medians,
+        ),
+        ("Its chance", "How often swings dealt at random give medians as far apart", chance),
+        (
+            "Shift (95 %)",
+            "The median of all differences (Hodges and Lehmann) with the interval by ranks; asks for no distribution",
+            moved,
+        ),
+    ]
+}
+
+fn spread_facts(offset: &OffsetComparison) -> [Line; 2] {
+    let told = |text: fn(&SpreadRatio) -> (f64, Interval, f64)| {
+        offset.spreads.as_ref().map_or("too few swings".to_owned(), |s| {
+            let (ratio, Interval { low, high }, p) = text(s);
+            format!("{ratio:.2} ({low:.2} to {high:.2}), chance {}", chance_words(p))
+        })
+    };
+    [
+        (
+            "Spread, this / first",
+            "By distances from the median (Bonett and Seier; Brown and Forsythe), which survives outliers",
+            told(|s| (s.robust_ratio, s.robust_interval, s.brown_forsythe.p)),
+        ),
+        (
+            "The same by variances",
+            "F test; exact for normally distributed values only",
+            told(|s| (s.ratio, s.interval, s.f_test.p)),
+        ),
+    ]
+}
+
+fn needed_words(offset: &OffsetComparison) -> String {
+    match offset.swings_needed {
+        Some(n) if !offset.is_shown() => format!("about {n} each"),
+        _ if offset.is_shown() => "enough".into(),
+        _ if offset.hidden_by_set_up => "the set-ups' doubt hides it".into(),
+        _ => "too many to say".into(),
+    }
+}
+
+/// "Ball first: 3 of 10, 11 to 60 % first, 8 of 10, 49 to 94 % now.": shares of both blocks.
+pub fn shares_words(other: &Against) -> Vec<String> {
+    let (first, second) = (&other.comparison.first, &other.comparison.second);
+    let both = [
+        ("Ball first", first.ball_first, second.ball_first),
+        ("Divot start in the aim window", first.start_in_window, second.start_in_window),
+        ("Low point in the aim window", first.low_point_in_window, second.low_point_in_window),
+    ];
+    let told = |(name, a, b): (_, Option<_>, Option<_>)| {
+        Some(format!("{name}: {} first, {} now.", share_words(&a?), share_words(&b?)))
+    };
+    both.into_iter().filter_map(told).collect()
+}
+
+fn with_interval(of: Quantity, value: f64, interval: Option<Interval>, unit: LengthUnit) -> String {
+    let value = signed(of, value, unit);
+    interval.map_or(value.clone(), |i| format!("{value} ({})", interval_words(of, i, unit)))
+}
+
+fn interval_words(of: Quantity, interval: Interval, unit: LengthUnit) -> String {
+    format!("{} to {}", signed(of, interval.low, unit), signed(of, interval.high, unit))
+}
+
+fn signed(of: Quantity, value: f64, unit: LengthUnit) -> String {
+    let sign = if value < 0.0 { "-" } else { "+" };
+    format!("{sign}{}", size_words(of, value, unit))
+}
