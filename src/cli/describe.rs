@@ -253,16 +253,12 @@ fn golfer(args: &GolferArgs, library: &mut Library, out: &mut dyn Write) -> anyh
     let found = known.into_iter().find(|(_, golfer)| same(golfer));
     let (id, before) = match (found, args.new) {
         (Some(_), true) => bail!("{} is in the library already", args.golfer.trim()),
-        (Some(found), false) => found,
+        (Some((id, golfer)), false) => (Some(id), golfer),
+        (None, true) => (None, Golfer { name: args.golfer.trim().into(), ..Golfer::default() }),
         (None, false) => bail!(
             "There is no golfer called {}; check the name, or add one with --new",
             args.golfer
         ),
-        (None, true) => {
-            let golfer = Golfer { name: args.golfer.trim().to_owned(), ..Golfer::default() };
-            let words = format!("golfer {}", golfer.name);
-            (library.edit(Scope::Library, &words, |edit| edit.add_golfer(&golfer))?, golfer)
-        }
     };
     let mut after = before.clone();
     put(&mut after.name, args.rename.as_ref());
@@ -270,9 +266,16 @@ fn golfer(args: &GolferArgs, library: &mut Library, out: &mut dyn Write) -> anyh
     put(&mut after.unit, args.unit.as_ref());
     put(&mut after.child, args.child.as_ref());
     put(&mut after.notes, args.notes.as_ref());
-    if after != before {
-        let edit = PlanEdit::Golfer(id, Box::new(after.clone()), "description");
-        change_plan(library, None, edit)?;
+    match id {
+        None => {
+            let words = format!("golfer {}", after.name);
+            library.edit(Scope::Library, &words, |edit| edit.add_golfer(&after))?;
+        }
+        Some(id) if after != before => {
+            let edit = PlanEdit::Golfer(id, Box::new(after.clone()), "description");
+            change_plan(library, None, edit)?;
+        }
+        Some(_) => {}
     }
     let child = if after.child { "yes" } else { "no" };
     print(
