@@ -80,7 +80,13 @@ pub(crate) struct Disc {
     pub foot: ImagePoint,
 }
 
+/// Red and blue against green.
+pub(crate) fn tint_of(colour: &Colour) -> f64 {
+    (colour[0] + colour[2]) / 2.0 - colour[1]
+}
+
 /// Before and after on the raster.
+#[derive(Clone)]
 pub(crate) struct Strip {
     pub axes: Axes,
     pub extent: Extent,
@@ -158,8 +164,7 @@ impl Strip {
 
     /// Change of green against red and blue: grass gone is positive, shadows leave it alone.
     pub fn tint(&self, i: usize) -> f64 {
-        let c = &self.change[i];
-        (c[0] + c[2]) / 2.0 - c[1]
+        tint_of(&self.change[i])
     }
 
     /// Cells clear both before and after, outside the band.

@@ -7,7 +7,7 @@
 
 use nalgebra::Matrix3;
 
-use super::ground_strip::{Axes, Colour, Cover, Strip};
+use super::ground_strip::{Axes, Colour, Cover, Strip, tint_of};
 use super::steady::median;
 
 /// The chance tint of a shadow: standard deviation of each log colour against the others.
@@ -49,6 +49,45 @@ pub(crate) struct Limits {
     /// Cells in a patch over which noise is told from texture: columns, rows.
     pub noise_patch: [usize; 2],
 }
+
+/// What shows where the ball lay, whose ground before was hidden: taken to have been like the
+/// ground around it, against whose own variety a mark must stand out. `None`: nothing does.
+pub(crate) fn under_ball(strip: &Strip, limits: &Limits) -> Option<Sighting> {
+    let cells: Vec<usize> =
+        (0..strip.cover.len()).filter(|&i| strip.cover[i] == Cover::Ball).collect();
+    let [from, to] = [
+        cells.iter().map(|i| i % strip.width).min()?,
+        cells.iter().map(|i| i % strip.width).max()?,
+    ];
+    let reach = (to - from).max(8);
+    let near =
+        |i: usize| (from.saturating_sub(2 * reach)..=to + 2 * reach).contains(&(i % strip.width));
+    let around: Vec<Colour> = (0..strip.cover.len())
+        .filter(|&i| strip.cover[i] == Cover::Open && near(i))
+        .map(|i| strip.before[i])
+        .collect();
+    let typical = median_colour(&around)?;
+    let mut seen = strip.clone();
+    for i in 0..seen.cover.len() {
+        if matches!(seen.cover[i], Cover::Ball | Cover::Shade) {
+            seen.change[i] = seen.after[i] - typical;
+            seen.cover[i] = Cover::Shade;
+        }
+    }
+    let sighting = search(&seen, Sense::Tint, limits).1?;
+    let grass: Vec<f64> =
+        (0..strip.cover.len()).map(|i| tint_of(&(strip.before[i] - typical))).collect();
+    let variety = measure_noise(strip, &grass, limits);
+    let cells = rect_cells(strip, sighting.rect).count() as f64;
+    let significance = sighting.contrast * cells.sqrt() / (variety.sigma * variety.inflation);
+    let stands_out = significance >= HIDDEN_SIGNIFICANT && sighting.contrast >= HIDDEN_CONTRAST;
+    stands_out.then_some(Sighting { significance, ..sighting })
+}
+
+/// Against the variety of grass, which is not of one's own choosing as noise is.
+const HIDDEN_SIGNIFICANT: f64 = 6.0;
+/// Soil differs from grass in its tint by 0.1 to 0.4.
+const HIDDEN_CONTRAST: f64 = 0.12;
 
 /// The ways of looking.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

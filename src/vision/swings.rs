@@ -35,6 +35,9 @@ const LEAST_TURN: f64 = 0.6;
 const LEAN_AT_STRIKE: f64 = 0.14;
 /// Two strikes of one golfer are further apart than this.
 const APART_S: f64 = 1.2;
+/// The club passes the ground about where it does in the plainest swing; a person who walks to
+/// the next ball swings an arm or a club higher up. In lengths of that swing's club.
+const GROUND: f64 = 0.3;
 /// A golfer further back shows a club less than this share of the nearest one's length.
 const BACKGROUND: f64 = 0.55;
 
@@ -50,11 +53,12 @@ pub(crate) fn find_sweeps(seen: &[LineSighting], spacing: f64) -> Vec<Sweep> {
         .filter_map(|(heading, lines)| sweep_of(lines, heading))
         .collect();
     sweeps.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    let ground = sweeps.first().map_or(0.0, |plainest| plainest.foot.y - GROUND * plainest.length);
     let longest = sweeps.iter().map(|s| s.length).fold(0.0, f64::max);
     let mut kept: Vec<Sweep> = Vec::new();
     for sweep in sweeps {
         let alone = kept.iter().all(|k| (k.time - sweep.time).abs() > APART_S);
-        if alone && sweep.length > BACKGROUND * longest {
+        if alone && sweep.length > BACKGROUND * longest && sweep.foot.y > ground {
             kept.push(sweep);
         }
     }
@@ -218,6 +222,20 @@ mod tests {
         let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
         let at = seen.iter().position(|s| s.time >= 1.0).unwrap();
         seen[at].line.angle = 1.2;
+        assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+    }
+
+    #[test]
+    fn a_sweep_high_over_the_ground_is_left_out() {
+        let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
+        let mut high = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
+        for s in &mut high {
+            s.time += 3.0;
+            s.frame += 360;
+            s.top -= 100.0;
+            s.foot -= 180.0;
+        }
+        seen.extend(high);
         assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
     }
 

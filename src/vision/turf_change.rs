@@ -9,6 +9,7 @@ use super::ground_strip::{Axes, Cover, Disc, Extent, Strip};
 use super::mark_edges::{End, Profile};
 use super::mark_shape::{
     Limits, Noise, Rect, Sense, Sighting, follow_middle, robust_sigma, search, to_shares,
+    under_ball,
 };
 use super::steady::{Steadying, median};
 use crate::domain::{
@@ -35,6 +36,9 @@ const LEAST_LIGHT: f64 = 0.03;
 /// Light that changes by this much more in one place of the strip than in another (log units)
 /// does so by a shadow's edge, not by exposure.
 const WIDE_SHADOW: f64 = 0.1;
+/// How sure a mark that lay under the ball is, and its ends (standard, mm).
+const HIDDEN_SURE: f64 = 0.7;
+const HIDDEN_EDGE: f64 = 6.0;
 /// A start that is less certain than this (standard, mm) could not be told.
 const VAGUE: f64 = 9.0;
 /// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
@@ -312,7 +316,10 @@ impl Place {
         let (noise, sighting) = self.look_all_ways(&strip, &limits);
         let ball_gone = is_ball_gone(&strip);
         let Some((sense, sighting)) = sighting else {
-            finding.mark = self.nothing_found(&strip, noise, &limits);
+            match ball_gone.then(|| under_ball(&strip, &limits)).flatten() {
+                Some(hidden) => self.say_hidden(&strip, &hidden, finding),
+                None => finding.mark = self.nothing_found(&strip, noise, &limits),
+            }
             return;
         };
         // Once more along the mark's own middle line.
@@ -352,6 +359,25 @@ impl Place {
         finding.end = say(profile.end(), RAGGED_END);
         share_doubt(&finding.start, &mut finding.end);
         finding.mark = finding.mark.map(|m| Found { confidence: worth * m.confidence, ..m });
+    }
+
+    /// Fills in a mark that the ball lay on: what the ground was like there before is a guess, so a
+    /// person looks at it.
+    fn say_hidden(&self, strip: &Strip, sighting: &Sighting, finding: &mut GroundMarkFinding) {
+        let Rect { columns, rows } = sighting.rect;
+        let sigma = HIDDEN_EDGE / self.cell * strip.axes.pitch;
+        let row = (strip.row(rows[0] * strip.width) + strip.row((rows[1] - 1) * strip.width)) / 2.0;
+        let edge = |column: usize| {
+            let value = strip.axes.point(strip.column(column) - 0.5, row);
+            Some(Found { value, sigma, confidence: HIDDEN_SURE })
+        };
+        finding.mark = Some(Found {
+            value: self.kind(Sense::Tint, strip, sighting.rect),
+            sigma: 0.0,
+            confidence: HIDDEN_SURE,
+        });
+        finding.start = edge(columns[0]);
+        finding.end = edge(columns[1]);
     }
 
     /// Searches the tint, then what has turned greener, which only chalk that is gone explains,
