@@ -480,3 +480,77 @@ fn theil_slope(places: &[[f64; 2]]) -> f64 {
     }
     median(slopes)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::ImagePoint;
+    use crate::vision::ground_strip::Extent;
+
+    /// Grass with a ball lying on it; where `soil` holds (columns and rows from the ball's middle)
+    /// it is bare afterwards. Each cell's texture is a fixed scatter, some cells wide.
+    fn strip(soil: impl Fn(f64, f64) -> bool) -> Strip {
+        let (width, height) = (240usize, 61usize);
+        let scatter = |i: usize, salt: usize| {
+            let cell = (i % width) / 3 + 97 * ((i / width) / 2) + salt * 7919;
+            let hash = (cell as u32).wrapping_mul(2_654_435_761) ^ 0x9e37;
+            f64::from(hash.wrapping_mul(2_246_822_519) >> 16) / 65536.0 - 0.5
+        };
+        let grass = |i: usize, salt: usize| {
+            let tone = 0.12 * scatter(i, salt);
+            Colour::new(4.2 + tone, 4.6 + tone + 0.04 * scatter(i, salt + 1), 3.9 + tone)
+        };
+        let mut strip = Strip {
+            axes: Axes { origin: ImagePoint::new(300.0, 300.0), along: [1.0, 0.0], pitch: 1.0 },
+            extent: Extent { columns: [-120, 119], rows: [-30, 30] },
+            width,
+            height,
+            cover: vec![Cover::Open; width * height],
+            change: vec![Colour::zeros(); width * height],
+            before: (0..width * height).map(|i| grass(i, 0)).collect(),
+            after: (0..width * height).map(|i| grass(i, 0)).collect(),
+            light_tilt: 0.0,
+        };
+        for i in 0..width * height {
+            let (x, y) = (strip.column(i), strip.row(i));
+            if x.hypot(y + 8.0) < 14.0 {
+                // What lies under the ball is other grass than the ball's own colours before.
+                strip.before[i] = Colour::new(5.4, 5.4, 5.4);
+                strip.after[i] = grass(i, 5);
+                strip.cover[i] = Cover::Ball;
+            }
+            if soil(x, y) {
+                strip.after[i] = Colour::new(4.3, 4.2, 3.9);
+            }
+            strip.change[i] = match strip.cover[i] {
+                Cover::Ball => Colour::zeros(),
+                _ => (strip.after[i] - strip.before[i]) + Colour::repeat(0.01 * scatter(i, 9)),
+            };
+        }
+        strip
+    }
+
+    fn limits() -> Limits {
+        Limits {
+            band: 16.0,
+            length: [15.0, 200.0],
+            width: 22.0,
+            reach: [-100.0, 110.0],
+            quiet: 20.0,
+            noise_patch: [10, 4],
+        }
+    }
+
+    #[test]
+    fn a_mark_as_long_as_the_ball_is_wide_shows_once_the_ball_is_gone() {
+        let strip = strip(|x, y| (-12.0..12.0).contains(&x) && (-4.0..4.0).contains(&y));
+        let found = under_ball(&strip, &limits()).expect("bare soil under the ball");
+        let [from, to] = found.rect.columns.map(|c| strip.column(c));
+        assert!((from + 12.0).abs() <= 4.0 && (to - 12.0).abs() <= 4.0, "{from} to {to}");
+    }
+
+    #[test]
+    fn other_grass_under_the_ball_is_no_mark() {
+        assert!(under_ball(&strip(|_, _| false), &limits()).is_none());
+    }
+}
