@@ -10,7 +10,7 @@ use clap::Args;
 use crate::domain::{LengthUnit, Quantity};
 use crate::store::{BlockId, GolferId, Library, Of, SessionId};
 use crate::workflow::{
-    BlockStudy, block_facts, chosen_unit, comparison_facts, outline, own_spread_words,
+    Against, BlockStudy, block_facts, chosen_unit, comparison_facts, outline, own_spread_words,
     repeatability_words, score_words, share_facts, shares_words, study_block, study_comparison,
     swings_words,
 };
@@ -49,7 +49,7 @@ pub struct SummaryArgs {
 Examples:
   scuffline compare 3 5          what changed from session 3 to session 5, and whether it is shown
   scuffline compare --block 12 --block 13 --block 21
-                                 before, after and days later: what was gained, and what was kept
+                                 begun as before, after and later: what was gained, what was kept
 Several comparisons at once are corrected for each other (Holm).")]
 pub struct CompareArgs {
     /// The earlier session's number, then those held against it.
@@ -131,27 +131,7 @@ pub fn set_beside(
         if study.others.len() > 1 {
             writeln!(out, "{} against {}", other.title, study.title)?;
         }
-        writeln!(out, "{}", other.sentence(unit))?;
-        if other.is_ball_gap {
-            writeln!(
-                out,
-                "One was played without a ball and the other with one: the gap itself is the finding."
-            )?;
-        }
-        for (place, offset) in other.comparison.offsets.iter().enumerate() {
-            writeln!(out, "\n{}", title(offset.quantity))?;
-            for fact in comparison_facts(other, place, unit) {
-                writeln!(out, "  {:<22} {}", fact.name, fact.text)?;
-            }
-        }
-        writeln!(out)?;
-        for line in shares_words(other) {
-            writeln!(out, "{line}")?;
-        }
-        for caution in &other.comparison.cautions {
-            writeln!(out, "Note: {caution}")?;
-        }
-        writeln!(out)?;
+        out.write_all(against_words(other, unit).as_bytes())?;
     }
     if study.looked_at > 1 {
         writeln!(
@@ -163,8 +143,30 @@ pub fn set_beside(
     if let Some(retention) = &study.retention {
         writeln!(out, "{}", retention.sentence(unit))?;
     }
-    writeln!(out, "{}", repeatability_words(study.repeatability.as_ref(), unit))?;
-    Ok(())
+    Ok(writeln!(out, "{}", repeatability_words(study.repeatability.as_ref(), unit))?)
+}
+
+/// One block against the first: the sentence, then every number.
+fn against_words(other: &Against, unit: LengthUnit) -> String {
+    let mut text = format!("{}\n", other.sentence(unit));
+    if other.is_ball_gap {
+        text.push_str("One was played without a ball and the other with one: the gap itself is the finding.\n");
+    }
+    for (place, offset) in other.comparison.offsets.iter().enumerate() {
+        let _ = writeln!(text, "\n{}", title(offset.quantity));
+        for fact in comparison_facts(other, place, unit) {
+            let _ = writeln!(text, "  {:<22} {}", fact.name, fact.text);
+        }
+    }
+    text.push('\n');
+    for line in shares_words(other) {
+        let _ = writeln!(text, "{line}");
+    }
+    for caution in &other.comparison.cautions {
+        let _ = writeln!(text, "Note: {caution}");
+    }
+    text.push('\n');
+    text
 }
 
 fn golfer_of(library: &Library, of: Of) -> anyhow::Result<GolferId> {

@@ -193,7 +193,7 @@ pub fn median_permutation_p(first: &[f64], second: &[f64]) -> Option<(f64, f64)>
 
 /// Random deals by which an interval of the medians' difference is found where there are more
 /// than [`ALL_DEALS`].
-const INTERVAL_DEALS: usize = 1_999;
+const INTERVAL_DEALS: usize = 999;
 
 /// Places of the middle values of both groups of one deal, among all values in order.
 type Middles = [[usize; 2]; 2];
@@ -229,8 +229,8 @@ pub fn median_difference_interval(first: &[f64], second: &[f64]) -> Option<Inter
 /// The value farthest toward `end` for which `fits` holds, as it does at `centre`; `None` if it
 /// holds at `end`. Looks from outside, since `fits` may hold again beyond a gap.
 fn outermost(centre: f64, end: f64, fits: &impl Fn(f64) -> bool) -> Option<f64> {
-    const STEPS: usize = 48;
-    const HALVINGS: usize = 30;
+    const STEPS: usize = 24;
+    const HALVINGS: usize = 24;
     let at = |step: usize| end + (centre - end) * step as f64 / STEPS as f64;
     if fits(end) {
         return None;
@@ -267,14 +267,17 @@ fn middles_of_deals(n: usize, m: usize) -> (Vec<Middles>, usize) {
 
 /// Where the middle values of those not chosen and of those chosen stand.
 fn middles(chosen: &[bool], sizes: [usize; 2]) -> Middles {
+    // One of an odd number is met twice, two of an even number once each.
+    let (low, high) = (sizes.map(|n| (n - 1) / 2), sizes.map(|n| n / 2));
     let mut seen = [0, 0];
     let mut middle = [[0, 0], [0, 0]];
     for (place, &group) in chosen.iter().enumerate() {
         let group = usize::from(group);
-        for (end, wanted) in [(sizes[group] - 1) / 2, sizes[group] / 2].into_iter().enumerate() {
-            if seen[group] == wanted {
-                middle[group][end] = place;
-            }
+        if seen[group] == low[group] {
+            middle[group][0] = place;
+        }
+        if seen[group] == high[group] {
+            middle[group][1] = place;
         }
         seen[group] += 1;
     }

@@ -1,8 +1,7 @@
 //! What is left of a gain days later: within a lesson it is performance, not yet learning.
 
-use super::block::SwingOffsets;
-use super::comparison::{OffsetComparison, compare_blocks};
-use super::{AimTable, holm};
+use super::comparison::{Comparison, OffsetComparison};
+use super::holm;
 use crate::domain::{LengthUnit, Quantity};
 
 /// Three blocks of one number: before, after, and later.
@@ -18,18 +17,11 @@ pub struct Retention {
     pub corrected: [f64; 3],
 }
 
-/// What became of a gain, in the divot start or else the low point; `None` where a block has
+/// What became of a gain, in the divot start or else the low point, from three comparisons:
+/// after against before, later against before, later against after. `None` where a block has
 /// fewer than two of either.
-pub fn retention(
-    before: &[SwingOffsets],
-    after: &[SwingOffsets],
-    later: &[SwingOffsets],
-    aim: &AimTable,
-) -> Option<Retention> {
-    let all = [(before, after), (before, later), (after, later)]
-        .map(|(first, second)| compare_blocks(first, second, aim));
+pub fn retention(gained: &Comparison, kept: &Comparison, since: &Comparison) -> Option<Retention> {
     let of = |quantity| {
-        let [gained, kept, since] = &all;
         let each = [gained.offset(quantity)?, kept.offset(quantity)?, since.offset(quantity)?];
         let corrected = holm(&each.map(|c| c.means.test.p));
         let [gained, kept, since] = each.map(Clone::clone);
@@ -82,6 +74,7 @@ impl Retention {
 mod tests {
     use super::*;
     use crate::domain::{Contribution, Measured, Source, SwingKind};
+    use crate::stats::{AimTable, SwingOffsets, compare_blocks};
 
     fn block(starts: &[f64]) -> Vec<SwingOffsets> {
         let swing = |&start: &f64| SwingOffsets {
@@ -96,11 +89,22 @@ mod tests {
         block(&[-9.0, -6.0, -3.0, -1.0, 0.0, 0.0, 1.0, 3.0, 6.0, 9.0].map(|d| mean + d))
     }
 
+    fn retained(
+        before: &[SwingOffsets],
+        after: &[SwingOffsets],
+        later: &[SwingOffsets],
+    ) -> Option<Retention> {
+        let aim = AimTable::default();
+        retention(
+            &compare_blocks(before, after, &aim),
+            &compare_blocks(before, later, &aim),
+            &compare_blocks(after, later, &aim),
+        )
+    }
+
     fn told(before: f64, after: f64, later: f64) -> String {
-        let blocks = [before, after, later].map(about);
-        let [before, after, later] = &blocks;
-        let told = retention(before, after, later, &AimTable::default());
-        told.expect("numbers").sentence(LengthUnit::Mm)
+        let [before, after, later] = [before, after, later].map(about);
+        retained(&before, &after, &later).expect("numbers").sentence(LengthUnit::Mm)
     }
 
     #[test]
@@ -123,10 +127,10 @@ mod tests {
     fn three_looks_cost_what_holm_says() {
         let blocks = [about(0.0), about(9.0), about(9.0)];
         let [before, after, later] = &blocks;
-        let told = retention(before, after, later, &AimTable::default()).expect("numbers");
+        let told = retained(before, after, later).expect("numbers");
         let p = [&told.gained, &told.kept, &told.since].map(|c| c.means.test.p);
         assert_eq!(told.corrected.to_vec(), holm(&p));
         assert!(told.corrected[0] > p[0]);
-        assert_eq!(retention(before, after, &block(&[1.0]), &AimTable::default()), None);
+        assert_eq!(retained(before, after, &block(&[1.0])), None);
     }
 }

@@ -1,5 +1,14 @@
 //! Puts the rooms together; jobs with progress and cancel. `app` and `cli` call the same
 //! functions, so a number seen in both is computed once.
+//!
+//! | for | files |
+//! |---|---|
+//! | measuring a recording | [`measure()`], [`evaluate()`], `propose`, `check_setup`, [`accuracy`] |
+//! | recordings in the library | `kept`, `reopen`, [`FolderWatch`] in `watch`, `sample` |
+//! | people, plans, many swings | `plan`, `outline`, `consistency`, `study` |
+//! | saying it in words | `state` (one number), `tell` (a block), `tell_comparison` |
+//! | passing on | `content`, [`send`], `export`, [`bundle`], `consent` |
+//! | trust | `lens`, `tape`, `erase`, `log` |
 
 pub mod accuracy;
 pub mod bundle;

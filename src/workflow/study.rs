@@ -1,6 +1,6 @@
 //! What the pages about a golfer's numbers show, put together in one call each.
 
-use crate::domain::{Club, LengthUnit, Quantity, Surface, SwingKind};
+use crate::domain::{Club, LengthUnit, Phase, Quantity, Surface, SwingKind};
 use crate::stats::{
     AimTable, AimWindow, BlockSummary, Caution, Comparison, DRILLS, Drill, DrillScore, LineFit,
     Reliability, Retention, SwingOffsets, compare_blocks, fit_line, holm, reliability, retention,
@@ -206,7 +206,7 @@ pub struct ComparisonStudy {
     pub others: Vec<Against>,
     /// How many chances were corrected together.
     pub looked_at: usize,
-    /// What became of the gain, where there are three blocks: before, after, later.
+    /// What became of the gain, where a block before, one after and one later are compared.
     pub retention: Option<Retention>,
     /// Where the divot start should lie.
     pub window: Option<AimWindow>,
@@ -246,12 +246,18 @@ pub fn study_comparison(
         });
     }
     let looked_at = correct_together(&mut against);
-    let retention = match against.as_slice() {
-        [after, later, ..] => {
-            retention(&before, &plain(&after.swings), &plain(&later.swings), &aim)
-        }
-        _ => None,
+    // Only blocks that were played as such are a lesson and what is left of it.
+    let phase = |of: Of| match of {
+        Of::Block(id) => outline.block(id).map(|(_, row, _)| row.block.phase),
+        Of::Session(_) | Of::Recording(_) => None,
     };
+    let played = |wanted| against.iter().find(|a| phase(a.of) == Some(wanted));
+    let is_lesson = phase(first) == Some(Phase::Before);
+    let lesson = played(Phase::After).zip(played(Phase::Later)).filter(|_| is_lesson);
+    let retention = lesson.and_then(|(after, later)| {
+        let since = compare_blocks(&plain(&after.swings), &plain(&later.swings), &aim);
+        retention(&after.comparison, &later.comparison, &since)
+    });
     Ok(ComparisonStudy {
         first,
         title: outline.words(first).unwrap_or_default(),
@@ -300,16 +306,18 @@ fn repeatability(
     outline: &Outline,
     of: Quantity,
 ) -> Result<Option<Repeatability>> {
-    let mut rows: Vec<(Club, Vec<f64>)> = Vec::new();
+    // A club on turf and on a mat are two: one session with both is no repeat.
+    let mut rows: Vec<((Club, Surface), Vec<f64>)> = Vec::new();
     for session in outline.sessions.iter().take(REPEATS) {
         let swings = offsets_of_rows(library, &library.swings(Of::Session(session.id))?)?;
         let strikes = swings.into_iter().filter(|s| s.kind == SwingKind::Strike).collect();
         for row in club_rows(strikes, &AimTable::default()) {
             let mean = row.summary.offset(of).filter(|o| o.moments.n >= 3).map(|o| o.moments.mean);
             let (Some(club), Some(mean)) = (row.club, mean) else { continue };
-            match rows.iter_mut().find(|(known, _)| *known == club) {
+            let alike = (club, row.surface);
+            match rows.iter_mut().find(|(known, _)| *known == alike) {
                 Some((_, means)) => means.push(mean),
-                None => rows.push((club, vec![mean])),
+                None => rows.push((alike, vec![mean])),
             }
         }
     }

@@ -1,4 +1,4 @@
-//! A large library: how long its screens take. Prints a table for docs/reliability.md.
+//! A large library: how long its screens take. Prints a table for docs/performance.md.
 //!
 //! `cargo run --example bench-store -- FOLDER [SESSIONS]` makes a library of SESSIONS sessions
 //! (default 10,000) with 100 generated swings each, 20 sessions to a golfer, keeps it in FOLDER
