@@ -20,6 +20,7 @@ Examples:
   scuffline reference swing.mp4                    what is marked, what was found, the camera
   scuffline reference swing.mp4 --accept 1         measure by the first one found
   scuffline reference swing.mp4 --accept 1 --size 279.4x215.9
+  scuffline reference swing.mp4 --accept 2 --length 1000
   scuffline reference swing.mp4 --dismiss 1        it is none")]
 pub struct ReferenceArgs {
     /// The recording; it must be in the library (see scuffline scan).
@@ -34,6 +35,10 @@ pub struct ReferenceArgs {
     #[arg(long, value_name = "AxB", requires = "accept", value_parser = size)]
     pub size: Option<[f64; 2]>,
 
+    /// A stick's length in mm, if not as proposed: taped is better than sold.
+    #[arg(long, value_name = "MM", requires = "accept", conflicts_with = "size", value_parser = length)]
+    pub length: Option<f64>,
+
     /// The Nth of the objects found is none.
     #[arg(long, value_name = "N", conflicts_with = "remove")]
     pub dismiss: Option<usize>,
@@ -43,12 +48,18 @@ pub struct ReferenceArgs {
     pub remove: Option<usize>,
 }
 
+fn millimetres(text: &str) -> Option<f64> {
+    text.trim().parse::<f64>().ok().filter(|mm| mm.is_finite() && *mm > 0.0)
+}
+
 fn size(text: &str) -> Result<[f64; 2], String> {
-    let edge =
-        |part: &str| part.trim().parse::<f64>().ok().filter(|mm| mm.is_finite() && *mm > 0.0);
     text.split_once('x')
-        .and_then(|(a, b)| Some([edge(a)?, edge(b)?]))
+        .and_then(|(a, b)| Some([millimetres(a)?, millimetres(b)?]))
         .ok_or_else(|| "two edges in mm, as in 297x210".into())
+}
+
+fn length(text: &str) -> Result<f64, String> {
+    millimetres(text).ok_or_else(|| "a length in mm above zero, as in 1219.2".into())
 }
 
 /// Carries out what was asked as one step that can be undone, measures anew and prints what is
@@ -104,6 +115,12 @@ fn change(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<Option<&'st
                 bail!("Only a sheet has two edges; leave --size away");
             };
             *size = mm.map(Millimetres);
+        }
+        if let Some(mm) = args.length {
+            let ReferenceKind::Line { length, .. } = &mut reference.kind else {
+                bail!("Only a stick has a length; leave --length away");
+            };
+            *length = Millimetres(mm);
         }
         setup.references.push(reference);
         return Ok(Some("proposed reference object"));

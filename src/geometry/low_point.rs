@@ -5,7 +5,9 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::arc::ArcFit;
-use super::expand::{check_against_draws, coverage_factor, effective_freedom, expand};
+use super::expand::{
+    check_against_draws, coverage_factor, effective_freedom, expand, linear_interval,
+};
 use crate::domain::{
     ContactOrder, Contribution, GroundMark, LowPointMethod, Measured, Source, Surface, SwingKind,
     Warning,
@@ -88,7 +90,8 @@ pub fn low_point_from_mark(start: &Measured, end: &Measured) -> Measured {
 /// Where they differ by more than chance allows (beyond 95 %) the result carries
 /// [`Warning::LowPointsDisagree`] and its uncertainty is stretched to cover the difference.
 ///
-/// Method: best linear combination of two correlated estimates (JCGM 100:2008, 5.2).
+/// Method: best linear combination of two correlated estimates (JCGM 100:2008, 5.2), its interval
+/// checked against draws of both together (JCGM 101:2008).
 pub fn combine_low_points(
     arc: Option<&Measured>,
     mark: Option<&Measured>,
@@ -114,8 +117,72 @@ fn combine(arc: &Measured, mark: &Measured) -> (Measured, LowPointMethod) {
         // The farther of the two must lie within the interval.
         let away = (arc.value - low.value).abs().max((mark.value - low.value).abs());
         low.budget.push(Contribution::new(Source::Model, away / factor));
+        // The stretched ± is meant to cover, not to describe a distribution.
+        return (low, LowPointMethod::ArcAndMark);
     }
-    (low, LowPointMethod::ArcAndMark)
+    let mut draws = draws_of_both(arc, mark, share);
+    (check_against_draws(low, &mut draws, DRAWS as f64), LowPointMethod::ArcAndMark)
+}
+
+/// One cause of doubt in two results at once: its signed standard uncertainty in each.
+struct Cause {
+    standard: [f64; 2],
+    /// Spread evenly instead of normally.
+    is_even: bool,
+}
+
+/// The combined low point drawn [`DRAWS`] times (JCGM 101:2008): what both share is drawn once,
+/// the place in the mark evenly, and an arc that carries a lopsided interval of its own has its
+/// two sides stretched to it.
+fn draws_of_both(arc: &Measured, mark: &Measured, share: f64) -> Vec<f64> {
+    let causes = causes_of_both(arc, mark);
+    let sides = sides_of(arc);
+    let mut rng = ChaCha8Rng::seed_from_u64(SEED + 1);
+    (0..DRAWS)
+        .map(|_| {
+            let mut off = [0.0; 2];
+            for cause in &causes {
+                let z: f64 = match cause.is_even {
+                    true => rng.random_range(-1.0..1.0) * 3f64.sqrt(),
+                    false => StandardNormal.sample(&mut rng),
+                };
+                off[0] += z * cause.standard[0];
+                off[1] += z * cause.standard[1];
+            }
+            off[0] *= sides[usize::from(off[0] > 0.0)];
+            (1.0 - share) * (arc.value + off[0]) + share * (mark.value + off[1])
+        })
+        .collect()
+}
+
+fn causes_of_both(arc: &Measured, mark: &Measured) -> Vec<Cause> {
+    let mut causes: Vec<(Option<&Source>, Cause)> = Vec::new();
+    for (side, of) in [arc, mark].into_iter().enumerate() {
+        for part in &of.budget {
+            let shared = is_shared(&part.source).then_some(&part.source);
+            let known = causes.iter_mut().find(|(s, _)| s.is_some() && *s == shared);
+            match known {
+                Some((_, cause)) => cause.standard[side] += part.standard,
+                None => {
+                    let mut standard = [0.0; 2];
+                    standard[side] = part.standard;
+                    let is_even = side == 1 && part.source == Source::Model;
+                    causes.push((shared, Cause { standard, is_even }));
+                }
+            }
+        }
+    }
+    causes.into_iter().map(|(_, cause)| cause).collect()
+}
+
+/// By how much what lies below and above the value is wider than the budget says.
+fn sides_of(arc: &Measured) -> [f64; 2] {
+    let (stated, linear) = (expand(arc), linear_interval(arc));
+    let part = |of: f64, whole: f64| if whole > 0.0 { (of / whole).max(0.0) } else { 1.0 };
+    [
+        part(arc.value - stated.low, arc.value - linear.low),
+        part(stated.high - arc.value, linear.high - arc.value),
+    ]
 }
 
 /// What [`contact_order`] judges from.
@@ -167,6 +234,7 @@ fn order(start: &Measured, arc: Option<&ArcFit>) -> ContactOrder {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::Interval;
     use crate::geometry::arc::edge_at_contact;
 
     fn offset(value: f64, u: f64) -> Measured {
@@ -217,6 +285,54 @@ mod tests {
         let interval = expand(&low);
         assert!(interval.low <= 0.0 && interval.high >= 145.0, "{interval:?}");
         assert_eq!(combine_low_points(None, None), None);
+    }
+
+    #[test]
+    fn arc_and_mark_together_are_checked_by_drawing() {
+        // A mark's even part that leads the sum is narrower at 95 % than two standard
+        // uncertainties; drawn here from the definitions, not by the code under test.
+        let arc = offset(70.0, 45.0);
+        let mark = low_point_from_mark(&offset(-20.0, 1.0), &offset(160.0, 1.0));
+        let (low, _) = combine_low_points(Some(&arc), Some(&mark)).unwrap();
+        let (a, m) = (45f64.powi(2), mark.standard_uncertainty().powi(2));
+        let share = a / (a + m);
+        let mut rng = ChaCha8Rng::seed_from_u64(77);
+        let mut off: Vec<f64> = (0..200_000)
+            .map(|_| {
+                let (z, clicks): (f64, f64) =
+                    (StandardNormal.sample(&mut rng), StandardNormal.sample(&mut rng));
+                let even: f64 = rng.random_range(-1.0..1.0) * 3f64.sqrt();
+                let click = clicks * (0.375f64.powi(2) + 0.625f64.powi(2)).sqrt();
+                (1.0 - share) * 45.0 * z + share * (30.0 * even + click)
+            })
+            .map(f64::abs)
+            .collect();
+        off.sort_by(f64::total_cmp);
+        let drawn = off[190_000];
+        assert!(drawn < 0.95 * linear_interval(&low).half_width(), "{drawn}");
+        let stated = expand(&low).half_width();
+        assert!((stated - drawn).abs() < 0.04 * drawn, "{stated} drawn {drawn}");
+    }
+
+    #[test]
+    fn what_arc_and_mark_share_is_drawn_once_and_a_lopsided_arc_stays_so() {
+        let with = |value, own, shared| {
+            let mut m = offset(value, own);
+            m.budget.push(Contribution::new(Source::Calibration(0), shared));
+            m
+        };
+        // Equal weights; the shared part has opposite signs and cancels.
+        let (arc, mark) = (with(80.0, 10.0, 30.0), with(80.0, 10.0, -30.0));
+        let mut draws = draws_of_both(&arc, &mark, 0.5);
+        draws.sort_by(f64::total_cmp);
+        let half = (draws[DRAWS * 975 / 1000] - draws[DRAWS / 40]) / 2.0;
+        assert!((half - 1.96 * 50f64.sqrt()).abs() < 0.7, "{half}");
+        let mut arc = offset(80.0, 10.0);
+        arc.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
+        let (low, _) = combine_low_points(Some(&arc), Some(&offset(80.0, 40.0))).unwrap();
+        let stated = expand(&low);
+        let (below, above) = (low.value - stated.low, stated.high - low.value);
+        assert!(below > 1.7 * above, "{stated:?} about {}", low.value);
     }
 
     #[test]

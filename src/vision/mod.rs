@@ -20,6 +20,7 @@ mod references;
 mod shaft;
 mod sound;
 mod steady;
+mod stick;
 mod swings;
 mod turf_change;
 mod window;
@@ -29,6 +30,7 @@ pub use find::{GivenStrike, Hints, SearchStep, find_swings};
 pub use references::{FoundSheet, find_sheets};
 pub use sound::{Click, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};
+pub use stick::{FoundStick, find_stick};
 pub use turf_change::{
     BeforeAfter, GroundMarkFinding, GroundMarkRequest, before_after, find_ground_mark,
 };

@@ -223,7 +223,7 @@ fn half_level(level: &impl Fn(f64) -> Option<f32>) -> Option<f64> {
 }
 
 /// Offset and slope of the straight line through `places` by least squares.
-fn through(places: &[(f64, f64)]) -> Option<(f64, f64)> {
+pub(super) fn through(places: &[(f64, f64)]) -> Option<(f64, f64)> {
     let n = places.len() as f64;
     let (sx, sy) = places.iter().fold((0.0, 0.0), |t, p| (t.0 + p.0, t.1 + p.1));
     let (mx, my) = (sx / n, sy / n);

@@ -5,7 +5,7 @@ use crate::domain::{
     Pixels, ProposedReference, Reference, ReferenceKind, Surface,
 };
 use crate::geometry::{CalibrationRequest, misfit_of};
-use crate::vision::{FoundSheet, Steadying, find_sheets};
+use crate::vision::{Steadying, find_sheets, find_stick};
 
 /// In how many frames, spread over the recording, to look.
 const LOOKS: usize = 5;
@@ -19,6 +19,14 @@ const ON_GRASS_MM: f64 = 5.0;
 /// A sheet is called Letter instead of A4 only if it is so much more probable.
 const LETTER_FROM: f64 = 0.9;
 
+/// A stick as it is sold, 48 inches (common practice, no source); a person says if it is another.
+const STICK: Millimetres = Millimetres(1219.2);
+/// How high its axis lies on grass or mat, mm (8 mm thick; common practice, no source).
+const STICK_AXIS: Millimetres = Millimetres(8.0);
+/// A stick of another length than that fits the ball worse than this (sum of squares): four
+/// standard uncertainties.
+const MOST_MISFIT: f64 = 16.0;
+
 /// What the proposals are judged with.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct KnownBefore<'a> {
@@ -30,10 +38,10 @@ pub struct KnownBefore<'a> {
     pub surface: Option<Surface>,
 }
 
-/// Sheets lying still on the ground, the surest first; empty if there are none.
+/// Sheets and sticks lying still on the ground, the surest first; empty if there are none.
 ///
-/// A sheet must be found at the same place of the steadied picture in two frames at least, so
-/// that nothing passing is taken for one. Its corners are in the steadied picture.
+/// Each must be found at the same place of the steadied picture in two frames at least, so that
+/// nothing passing is taken for one. Its points are in the steadied picture.
 ///
 /// # Errors
 /// A frame can't be read.
@@ -42,86 +50,129 @@ pub fn propose_references(
     known: &KnownBefore,
 ) -> Result<Vec<ProposedReference>, PictureError> {
     let size = pictures.size();
-    let mut proposed: Vec<ProposedReference> =
-        sheets(pictures)?.iter().filter_map(|sheet| as_reference(size, sheet, known)).collect();
+    let (sheets, sticks) = lying(pictures)?;
+    let mut proposed: Vec<ProposedReference> = sheets
+        .iter()
+        .filter_map(|sheet| sheet_reference(size, sheet, known))
+        .chain(sticks.iter().filter_map(|stick| stick_reference(size, stick, known)))
+        .collect();
     proposed.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
     Ok(proposed)
 }
 
-/// A sheet where it was seen, frame by frame.
-struct Seen {
-    corners: Vec<[ImagePoint; 4]>,
+/// A thing where it was seen, frame by frame.
+struct Seen<const N: usize> {
+    points: Vec<[ImagePoint; N]>,
     sigma: f64,
     confidence: f64,
 }
 
-fn sheets(pictures: &mut dyn Pictures) -> Result<Vec<Found<FoundSheet>>, PictureError> {
+/// Sheets and sticks that lie at one place.
+type Lying = (Vec<Found<[ImagePoint; 4]>>, Vec<Found<[ImagePoint; 2]>>);
+
+fn lying(pictures: &mut dyn Pictures) -> Result<Lying, PictureError> {
     let frames = pictures.timeline().len();
     let mut steadying = None;
-    let mut seen: Vec<Seen> = Vec::new();
+    let (mut sheets, mut sticks) = (Vec::new(), Vec::new());
     for look in 0..LOOKS.min(frames) {
         let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
         let picture = pictures.gray(frame)?;
-        for sheet in find_sheets(&picture) {
-            let steadying = match &mut steadying {
-                Some(known) => known,
-                none => none.insert(Steadying::new(pictures)?),
-            };
-            let motion = steadying.motion(pictures, frame)?;
-            if motion.is_trusted {
-                note(&mut seen, sheet, sheet.value.corners.map(|p| motion.to_first(p)));
-            }
+        let (found_sheets, found_stick) = (find_sheets(&picture), find_stick(&picture));
+        if found_sheets.is_empty() && found_stick.is_none() {
+            continue;
+        }
+        let steadying = match &mut steadying {
+            Some(known) => known,
+            none => none.insert(Steadying::new(pictures)?),
+        };
+        let motion = steadying.motion(pictures, frame)?;
+        if !motion.is_trusted {
+            continue;
+        }
+        for sheet in found_sheets {
+            note(&mut sheets, &sheet, sheet.value.corners.map(|p| motion.to_first(p)));
+        }
+        if let Some(stick) = found_stick {
+            note(&mut sticks, &stick, stick.value.ends.map(|p| motion.to_first(p)));
         }
     }
-    Ok(seen.iter().filter(|s| s.corners.len() >= 2).map(|s| s.middle(LOOKS)).collect())
+    Ok((still(&sheets), still(&sticks)))
 }
 
-fn note(seen: &mut Vec<Seen>, sheet: Found<FoundSheet>, corners: [ImagePoint; 4]) {
+fn still<const N: usize>(seen: &[Seen<N>]) -> Vec<Found<[ImagePoint; N]>> {
+    seen.iter().filter(|s| s.points.len() >= 2).map(|s| s.middle(LOOKS)).collect()
+}
+
+fn note<T, const N: usize>(seen: &mut Vec<Seen<N>>, found: &Found<T>, points: [ImagePoint; N]) {
     let near =
-        |a: &[ImagePoint; 4]| a.iter().zip(&corners).all(|(p, q)| p.distance(*q) < SAME_PLACE_PX);
-    match seen.iter_mut().find(|s| near(&s.corners[0])) {
+        |a: &[ImagePoint; N]| a.iter().zip(&points).all(|(p, q)| p.distance(*q) < SAME_PLACE_PX);
+    match seen.iter_mut().find(|s| near(&s.points[0])) {
         Some(known) => {
-            known.corners.push(corners);
-            known.sigma = known.sigma.max(sheet.sigma);
-            known.confidence = known.confidence.max(sheet.confidence);
+            known.points.push(points);
+            known.sigma = known.sigma.max(found.sigma);
+            known.confidence = known.confidence.max(found.confidence);
         }
         None => seen.push(Seen {
-            corners: vec![corners],
-            sigma: sheet.sigma,
-            confidence: sheet.confidence,
+            points: vec![points],
+            sigma: found.sigma,
+            confidence: found.confidence,
         }),
     }
 }
 
-impl Seen {
+impl<const N: usize> Seen<N> {
     /// Its mean place. What hides an edge in one frame moves a corner by the same in all looks
-    /// at it, so more looks make the corners no surer.
-    fn middle(&self, looks: usize) -> Found<FoundSheet> {
-        let n = self.corners.len() as f64;
+    /// at it, so more looks make the points no surer.
+    fn middle(&self, looks: usize) -> Found<[ImagePoint; N]> {
+        let n = self.points.len() as f64;
         let mean = |i: usize| {
-            let sum = self.corners.iter().fold((0.0, 0.0), |s, c| (s.0 + c[i].x, s.1 + c[i].y));
+            let sum = self.points.iter().fold((0.0, 0.0), |s, c| (s.0 + c[i].x, s.1 + c[i].y));
             ImagePoint::new(sum.0 / n, sum.1 / n)
         };
         // Seen in fewer than half of the looks it may be something else that lay still a while.
-        let often = if 2 * self.corners.len() > looks { 1.0 } else { 0.7 };
+        let often = if 2 * self.points.len() > looks { 1.0 } else { 0.7 };
         Found {
-            value: FoundSheet { corners: [0, 1, 2, 3].map(mean) },
+            value: std::array::from_fn(mean),
             sigma: self.sigma,
             confidence: self.confidence * often,
         }
     }
 }
 
-/// The sheet with the size it most probably has; `None` if no camera sees a sheet like that.
-fn as_reference(
+/// The stick with the length that sticks are sold in; `None` if no camera sees such a one, or if
+/// it does not fit the ball.
+fn stick_reference(
     size: PictureSize,
-    sheet: &Found<FoundSheet>,
+    stick: &Found<[ImagePoint; 2]>,
+    known: &KnownBefore,
+) -> Option<ProposedReference> {
+    let reference = Reference {
+        kind: ReferenceKind::Line { length: STICK, ends: stick.value },
+        height: STICK_AXIS,
+        along_target: true,
+        frame: None,
+        point_sigma: Some(Pixels(stick.sigma)),
+    };
+    let alone =
+        known.ball.map_or(Some(0.0), |ball| misfit_of(&request(size, &[ball.clone()], known)))?;
+    let both: Vec<Reference> =
+        [Some(&reference), known.ball].into_iter().flatten().cloned().collect();
+    let misfit = misfit_of(&request(size, &both, known))?;
+    // The ball has its own misfit of priors; what the stick adds to it counts.
+    (misfit - alone < MOST_MISFIT)
+        .then_some(ProposedReference { reference, confidence: stick.confidence })
+}
+
+/// The sheet with the size it most probably has; `None` if no camera sees a sheet like that.
+fn sheet_reference(
+    size: PictureSize,
+    sheet: &Found<[ImagePoint; 4]>,
     known: &KnownBefore,
 ) -> Option<ProposedReference> {
     let turned = |[a, b]: [f64; 2]| [b, a];
     let sizes = [A4, turned(A4), LETTER, turned(LETTER)];
     let references = sizes.map(|mm| Reference {
-        kind: ReferenceKind::Sheet { size: mm.map(Millimetres), corners: sheet.value.corners },
+        kind: ReferenceKind::Sheet { size: mm.map(Millimetres), corners: sheet.value },
         height: Millimetres(match known.surface {
             Some(Surface::Mat) => 0.0,
             _ => ON_GRASS_MM,
@@ -150,12 +201,20 @@ fn as_reference(
 fn misfit(size: PictureSize, sheet: &Reference, known: &KnownBefore) -> Option<f64> {
     let references: Vec<Reference> =
         [Some(sheet), known.ball].into_iter().flatten().cloned().collect();
-    misfit_of(&CalibrationRequest {
+    misfit_of(&request(size, &references, known))
+}
+
+fn request<'a>(
+    size: PictureSize,
+    references: &'a [Reference],
+    known: &KnownBefore,
+) -> CalibrationRequest<'a> {
+    CalibrationRequest {
         size,
-        references: &references,
+        references,
         target_line: None,
         direction: Direction::Right,
         about: known.about,
         lens: None,
-    })
+    }
 }

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use scuffline::domain::{ReferenceKind, Setup, Warning};
+use scuffline::domain::{ImagePoint, Reference, ReferenceKind, Setup, Warning};
 use scuffline::video::Recording;
 use scuffline::workflow::{KnownBefore, Progress, measure_file, propose_references, state};
 
@@ -42,6 +42,13 @@ fn check(path: PathBuf, scene: &Truth) -> usize {
                 });
                 shift.is_some_and(|k| size[0] == true_size[k % 2])
             }
+            (
+                ReferenceKind::Line { length, ends },
+                ReferenceKind::Line { length: true_length, ends: true_ends },
+            ) => {
+                let near = |a: ImagePoint| true_ends.iter().any(|b| a.distance(*b) < 2.5 * sigma);
+                ends.iter().all(|end| near(*end)) && length == true_length
+            }
             _ => false,
         });
         assert!(right, "{}: {p:?} is not there: {true_ones:?}", path.display());
@@ -51,12 +58,13 @@ fn check(path: PathBuf, scene: &Truth) -> usize {
 }
 
 #[test]
-fn sheets_are_proposed_where_they_lie_and_nowhere_else() {
+fn sheets_and_sticks_are_proposed_where_they_lie_and_nowhere_else() {
     let (mut found, mut there) = (0, 0);
     for name in CLIPS {
         let scene = truth(name);
         found += check(sample(&format!("{name}.mp4")), &scene);
-        there += usize::from(scene.has_sheet());
+        let is_single = |r: &&Reference| !matches!(r.kind, ReferenceKind::LinePair { .. });
+        there += scene.references().iter().filter(is_single).count();
     }
     assert_eq!(found, there);
 }

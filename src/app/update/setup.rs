@@ -75,9 +75,15 @@ fn begin(model: &mut Model, what: ReferenceWhat) -> Vec<Job> {
     marks::choose(model, Tool::Reference(draft))
 }
 
-/// Measures by the reference object proposed first; `size` is a sheet's if not as proposed.
+/// Measures by the reference object proposed first; `size` is a sheet's if not as proposed. A
+/// stick is as long as the length typed in, if there is one.
 fn accept_reference(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job> {
-    if model.proposed().is_none() {
+    let Some(proposed) = model.proposed() else { return Vec::new() };
+    let is_stick = matches!(proposed.reference.kind, ReferenceKind::Line { .. });
+    let typed = Some(model.fields.length.trim()).filter(|text| is_stick && !text.is_empty());
+    let typed = typed.map(|text| read_length(text, model.settings.unit));
+    if typed == Some(None) {
+        notify(model, "The length must be above zero, such as 1219.2 mm or 48 in; type it again.");
         return Vec::new();
     }
     model.sheet = None;
@@ -86,6 +92,11 @@ fn accept_reference(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Jo
         if let (Some(size), ReferenceKind::Sheet { size: known, .. }) = (size, &mut reference.kind)
         {
             *known = size;
+        }
+        if let (Some(Some(typed)), ReferenceKind::Line { length, .. }) =
+            (typed, &mut reference.kind)
+        {
+            *length = Millimetres(typed);
         }
         setup.references.push(reference);
     })

@@ -62,7 +62,8 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
     listed_ui(view, ui);
 }
 
-/// What was found and waits for a yes; a sheet may have another size than proposed.
+/// What was found and waits for a yes; a sheet may have another size than
+/// proposed, a stick another length.
 fn proposed_ui(view: &mut View, ui: &mut Ui) {
     let Some(proposed) = view.model.proposed().cloned() else { return };
     let words = reference_words(&proposed.reference, view.model.settings.unit);
@@ -87,6 +88,9 @@ fn proposed_ui(view: &mut View, ui: &mut Ui) {
                     ])));
                 }
             }
+        }
+        if matches!(proposed.reference.kind, ReferenceKind::Line { .. }) {
+            field(view, ui, Field::Length, "length, if another");
         }
         if ui.button("No").clicked() {
             view.send(SetupMessage::DismissReference);
