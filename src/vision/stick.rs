@@ -4,7 +4,7 @@
 
 use super::plane::{Plane, median};
 use super::references::through;
-use crate::domain::{Found, GrayFrame, ImagePoint};
+use crate::domain::{ColourFrame, Found, ImagePoint};
 
 /// A thin bright thing on the ground: its two ends, the left one first.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,8 +13,8 @@ pub struct FoundStick {
     pub ends: [ImagePoint; 2],
 }
 
-/// It stands out of the ground on both its sides by this many grey levels.
-const LEAST_RIDGE: f64 = 20.0;
+/// It stands out of the ground on both its sides by this many levels of red.
+const LEAST_RIDGE: f64 = 25.0;
 /// Steeper in the picture than this it does not lie along the target line of a face-on camera.
 const STEEPEST: f64 = 0.12;
 const SLOPES: i32 = 24;
@@ -35,8 +35,12 @@ const END_PX: f64 = 0.9;
 /// `frame`: any frame in which its ends are free. Ridges, places brighter than what lies above and
 /// below them, vote for straight lines; the longest unbroken stretch of a line that stands out
 /// evenly and really ends at both its ends is a stick.
-pub fn find_stick(frame: &GrayFrame) -> Option<Found<FoundStick>> {
-    let plane = Plane::from_gray(frame).blurred(0.7);
+///
+/// Red alone is looked at: white, yellow, orange and red sticks are bright in it, grass and most
+/// mats are dark, while dry blades and lines in the turf differ mostly in green.
+pub fn find_stick(frame: &ColourFrame) -> Option<Found<FoundStick>> {
+    let red = frame.data.chunks_exact(4).map(|c| f32::from(c[0])).collect();
+    let plane = Plane { width: frame.width, height: frame.height, data: red }.blurred(0.7);
     let longer = plane.width.max(plane.height) as f64;
     let reach = (REACH * longer).round().max(4.0) as usize;
     let mut ridges = ridges(&plane, reach);
@@ -130,7 +134,7 @@ fn stick(
     longer: f64,
 ) -> Option<Found<FoundStick>> {
     let seen = profile(plane, rough, reach);
-    let (from, to) = longest_run(&seen.contrast, HIDDEN * longer)?;
+    let (from, to) = longest_run(&seen.contrast, LEAST_RIDGE / 2.0, HIDDEN * longer)?;
     let mut places: Vec<(f64, f64)> = ridges
         .iter()
         .filter(|p| (from as f64..=to as f64).contains(&p.0) && off(p, rough).abs() < 3.0)
@@ -138,13 +142,16 @@ fn stick(
         .collect();
     let line = straight(&mut places)?;
     let seen = profile(plane, line, reach);
-    let (from, to) = longest_run(&seen.contrast, HIDDEN * longer)?;
+    let (from, to) = longest_run(&seen.contrast, LEAST_RIDGE / 2.0, HIDDEN * longer)?;
+    // Light and ground change along a stick; its ends are told by the level near them.
+    let least = median(&mut seen.contrast[from..=to].to_vec())? / 4.0;
+    let (from, to) = longest_run(&seen.contrast, least, HIDDEN * longer)?;
     let length = (to - from) as f64;
     if !(SHORTEST * longer..LONGEST * longer).contains(&length) {
         return None;
     }
     let mut inside = seen.contrast[from..=to].to_vec();
-    let filled = inside.iter().filter(|&&c| c > LEAST_RIDGE / 2.0).count() as f64 / length;
+    let filled = inside.iter().filter(|&&c| c > least).count() as f64 / length;
     let level = median(&mut inside)?;
     let uneven = median(&mut inside.iter().map(|c| (c - level).abs()).collect::<Vec<_>>())?;
     let step = median(&mut seen.sides[from..=to].to_vec())?.abs();
@@ -179,17 +186,36 @@ fn straight(places: &mut Vec<(f64, f64)>) -> Option<Line> {
     Some(line)
 }
 
-/// First and last column of the longest stretch that stands out, passing over gaps up to `gap`.
-fn longest_run(contrast: &[f64], gap: f64) -> Option<(usize, usize)> {
+/// First and last column of the longest stretch that stands out by `least`. It goes on beyond a
+/// gap of at most `gap` columns if what follows is longer than the gap twice over: a stick behind
+/// a shaft does, a blade beyond its end does not.
+fn longest_run(contrast: &[f64], least: f64, gap: f64) -> Option<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
-    for (x, _) in contrast.iter().enumerate().filter(|(_, c)| **c > LEAST_RIDGE / 2.0) {
+    for (x, _) in contrast.iter().enumerate().filter(|(_, c)| **c > least) {
         match runs.last_mut() {
-            Some(run) if (x - run.1) as f64 <= gap => run.1 = x,
+            Some(run) if x - run.1 <= 3 => run.1 = x,
             _ => runs.push((x, x)),
         }
     }
-    // Single blades beyond an end are no part of it.
-    runs.into_iter().max_by_key(|(from, to)| to - from)
+    let longest = (0..runs.len()).max_by_key(|&i| runs[i].1 - runs[i].0)?;
+    let joins = |from: (usize, usize), away: usize| {
+        let (length, apart) = ((from.1 - from.0) as f64, away as f64);
+        apart <= gap && length > 2.0 * apart
+    };
+    let mut run = runs[longest];
+    for next in &runs[longest + 1..] {
+        if !joins(*next, next.0 - run.1) {
+            break;
+        }
+        run.1 = next.1;
+    }
+    for next in runs[..longest].iter().rev() {
+        if !joins(*next, run.0 - next.1) {
+            break;
+        }
+        run.0 = next.0;
+    }
+    Some(run)
 }
 
 /// Where, going outwards (`outward` is 1 or -1) about the column `at`, the contrast falls half
@@ -225,13 +251,13 @@ mod tests {
     use super::*;
 
     /// Ground with texture, and a bright bar between two points, 4 x 4 samples a pixel.
-    fn picture(ends: [[f64; 2]; 2], thick: f64, bright: f64, above: f64) -> GrayFrame {
+    fn picture(ends: [[f64; 2]; 2], thick: f64, bright: f64, above: f64) -> ColourFrame {
         let (width, height) = (640, 360);
         let [[ax, ay], [bx, by]] = ends;
         let length = (bx - ax).hypot(by - ay);
         let (tx, ty) = ((bx - ax) / length, (by - ay) / length);
         let data = (0..width * height)
-            .map(|i| {
+            .flat_map(|i| {
                 let (x, y) = ((i % width) as f64, (i / width) as f64);
                 let hash = (i as u32).wrapping_mul(2_654_435_761) >> 24;
                 let texture = f64::from(hash) / 12.0 + 6.0 * (0.11 * x + 0.07 * y).sin();
@@ -244,10 +270,11 @@ mod tests {
                         && (dy * tx - dx * ty).abs() < thick / 2.0
                 };
                 let share = (0..16).filter(|k| inside(*k)).count() as f64 / 16.0;
-                (share * bright + (1.0 - share) * ground).round() as u8
+                let red = (share * bright + (1.0 - share) * ground).round() as u8;
+                [red, 90, 60, 255]
             })
             .collect();
-        GrayFrame { width, height, data }
+        ColourFrame { width, height, data }
     }
 
     #[test]

@@ -27,6 +27,9 @@ const STICK_AXIS: Millimetres = Millimetres(8.0);
 /// standard uncertainties.
 const MOST_MISFIT: f64 = 16.0;
 
+/// How much of the confidence is left where no ball can speak against the length.
+const UNCHECKED: f64 = 0.6;
+
 /// What the proposals are judged with.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct KnownBefore<'a> {
@@ -76,8 +79,8 @@ fn lying(pictures: &mut dyn Pictures) -> Result<Lying, PictureError> {
     let (mut sheets, mut sticks) = (Vec::new(), Vec::new());
     for look in 0..LOOKS.min(frames) {
         let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
-        let picture = pictures.gray(frame)?;
-        let (found_sheets, found_stick) = (find_sheets(&picture), find_stick(&picture));
+        let found_sheets = find_sheets(&*pictures.gray(frame)?);
+        let found_stick = find_stick(&*pictures.colour(frame)?);
         if found_sheets.is_empty() && found_stick.is_none() {
             continue;
         }
@@ -158,9 +161,11 @@ fn stick_reference(
     let both: Vec<Reference> =
         [Some(&reference), known.ball].into_iter().flatten().cloned().collect();
     let misfit = misfit_of(&request(size, &both, known))?;
+    // Without the ball nothing contradicts a line of another length, chalked or painted.
+    let known_length = if known.ball.is_some() { 1.0 } else { UNCHECKED };
     // The ball has its own misfit of priors; what the stick adds to it counts.
     (misfit - alone < MOST_MISFIT)
-        .then_some(ProposedReference { reference, confidence: stick.confidence })
+        .then_some(ProposedReference { reference, confidence: stick.confidence * known_length })
 }
 
 /// The sheet with the size it most probably has; `None` if no camera sees a sheet like that.

@@ -12,6 +12,7 @@ mod find_swing;
 mod find_turf_change;
 mod house;
 mod kept_inside;
+mod lens;
 mod library;
 mod measure;
 mod notebook;

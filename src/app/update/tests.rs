@@ -15,8 +15,8 @@ use crate::app::model::{
 use crate::app::theme::Theme;
 use crate::domain::{
     ColourFrame, FrameEntry, FrameIndex, Golfer, GrayFrame, ImagePoint, LengthUnit, Mark,
-    Millimetres, PictureSize, Pts, ReferenceKind, Reviewable, Seconds, SwingKind, SwingMarks,
-    SwingResult, TimeBase, Timeline,
+    Millimetres, PictureSize, ProposedReference, Pts, Reference, ReferenceKind, Reviewable,
+    Seconds, SwingKind, SwingMarks, SwingResult, TimeBase, Timeline,
 };
 use crate::domain::{PictureError, Pictures};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
@@ -272,6 +272,36 @@ fn a_length_that_is_none_is_refused() {
     let ReferenceKind::Line { length, .. } = reference.kind else { panic!() };
     assert!((length.0 - 1219.2).abs() < 1e-9);
     assert!(reference.along_target);
+}
+
+#[test]
+fn a_proposed_stick_is_accepted_with_one_key_or_with_the_length_typed_in() {
+    let stick = Reference {
+        kind: ReferenceKind::Line {
+            length: Millimetres(1219.2),
+            ends: [at(300.0, 600.0), at(900.0, 604.0)],
+        },
+        height: Millimetres(8.0),
+        along_target: true,
+        frame: None,
+        point_sigma: None,
+    };
+    let length_of = |typed: &str| {
+        let mut m = model();
+        let proposed = ProposedReference { reference: stick.clone(), confidence: 0.9 };
+        m.open.as_mut().unwrap().setup.proposed = vec![proposed];
+        update(&mut m, ScreenMessage::Typed(Field::Length, typed.into()));
+        update(&mut m, SetupMessage::AcceptReference(None));
+        let setup = &m.open.as_ref().unwrap().setup;
+        assert_eq!(setup.references.len() + setup.proposed.len(), 1);
+        setup.references.first().map(|r| match r.kind {
+            ReferenceKind::Line { length, .. } => length.0,
+            _ => panic!("{r:?}"),
+        })
+    };
+    assert_eq!(length_of(""), Some(1219.2));
+    assert_eq!(length_of("1000"), Some(1000.0));
+    assert_eq!(length_of("0"), None);
 }
 
 #[test]
