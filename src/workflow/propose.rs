@@ -156,8 +156,9 @@ fn stick_reference(
         frame: None,
         point_sigma: Some(Pixels(stick.sigma)),
     };
-    let alone =
-        known.ball.map_or(Some(0.0), |ball| misfit_of(&request(size, &[ball.clone()], known)))?;
+    let alone = known
+        .ball
+        .map_or(Some(0.0), |ball| misfit_of(&request(size, std::slice::from_ref(ball), known)))?;
     let both: Vec<Reference> =
         [Some(&reference), known.ball].into_iter().flatten().cloned().collect();
     let misfit = misfit_of(&request(size, &both, known))?;
