@@ -10,7 +10,7 @@ use crate::stats::{
     summarise_offset,
 };
 use crate::store::{
-    BlockId, CalibrationId, GolferId, Library, Of, RecordingId, Result, SessionId, SwingRow,
+    CalibrationId, GolferId, Library, Of, RecordingId, Result, SessionId, SwingRow,
 };
 
 /// A golfer's aim windows: common practice, and their own in its place.
@@ -141,16 +141,8 @@ pub struct ClubRow {
     pub summary: BlockSummary,
 }
 
-/// The swings meant, club by club from the longest to the shortest; those without a named club
-/// come last. Turf and mat, strikes and practice swings are kept apart.
-///
-/// # Errors
-/// The library can't be read.
-pub fn club_by_club(library: &Library, golfer: GolferId, of: Of) -> Result<Vec<ClubRow>> {
-    Ok(club_rows(offsets_of(library, of)?, &aim_table(library, golfer)?))
-}
-
-/// The same for swings at hand.
+/// Swings club by club from the longest to the shortest; those without a named club come last.
+/// Turf and mat, strikes and practice swings are kept apart.
 pub(super) fn club_rows(swings: Vec<SwingOffsets>, aim: &AimTable) -> Vec<ClubRow> {
     let mut alike: Vec<(Alike, Vec<SwingOffsets>)> = Vec::new();
     for swing in swings {
@@ -243,25 +235,4 @@ pub fn season(
         }
     }
     Ok(points)
-}
-
-/// The most points a golfer made in a drill, and in which block; `None`: never played.
-///
-/// # Errors
-/// The library can't be read.
-pub fn personal_best(
-    library: &Library,
-    golfer: GolferId,
-    drill: &crate::stats::Drill,
-) -> Result<Option<(usize, BlockId)>> {
-    let aim = aim_table(library, golfer)?;
-    let mut best = None;
-    for (_, block) in library.drill_runs(golfer, drill.key)? {
-        let swings = offsets_of(library, Of::Block(block))?;
-        let points = crate::stats::score_drill(drill.scoring, &swings, &aim).points(drill.scoring);
-        if best.is_none_or(|(most, _)| points > most) {
-            best = Some((points, block));
-        }
-    }
-    Ok(best)
 }

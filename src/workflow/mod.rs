@@ -40,8 +40,7 @@ mod watch;
 pub use check_setup::{SetupFault, check_mark, check_setup};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{
-    ClubRow, SeasonPoint, aim_table, club_by_club, compare, offsets_of, personal_best, season,
-    start_windows, summarise,
+    ClubRow, SeasonPoint, aim_table, compare, offsets_of, season, start_windows, summarise,
 };
 pub use content::{CoachSays, session_content};
 pub use erase::{Erasure, backup_folder, erase, plan_erasure};

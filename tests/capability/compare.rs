@@ -12,7 +12,9 @@ use scuffline::stats::{
     correct_several, score_drill, summarise_block,
 };
 use scuffline::store::{Library, Of};
-use scuffline::workflow::{build_sample, club_by_club, compare, offsets_of, personal_best, season};
+use scuffline::workflow::{
+    Span, build_sample, compare, offsets_of, season, study_clubs, study_drills,
+};
 
 /// A strike on turf: `start` with a measuring doubt of its own and a shared part.
 fn swing(start: f64, own: f64, shared: f64, calibration: i64) -> SwingOffsets {
@@ -354,8 +356,8 @@ fn the_sample_library_has_something_to_compare() {
         assert_eq!((point.session, point.n), (session, starts.count()));
     }
     assert_eq!(points.len(), 3);
-    let clubs = club_by_club(&library, sample.golfer, Of::Session(sample.sessions[0]));
-    let clubs = clubs.expect("clubs");
+    let clubs = study_clubs(&library, sample.golfer, Span::Session(sample.sessions[0]));
+    let clubs = clubs.expect("clubs").rows;
     let told: Vec<_> = clubs
         .iter()
         .map(|row| (row.club.as_ref().map_or("", |c| c.0.as_str()), row.kind, row.summary.n))
@@ -368,9 +370,9 @@ fn the_sample_library_has_something_to_compare() {
         [("5-iron", struck), ("7-iron", struck), ("7-iron", practised), ("PW", struck)]
     );
     assert_eq!(told[2].2, 10);
-    let drill = DRILLS.iter().find(|d| d.key == "two-lines-bare").expect("the drill");
-    let (points, block) =
-        personal_best(&library, sample.golfer, drill).expect("looked").expect("played");
-    assert_eq!(block, blocks[0].0);
-    assert!(points <= 10);
+    let drills = study_drills(&library, sample.golfer).expect("drills");
+    let bare = drills.iter().find(|d| d.drill.key == "two-lines-bare").expect("the drill");
+    let best = bare.best().expect("played");
+    assert_eq!(best.block, blocks[0].0);
+    assert!(best.score.hits <= 10);
 }
