@@ -45,7 +45,10 @@ macro_rules! keys {
 pub fn bindings() -> Vec<Binding> {
     keys! {
         "Swings":
-        NONE + Enter, "Enter or A", "Accept and go to the next doubtful swing", true => |_| Some(Message::Swing(SwingMessage::Accept));
+        NONE + Enter, "Enter or A", "Accept and go to the next doubtful swing", true => |m| Some(match m.tool {
+            Tool::Edge(_) => MarkMessage::EndEdge.into(),
+            _ => SwingMessage::Accept.into(),
+        });
         NONE + A, "", "", false => |_| Some(Message::Swing(SwingMessage::Accept));
         NONE + PageDown, "Page down or N", "Next swing", false => |_| Some(Message::Swing(SwingMessage::StepSwing(1)));
         NONE + N, "", "", false => |_| Some(Message::Swing(SwingMessage::StepSwing(1)));
@@ -79,6 +82,8 @@ pub fn bindings() -> Vec<Binding> {
         NONE + Num7, "7", "Target line", false => |_| Some(Message::Mark(MarkMessage::Choose(Tool::TargetLine(Vec::new()))));
         NONE + Num8, "8", "Ball line, where the ball would lie", false => |_| place(MarkName::BallLine);
         NONE + Num9, "9", "Reach line of a drill", false => |_| place(MarkName::ReachLine);
+        NONE + E, "E", "Tee, where it goes into the ground", false => |_| place(MarkName::Tee);
+        NONE + W, "W", "Straight edge, which tells the lens; Enter ends it", false => |_| Some(MarkMessage::Choose(Tool::Edge(Vec::new())).into());
         NONE + Delete, "Delete", "Take the selected mark away", true => |_| Some(Message::Mark(MarkMessage::RemoveMark));
         SHIFT + ArrowLeft, "", "", true => |m| arrow(m, [-1.0, 0.0], -10);
         SHIFT + ArrowRight, "", "", true => |m| arrow(m, [1.0, 0.0], 10);

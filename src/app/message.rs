@@ -5,16 +5,16 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::model::{
-    BeforeAfter, Finding, Ground, History, Look, MarkName, Page, People, Settings, Sheet, Swing,
+    BeforeAfter, Finding, History, Look, MarkName, Page, People, Settings, Sheet, Standing, Swing,
     Tone, Tool, WindowSize,
 };
 use super::notebook::{Answer, Ask, NotebookMessage, PlanEdit};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
-    PictureSize, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline,
+    PictureSize, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline,
 };
-use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
 use crate::video::Envelope;
 use crate::vision::Motion;
 use crate::workflow::send::Order;
@@ -198,6 +198,8 @@ pub enum MarkMessage {
     Nudge([f64; 2]),
     /// Take the selected mark away.
     RemoveMark,
+    /// The straight edge being marked has all its points.
+    EndEdge,
     /// The strike is between this frame and the next.
     StrikeHere,
 }
@@ -233,6 +235,14 @@ pub enum SetupMessage {
     SetTarget(Direction),
     /// The ball stands on a tee.
     SetOnTee(bool),
+    /// Measure by a lens of the library, or by none.
+    UseLens(Option<CameraProfileId>),
+    /// Keep the lens that the straight edges tell under the name in the field.
+    KeepLens,
+    /// Take a straight edge away.
+    RemoveEdge(usize),
+    /// Begin a set-up of this recording's own.
+    OwnSetup,
 }
 
 /// Pages, sheets, fields and notices.
@@ -303,6 +313,8 @@ pub enum Field {
     Height,
     /// A new golfer's name.
     Golfer,
+    /// What a lens shall be called.
+    Lens,
 }
 
 /// Work done away from the window.
@@ -426,6 +438,8 @@ pub enum Job {
     Speak(String),
     /// Keep the settings.
     SaveSettings(Settings),
+    /// The window is closing: end once everything before this is kept.
+    Leave,
 }
 
 /// One edit: one transaction, one step of undo.
@@ -486,6 +500,34 @@ pub enum Edit {
     },
     /// People and plans.
     Plan(PlanEdit),
+    /// Measure a recording by this lens, or by none.
+    Lens {
+        /// Whose.
+        recording: RecordingId,
+        /// Which.
+        lens: Option<CameraProfileId>,
+    },
+    /// Keep the lens that a recording's straight edges tell, and use it.
+    KeepLens {
+        /// Whose.
+        recording: RecordingId,
+        /// As it shall be called.
+        name: String,
+    },
+    /// A recording that shares another's set-up begins one of its own.
+    OwnSetup {
+        /// Which.
+        recording: RecordingId,
+    },
+    /// What a tape said of a swing.
+    Tape {
+        /// Whose.
+        swing: SwingId,
+        /// Which distance from the ball.
+        quantity: Quantity,
+        /// mm, ahead is positive.
+        tape_mm: f64,
+    },
     /// What belongs to a recording's set-up.
     Setup {
         /// Whose.
@@ -545,12 +587,17 @@ pub enum Event {
         recording: RecordingId,
         /// The set-up.
         setup: Box<Setup>,
-        /// The recording it was made in, where it is carried over from another.
-        carried_from: Option<String>,
-        /// The ground for each swing.
-        grounds: Vec<(SwingId, Ground)>,
+        /// What else is known of where the camera stands.
+        standing: Box<Standing>,
         /// The last edit that is in it.
         edit: u64,
+    },
+    /// Where a set-up carried over does not fit what is seen, a sentence.
+    ViewDiffers {
+        /// Which request this answers.
+        generation: u64,
+        /// What differs and what to do.
+        sentence: String,
     },
     /// A frame; when it takes long, first one that is at hand, coded once more or near by.
     Frame {

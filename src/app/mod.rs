@@ -22,10 +22,10 @@ pub use message::{
     BesideMessage, Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage,
     ScreenMessage, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
-pub use model::{MarkName, Model, Page, Sheet, Tool};
+pub use model::{MarkName, Model, Page, Sheet, Swing, Tool};
 pub use notebook::{
     Answer, Ask, Chapter, ClubsMessage, ComparisonMessage, ConsistencyMessage, DrillsMessage,
-    NotebookMessage, PeopleMessage, PlanEdit, PlanField, SendMessage,
+    NotebookMessage, PeopleMessage, PlanEdit, PlanField, SendMessage, TapeMessage,
 };
 pub use theme::{TextSize, Theme};
 pub use update::update;

@@ -12,13 +12,14 @@ use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
-    LengthUnit, Mark, Millimetres, PictureSize, Pixels, ProposedReference, Quantity, Reference,
-    ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
-    WorldPoint,
+    LengthUnit, Mark, MarkKind, Millimetres, PictureSize, Pixels, ProposedReference, Quantity,
+    Reference, ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
+    Timeline, WorldPoint,
 };
 use crate::geometry::GroundView;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::vision::Motion;
+use crate::workflow::LensChoice;
 
 /// The window's whole state.
 #[derive(Debug, Default)]
@@ -163,8 +164,6 @@ pub struct Swing {
     pub aim: Option<[f64; 2]>,
     /// Marks made by a person.
     pub marks: SwingMarks,
-    /// The heels, lead then trail, where marked.
-    pub heels: [Option<Mark>; 2],
     /// What the program proposed.
     pub found: Option<Arc<FoundSwing>>,
     /// What was measured.
@@ -213,10 +212,10 @@ pub struct OpenRecording {
     pub strip: Strip,
     /// What belongs to the set-up.
     pub setup: Setup,
-    /// The recording the set-up was made in, where it is carried over from another.
-    pub carried_from: Option<String>,
-    /// The ground as calibrated, for each swing that has a ball or a ball line.
-    pub grounds: Vec<(SwingId, Ground)>,
+    /// What is known of where the camera stands.
+    pub standing: Standing,
+    /// Where a set-up carried over does not fit what is seen, a sentence.
+    pub view_differs: Option<String>,
     /// The file cannot be read; its sentence.
     pub trouble: Option<String>,
 }
@@ -235,8 +234,8 @@ impl OpenRecording {
             motions: HashMap::new(),
             strip: Strip::default(),
             setup: Setup::default(),
-            carried_from: None,
-            grounds: Vec::new(),
+            standing: Standing::default(),
+            view_differs: None,
             trouble: None,
         }
     }
@@ -286,6 +285,17 @@ impl OpenRecording {
             None => Mark { point, frame: self.shown_frame() },
         }
     }
+}
+
+/// What is known of where a recording's camera stands, and what it sees through.
+#[derive(Clone, Debug, Default)]
+pub struct Standing {
+    /// The recording the set-up was made in, where it is carried over from another.
+    pub carried_from: Option<String>,
+    /// The ground as calibrated, for each swing that has a ball or a ball line.
+    pub grounds: Vec<(SwingId, Ground)>,
+    /// Lenses that could have made it.
+    pub lenses: LensChoice,
 }
 
 /// The ground as the calibration sees it.
@@ -343,6 +353,8 @@ pub enum Tool {
     Reference(ReferenceDraft),
     /// Places the two points of the target line.
     TargetLine(Vec<Mark>),
+    /// Places three points or more along an edge that is straight in the world.
+    Edge(Vec<Mark>),
 }
 
 /// A mark by its name.
@@ -354,6 +366,8 @@ pub enum MarkName {
     DivotStart,
     /// Where it ends.
     DivotEnd,
+    /// Where the tee goes into the ground.
+    Tee,
     /// Stands in for the ball in practice swings: the ball line.
     BallLine,
     /// A point of a drill's reach line.
@@ -380,12 +394,27 @@ impl MarkName {
             Self::Ball => "Ball",
             Self::DivotStart => "Divot start",
             Self::DivotEnd => "Divot end",
+            Self::Tee => "Tee",
             Self::BallLine => "Ball line",
             Self::ReachLine => "Reach line",
             Self::LeadHeel => "Lead heel",
             Self::TrailHeel => "Trail heel",
             Self::TargetLine(_) => "Target line",
             Self::Reference { .. } => "Reference object",
+        }
+    }
+
+    /// As a swing keeps it; `None` for what belongs to the recording's set-up.
+    pub fn kind(self) -> Option<MarkKind> {
+        match self {
+            Self::Ball => Some(MarkKind::Ball),
+            Self::DivotStart => Some(MarkKind::DivotStart),
+            Self::DivotEnd => Some(MarkKind::DivotEnd),
+            Self::Tee => Some(MarkKind::Tee),
+            Self::BallLine => Some(MarkKind::Origin),
+            Self::LeadHeel => Some(MarkKind::LeadHeel),
+            Self::TrailHeel => Some(MarkKind::TrailHeel),
+            Self::TargetLine(_) | Self::ReachLine | Self::Reference { .. } => None,
         }
     }
 
@@ -541,6 +570,8 @@ pub enum Sheet {
     Chooser,
     /// Choose a reference object and its size.
     Reference,
+    /// Choose the lens, or find it from straight edges.
+    Lens,
 }
 
 /// A file on its way in.
@@ -620,6 +651,8 @@ pub struct Fields {
     pub height: String,
     /// A new golfer's name.
     pub golfer: String,
+    /// What a lens shall be called.
+    pub lens: String,
 }
 
 impl Model {
@@ -652,7 +685,11 @@ impl Model {
     /// The ground under the swing looked at.
     pub fn ground(&self) -> Option<&Ground> {
         let open = self.open.as_ref()?;
-        open.grounds.iter().find(|(id, _)| Some(*id) == self.current).map(|(_, ground)| ground)
+        open.standing
+            .grounds
+            .iter()
+            .find(|(id, _)| Some(*id) == self.current)
+            .map(|(_, ground)| ground)
     }
 
     /// Where the ball lies in the stance: mm of the lead and of the trail heel from the ball
@@ -708,8 +745,9 @@ impl Model {
                 .or(self.open.as_ref()?.setup.origin)
                 .map(ShownMark::person),
             MarkName::ReachLine => self.open.as_ref()?.setup.reach_line.map(ShownMark::person),
-            MarkName::LeadHeel => self.current_swing()?.heels[0].map(ShownMark::person),
-            MarkName::TrailHeel => self.current_swing()?.heels[1].map(ShownMark::person),
+            MarkName::Tee => self.current_swing()?.marks.tee.map(ShownMark::person),
+            MarkName::LeadHeel => self.current_swing()?.marks.heels[0].map(ShownMark::person),
+            MarkName::TrailHeel => self.current_swing()?.marks.heels[1].map(ShownMark::person),
             MarkName::Ball | MarkName::DivotStart | MarkName::DivotEnd => self.swing_mark(name),
         }
     }
@@ -754,6 +792,7 @@ impl Model {
                 MarkName::TrailHeel,
                 MarkName::BallLine,
                 MarkName::ReachLine,
+                MarkName::Tee,
                 MarkName::Ball,
                 MarkName::DivotEnd,
                 MarkName::DivotStart,

@@ -23,6 +23,11 @@ pub fn offset_with_doubt(mm: f64, interval: Interval, unit: LengthUnit) -> Strin
     words_for_offset(&Stated { value: mm, interval }, unit)
 }
 
+/// "1 swing", "4 swings".
+pub fn counted(n: usize, one: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
+}
+
 /// The words with a capital at the start.
 pub fn capital(words: &str) -> String {
     let mut letters = words.chars();

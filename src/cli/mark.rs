@@ -61,6 +61,8 @@ pub enum What {
     DivotEnd,
     /// A ground point that stands in for the ball in practice swings.
     BallLine,
+    /// Where the tee goes into the ground, straight below the ball.
+    Tee,
     /// The inner edge of the lead heel.
     LeadHeel,
     /// The inner edge of the trail heel.
@@ -74,6 +76,7 @@ impl What {
             Self::DivotStart => MarkKind::DivotStart,
             Self::DivotEnd => MarkKind::DivotEnd,
             Self::BallLine => MarkKind::Origin,
+            Self::Tee => MarkKind::Tee,
             Self::LeadHeel => MarkKind::LeadHeel,
             Self::TrailHeel => MarkKind::TrailHeel,
         }

@@ -93,6 +93,8 @@ pub enum MarkKind {
     DivotStart,
     /// Where it ends.
     DivotEnd,
+    /// Where the tee goes into the ground: straight below the ball that stands on it.
+    Tee,
     /// A point on the ground that stands in for the ball.
     Origin,
     /// The inner edge of the lead heel on the ground.
@@ -112,6 +114,7 @@ impl MarkKind {
             Self::Ball => "ball",
             Self::DivotStart => "divot start",
             Self::DivotEnd => "divot end",
+            Self::Tee => "tee",
             Self::Origin => "origin",
             Self::LeadHeel => "lead heel",
             Self::TrailHeel => "trail heel",
@@ -166,10 +169,13 @@ impl PlacedMark {
 }
 
 /// A number of a swing that is collected over many.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, Default,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
     /// Divot start minus ball, mm.
+    #[default]
     DivotStart,
     /// Divot end minus ball, mm.
     DivotEnd,

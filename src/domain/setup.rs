@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Club, FrameIndex, ImagePoint, LensProfile, Millimetres, Pixels, Seconds};
+use super::{Club, FrameIndex, ImagePoint, LensProfile, MarkKind, Millimetres, Pixels, Seconds};
 
 /// Where the target lies in the displayed picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -132,8 +132,26 @@ pub struct SwingMarks {
     pub divot_end: Option<Mark>,
     /// A point on the ground that stands in for the ball in a practice swing.
     pub origin: Option<Mark>,
+    /// Where the tee goes into the ground.
+    pub tee: Option<Mark>,
     /// The inner edges of the heels on the ground, lead then trail.
     pub heels: [Option<Mark>; 2],
+}
+
+impl SwingMarks {
+    /// Where a mark of this kind is kept; `None` for those that are the recording's.
+    pub fn place(&mut self, kind: MarkKind) -> Option<&mut Option<Mark>> {
+        match kind {
+            MarkKind::Ball => Some(&mut self.ball),
+            MarkKind::DivotStart => Some(&mut self.divot_start),
+            MarkKind::DivotEnd => Some(&mut self.divot_end),
+            MarkKind::Tee => Some(&mut self.tee),
+            MarkKind::Origin => Some(&mut self.origin),
+            MarkKind::LeadHeel => Some(&mut self.heels[0]),
+            MarkKind::TrailHeel => Some(&mut self.heels[1]),
+            MarkKind::BallLine | MarkKind::ReachLine => None,
+        }
+    }
 }
 
 /// Everything a person says about a recording; all of it may be absent.

@@ -256,7 +256,7 @@ impl<'a> Problem<'a> {
     fn arc(&self, p: &[f64]) -> Option<Arc> {
         let side = if self.request.struck { STRIKE_SPREAD } else { PRACTICE_SPREAD };
         let (height, height_spread) = match self.request.origin {
-            Origin::Ball { on_tee: true, .. } => EDGE_HEIGHT_TEE,
+            Origin::Ball { on_tee: true, .. } | Origin::Tee(_) => EDGE_HEIGHT_TEE,
             _ => EDGE_HEIGHT,
         };
         Arc::through(

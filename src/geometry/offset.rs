@@ -52,6 +52,8 @@ pub enum Origin {
         /// It stands on a tee, the height of which nobody knows.
         on_tee: bool,
     },
+    /// Where a tee goes into the ground, straight below the ball it holds.
+    Tee(ImageMark),
     /// A point on the ground that stands in for the ball.
     Ground(ImageMark),
 }
@@ -61,7 +63,7 @@ impl Origin {
     pub fn mark(&self) -> ImageMark {
         match self {
             Self::Ball { centre, .. } => *centre,
-            Self::Ground(mark) => *mark,
+            Self::Tee(mark) | Self::Ground(mark) => *mark,
         }
     }
 
@@ -70,6 +72,8 @@ impl Origin {
         match self {
             Self::Ball { on_tee: false, .. } => (BALL_DIAMETER / 2.0, SETTLING),
             Self::Ball { on_tee: true, .. } => (BALL_DIAMETER / 2.0 + TEE_HEIGHT, TEE_SPREAD),
+            // Grass hides the very place; a ball's settling is of the same size.
+            Self::Tee(_) => (0.0, SETTLING),
             Self::Ground(_) => (0.0, 0.0),
         }
     }

@@ -322,9 +322,9 @@ impl Sheet {
         let headings = groups.iter().filter(|g| !g.name.is_empty()).count() as f64;
         let head = ruler::head(range, &style);
         let room = bottom - self.y - head.height - headings * style.type_size * 2.0;
-        let shown = keep_newest(&mut groups, (room / 5.2).max(4.0) as usize);
-        style.row = (room / shown.max(1) as f64).clamp(5.2, 14.0);
-        style.type_size = style.type_size.min(style.row * 1.15);
+        let shown = keep_newest(&mut groups, (room / LEAST_ROW).max(4.0) as usize);
+        style.row = (room / shown.max(1) as f64).clamp(LEAST_ROW, 14.0);
+        style.type_size = style.type_size.min(style.row * 0.92);
         let mut drawing = ruler::draw(&groups, aim, &style);
         legend(&mut drawing, &style.along(range), aim.is_some(), shown, all);
         let height = drawing.height;
@@ -443,6 +443,8 @@ fn small_lines(items: &[String], width: f64) -> Vec<Vec<String>> {
     set
 }
 
+/// A swing's row is at least so high, in points, that its number stands clear of the next.
+const LEAST_ROW: f64 = 7.0;
 /// Height of a table's row.
 const ROW: f64 = 16.5;
 

@@ -401,7 +401,9 @@ impl Library {
                 ..SwingMarks::default()
             };
             for mark in marks.iter().filter(|m| by_person(m)) {
-                give(&mut given, mark);
+                if let Some(place) = given.place(mark.kind) {
+                    *place = Some(mark.mark);
+                }
             }
             setup.swings.push(given);
         }
@@ -421,19 +423,6 @@ impl Library {
             })
         })
     }
-}
-
-fn give(given: &mut SwingMarks, placed: &PlacedMark) {
-    let place = match placed.kind {
-        MarkKind::Ball => &mut given.ball,
-        MarkKind::DivotStart => &mut given.divot_start,
-        MarkKind::DivotEnd => &mut given.divot_end,
-        MarkKind::Origin => &mut given.origin,
-        MarkKind::LeadHeel => &mut given.heels[0],
-        MarkKind::TrailHeel => &mut given.heels[1],
-        MarkKind::BallLine | MarkKind::ReachLine => return,
-    };
-    *place = Some(placed.mark);
 }
 
 const SWING_SQL: &str = "SELECT swing.*, block.club AS block_club FROM swing

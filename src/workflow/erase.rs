@@ -21,6 +21,26 @@ pub struct Erasure {
     pub kept: Vec<(PathBuf, String)>,
 }
 
+impl Erasure {
+    /// What became of the golfer, in a sentence or more; `files`: the recordings were to go too.
+    pub fn words(&self, files: bool) -> String {
+        let mut text = format!("{} is removed for good.", self.name);
+        match self.recordings.len() - self.kept.len() {
+            0 => {}
+            1 if files => text.push_str(" The recording went too."),
+            n if files => text.push_str(&format!(" The {n} recordings went too.")),
+            _ => text.push_str(" The recordings stay where they are."),
+        }
+        for (path, reason) in &self.kept {
+            text.push_str(&format!(
+                " One could not be removed ({reason}); remove it by hand: {}",
+                path.display()
+            ));
+        }
+        text
+    }
+}
+
 /// What erasing a golfer would remove; nothing is changed.
 ///
 /// # Errors

@@ -22,6 +22,10 @@ pub const SURE_ENOUGH: f64 = 0.8;
 /// an arc is fitted to (0.84 rad at some 23 rad/s; common practice, no source for the speed).
 const ARC_SPACING_S: f64 = 0.0101;
 
+/// How far a tee's top may stand beside its foot along the target line, mm, standard: three
+/// degrees of lean over 35 mm of height (common practice, no source).
+const TEE_LEAN: f64 = 2.0;
+
 /// What is known of one swing before measuring. Points lie in the steadied picture.
 #[derive(Clone, Debug, Default)]
 pub struct SwingInput {
@@ -209,7 +213,8 @@ pub(super) fn ball_reference(input: &SwingInput) -> Option<Reference> {
 }
 
 pub(super) fn scene_point(setup: &Setup, input: &SwingInput) -> Option<ImagePoint> {
-    input.ball_point().or_else(|| input.stand_in(setup).map(|mark| mark.point))
+    let stand_in = || input.given.tee.or_else(|| input.stand_in(setup));
+    input.ball_point().or_else(|| stand_in().map(|mark| mark.point))
 }
 
 fn camera_facts(view: &GroundView, inputs: &[SwingInput]) -> Option<CameraFacts> {
@@ -387,11 +392,25 @@ impl Scene<'_> {
             (None, Some(ball)) => Some(ImageMark::found(ball.value.centre, ball.sigma)),
             (None, None) => None,
         };
+        if let Some(tee) = input.given.tee {
+            return Some(Origin::Tee(self.tee_foot(tee.point)));
+        }
         if let Some(centre) = ball {
             return Some(Origin::Ball { centre, on_tee });
         }
         let stand_in = input.stand_in(self.setup).filter(|_| kind == SwingKind::Practice)?;
         Some(Origin::Ground(ImageMark::click(stand_in.point)))
+    }
+
+    /// The click on a tee's foot; how far the tee may lean counts as doubt of where it is.
+    fn tee_foot(&self, point: ImagePoint) -> ImageMark {
+        let view = self.view;
+        let ground = |p: ImagePoint| view?.ground_from_image(p);
+        let step = ground(point).zip(ground(point.moved(1.0, 0.0)));
+        let lean = step.map_or(0.0, |(a, b)| TEE_LEAN / (b.x - a.x).hypot(b.y - a.y).max(0.01));
+        let click = ImageMark::click(point);
+        let along = Pixels(click.sigma[0].0.hypot(lean));
+        ImageMark { sigma: [along, click.sigma[1]], ..click }
     }
 
     fn ground_mark(&self, input: &SwingInput) -> Option<GroundMark> {
@@ -617,6 +636,29 @@ mod tests {
         let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
         assert!(evaluation.warnings.contains(&Warning::NoReference));
         assert!(evaluation.swings[0].divot_start_offset.is_none());
+    }
+
+    #[test]
+    fn a_tees_foot_is_zero_whatever_its_height() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        let start_of = |given: SwingMarks, on_tee| {
+            let input = SwingInput { given, ..SwingInput::default() };
+            let setup = Setup { on_tee, ..setup.clone() };
+            let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+            evaluation.swings[0].divot_start_offset.clone().expect("a ball or a tee")
+        };
+        // The ground straight below the ball, in the truth of the recording.
+        let tee = Some(Mark::steadied(ImagePoint::new(660.3, 601.7)));
+        let by_ball = start_of(marks(), Some(false));
+        let by_tee = start_of(SwingMarks { tee, ..marks() }, None);
+        assert!((by_ball.value - by_tee.value).abs() < 3.0, "{by_ball:?} {by_tee:?}");
+        // A mark for the tee makes up for a height nobody knows.
+        let unknown = start_of(marks(), Some(true));
+        assert!(by_tee.standard_uncertainty() < unknown.standard_uncertainty());
+        // And it does without a ball: a swing at a bare tee.
+        let bare = start_of(SwingMarks { tee, ball: None, ..marks() }, None);
+        assert!((bare.value - by_tee.value).abs() < 0.1, "{} {}", bare.value, by_tee.value);
     }
 
     #[test]

@@ -120,8 +120,13 @@ fn carried_setup(
     Ok(None)
 }
 
+/// What the file of a recording said of itself, where it was read.
+pub(super) fn facts_of(row: &RecordingRow) -> Option<Facts> {
+    serde_json::from_str(row.facts.as_ref()?).ok()
+}
+
 fn picture_size(row: &RecordingRow) -> Option<PictureSize> {
-    let facts: Facts = serde_json::from_str(row.facts.as_ref()?).ok()?;
+    let facts = facts_of(row)?;
     Some(PictureSize { width: facts.width, height: facts.height })
 }
 
@@ -218,6 +223,7 @@ fn person_marks(given: &SwingMarks) -> Vec<PlacedMark> {
         (MarkKind::DivotStart, given.divot_start),
         (MarkKind::DivotEnd, given.divot_end),
         (MarkKind::Origin, given.origin),
+        (MarkKind::Tee, given.tee),
         (MarkKind::LeadHeel, given.heels[0]),
         (MarkKind::TrailHeel, given.heels[1]),
     ];
@@ -265,7 +271,12 @@ fn with_threshold(library: &Library, setup: Setup) -> Result<Setup, StoreError> 
     Ok(Setup { review_below, ..setup })
 }
 
-fn steady_kept(setup: Setup, path: &Path, timeline: &Timeline) -> Result<Setup, KeptError> {
+/// A kept set-up with all its marks in the steadied picture.
+pub(super) fn steady_kept(
+    setup: Setup,
+    path: &Path,
+    timeline: &Timeline,
+) -> Result<Setup, KeptError> {
     if !has_frames(&setup) {
         return Ok(setup);
     }

@@ -10,6 +10,7 @@ use crate::store::{
 
 use crate::vision::find_chessboard;
 
+use super::kept::{KeptError, facts_of, steady_kept};
 use super::measure::MeasureError;
 
 /// A lens of the library.
@@ -51,6 +52,61 @@ pub fn offered_lenses(
     let mut lenses = kept_lenses(library)?;
     lenses.retain(|kept| kept.camera == camera && kept.lens.fits(size));
     Ok(lenses)
+}
+
+/// The lenses that could have made a recording of the library, and what its straight edges tell.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LensChoice {
+    /// Maker and model of the phone, as the file says; empty: it does not.
+    pub camera: String,
+    /// Lenses found with that phone.
+    pub offered: Vec<KeptLens>,
+    /// Lenses of other phones, or of none named.
+    pub others: Vec<KeptLens>,
+    /// What the straight edges of the set-up tell, in words; `None` without edges.
+    pub edges: Option<std::result::Result<String, String>>,
+}
+
+/// What can be chosen for a recording, of the lenses found in pictures of its shape.
+///
+/// # Errors
+/// The library can't be read.
+pub fn lens_choice(library: &Library, recording: RecordingId) -> Result<LensChoice> {
+    let row = library.recording(recording)?;
+    let Some(facts) = facts_of(&row) else { return Ok(LensChoice::default()) };
+    let size = PictureSize { width: facts.width, height: facts.height };
+    let offered = offered_lenses(library, facts.camera.as_deref(), size)?;
+    let mut others = kept_lenses(library)?;
+    others.retain(|kept| kept.lens.fits(size) && offered.iter().all(|o| o.id != kept.id));
+    let setup = library.shared_setup(recording)?;
+    let edges = (!setup.straight_edges.is_empty()).then(|| {
+        let found = lens_of_edges(&setup, size);
+        found.map(|lens| lens_words(&lens)).map_err(|error| error.to_string())
+    });
+    Ok(LensChoice { camera: facts.camera.unwrap_or_default(), offered, others, edges })
+}
+
+/// Keeps the lens that a recording's straight edges tell, and measures the recording by it.
+///
+/// # Errors
+/// The edges tell no lens; or the library or the recording can't be read. Nothing is kept then.
+pub fn keep_lens_of_edges(
+    library: &mut Library,
+    recording: RecordingId,
+    name: &str,
+) -> std::result::Result<(), KeptError> {
+    let row = library.recording(recording)?;
+    let missing = StoreError::Missing { what: "frame table of this recording" };
+    let (Some(facts), Some(timeline)) = (facts_of(&row), library.timeline(recording)?) else {
+        return Err(missing.into());
+    };
+    let setup = steady_kept(library.shared_setup(recording)?, &row.path, &timeline)?;
+    let size = PictureSize { width: facts.width, height: facts.height };
+    let lens = lens_of_edges(&setup, size)?;
+    keep_lens(library, name, facts.camera.as_deref(), &lens)?;
+    let same = |kept: &KeptLens| kept.name.eq_ignore_ascii_case(name.trim());
+    let kept = kept_lenses(library)?.into_iter().find(same);
+    Ok(use_lens(library, recording, kept.as_ref())?)
 }
 
 /// Keeps a lens under a name, in the place of one that has it.

@@ -149,8 +149,9 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
     setup.straight_edges.iter_mut().flatten().try_for_each(&mut steady)?;
     setup.reach_line.iter_mut().try_for_each(&mut steady)?;
     for swing in &mut setup.swings {
-        let SwingMarks { ball, divot_start, divot_end, origin, heels: [lead, trail], .. } = swing;
-        let marks = [ball, divot_start, divot_end, origin, lead, trail];
+        let SwingMarks { ball, divot_start, divot_end, origin, tee, heels, .. } = swing;
+        let [lead, trail] = heels;
+        let marks = [ball, divot_start, divot_end, origin, tee, lead, trail];
         marks.into_iter().flatten().try_for_each(&mut steady)?;
     }
     for reference in &mut setup.references {
@@ -167,10 +168,9 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
 /// Whether any point was read in a frame of its own.
 pub(super) fn has_frames(setup: &Setup) -> bool {
     let framed = |mark: &Mark| mark.frame.is_some();
-    let swings = setup
-        .swings
-        .iter()
-        .flat_map(|s| [s.ball, s.divot_start, s.divot_end, s.origin, s.heels[0], s.heels[1]]);
+    let swings = setup.swings.iter().flat_map(|s| {
+        [s.ball, s.divot_start, s.divot_end, s.origin, s.tee, s.heels[0], s.heels[1]]
+    });
     setup.references.iter().any(|r| r.frame.is_some())
         || setup.target_line.iter().flatten().any(framed)
         || setup.origin.iter().any(framed)
@@ -198,7 +198,7 @@ fn hints(setup: &Setup, size: PictureSize) -> Hints {
         ball: swing.ball.map(|mark| mark.point),
         origin: swing.origin.map(|mark| mark.point),
     });
-    let places = setup.swings.iter().find_map(|swing| swing.ball.or(swing.origin));
+    let places = setup.swings.iter().find_map(|swing| swing.ball.or(swing.tee).or(swing.origin));
     let about = places.or(setup.origin).map(|mark| mark.point);
     let lens = lens_of(setup, size).ok().flatten();
     let view = geometry::calibrate(&CalibrationRequest {

@@ -12,6 +12,7 @@
 
 pub mod accuracy;
 pub mod bundle;
+mod carried;
 mod check_setup;
 mod consent;
 mod consistency;
@@ -37,6 +38,7 @@ mod tell;
 mod tell_comparison;
 mod watch;
 
+pub use carried::{carried_from, view_differs};
 pub use check_setup::{SetupFault, check_mark, check_setup};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{
@@ -53,8 +55,8 @@ pub use kept::{
     read_in, remeasure, running_block, session_on,
 };
 pub use lens::{
-    KeptLens, keep_lens, kept_lenses, lens_of_board, lens_of_edges, lens_words, offered_lenses,
-    use_lens,
+    KeptLens, LensChoice, keep_lens, keep_lens_of_edges, kept_lenses, lens_choice, lens_of_board,
+    lens_of_edges, lens_words, offered_lenses, use_lens,
 };
 pub use log::{BrokeDown, Running, keep_log, log_folder, log_place};
 pub use measure::{

@@ -1,5 +1,6 @@
 //! Changes of people and plans as the library keeps them: one step of undo each.
 
+use super::erase::erase;
 use super::kept::RUNNING_BLOCK;
 use crate::domain::{Block, Club, Golfer, Quantity, Session};
 use crate::store::{
@@ -33,8 +34,8 @@ pub enum PlanEdit {
     Aim(GolferId, AimWindowRow),
     /// Back to the usual one.
     UsualAim(GolferId, Club, Quantity),
-    /// A golfer with everything, for good.
-    Erase(GolferId),
+    /// A golfer with everything, for good; with the recordings that nobody else has, or not.
+    Erase(GolferId, bool),
 }
 
 /// Carries out a change; `session`: the one looked at, through whose steps undo goes.
@@ -91,7 +92,7 @@ pub fn change_plan(
             let words = format!("usual aim window, {}", club.0);
             library.edit(scope, &words, |e| e.clear_aim_window(golfer, &club, of))
         }
-        PlanEdit::Erase(golfer) => library.erase_golfer(golfer),
+        PlanEdit::Erase(golfer, files) => erase(library, golfer, files).map(|_| ()),
     }
 }
 

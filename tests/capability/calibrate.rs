@@ -149,6 +149,7 @@ fn noisy_clicks_stay_within_their_interval() {
                     Origin::Ball { centre, on_tee } => {
                         Origin::Ball { centre: clicked(&mut noise, centre.point), on_tee }
                     }
+                    Origin::Tee(at) => Origin::Tee(clicked(&mut noise, at.point)),
                     Origin::Ground(at) => Origin::Ground(clicked(&mut noise, at.point)),
                 };
                 let start = clicked(&mut noise, mark[0]);

@@ -8,7 +8,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use scuffline::app::{
     Chapter, ConsistencyMessage, Model, NotebookMessage, Options, Page, PeopleMessage, PlanField,
-    SendMessage, Window,
+    SendMessage, TapeMessage, Window,
 };
 use scuffline::domain::{LengthUnit, Quantity};
 use scuffline::report::drill_pictures;
@@ -333,4 +333,52 @@ fn every_drill_has_a_picture_of_its_own() {
         assert!(!seen.contains(&drawn), "{}", drill.key);
         seen.push(drawn);
     }
+}
+
+#[test]
+fn a_tapes_value_stands_beside_the_programs_and_is_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = sample_window(&folder.path().join("library"));
+    turn_to(&mut driven, Chapter::Tape);
+    until(&mut driven, "no pair yet", |m| m.notebook.tape.found.is_some());
+    assert!(driven.query_by_label("No swing has a tape value yet.").is_some());
+    let started = |s: &&scuffline::app::Swing| {
+        s.result.as_ref().is_some_and(|r| r.divot_start_offset.is_some())
+    };
+    let swing = model(&driven).swings.iter().rfind(started).map(|s| s.id).expect("a divot");
+    say(&mut driven, NotebookMessage::Tape(TapeMessage::Swing(swing)));
+    // Something that is no length is told and not kept.
+    say(&mut driven, NotebookMessage::Tape(TapeMessage::Typed("about a hand".into())));
+    driven.get_by_label("Keep").click();
+    driven.run_ok();
+    assert_eq!(model(&driven).notices.len(), 1);
+    say(&mut driven, NotebookMessage::Tape(TapeMessage::Typed("2.2 cm".into())));
+    driven.get_by_label("behind it").click();
+    driven.run_ok();
+    driven.get_by_label("Keep").click();
+    let pairs = |m: &Model| m.notebook.tape.found.as_ref().map_or(0, |study| study.pairs.len());
+    until(&mut driven, "the pair", |m| pairs(m) == 1);
+    assert!(driven.query_by_label("22 mm behind").is_some());
+    let pair = model(&driven).notebook.tape.found.as_ref().unwrap().pairs[0];
+    assert_eq!((pair.swing, pair.tape_mm), (swing, -22.0));
+    driven.get_by_label("Undo").click();
+    until(&mut driven, "the pair taken back", |m| pairs(m) == 0);
+}
+
+#[test]
+fn a_golfer_is_removed_for_good_after_it_is_told_what_goes() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library");
+    let mut driven = sample_window(&library);
+    turn_to(&mut driven, Chapter::People);
+    driven.get_by_label("Remove for good…").click();
+    until(&mut driven, "what would go", |m| {
+        m.notebook.people.erasing.as_ref().is_some_and(|erasing| erasing.plan.is_some())
+    });
+    assert!(driven.query_by_label_contains("no undo brings them back").is_some());
+    driven.get_by_label("Remove for good").click();
+    until(&mut driven, "nobody left", |m| m.people.golfers.is_empty());
+    assert!(model(&driven).notices[0].text.contains("removed for good"));
+    drop(driven);
+    assert!(Library::open(&library).unwrap().golfers().unwrap().is_empty());
 }

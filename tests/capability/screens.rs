@@ -154,6 +154,7 @@ fn has_come(m: &Model, chapter: Chapter) -> bool {
         Chapter::Clubs => book.clubs.season.is_some(),
         Chapter::Drills => book.drills.found.is_some(),
         Chapter::People => book.people.swings.is_some(),
+        Chapter::Tape => book.tape.found.is_some(),
         Chapter::Send => book.send.content.is_some(),
     }
 }

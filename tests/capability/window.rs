@@ -10,7 +10,8 @@ use eframe::egui::{self, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use scuffline::app::{
-    FileMessage, MarkName, Model, Options, Page, ScreenMessage, Sheet, SwingMessage, Window,
+    FileMessage, MarkName, Model, Options, Page, ScreenMessage, SettingsMessage, Sheet,
+    SwingMessage, Theme, Window,
 };
 use scuffline::domain::{ContactOrder, ReferenceKind, SwingResult};
 use scuffline::store::Library;
@@ -51,7 +52,8 @@ fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) {
             return;
         }
         let window = driven.state_mut().as_mut().expect("the first pass makes the window");
-        assert!(window.wait(Duration::from_secs(60)), "waited in vain: {what}");
+        let heard = window.wait(Duration::from_secs(60));
+        assert!(heard, "waited in vain: {what}; {:?}", window.model().notices);
     }
 }
 
@@ -176,6 +178,50 @@ fn the_main_job_from_opening_to_tomorrow() {
     assert_eq!(model(&again).marks(), shown);
     let references = &model(&again).open.as_ref().unwrap().setup.references;
     assert!(matches!(references[0].kind, ReferenceKind::Sheet { .. }));
+}
+
+#[test]
+fn what_was_done_last_is_kept_however_quickly_the_window_is_closed() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let mut driven = open(&library, &[]);
+    until(&mut driven, "the settings", |m| m.sheet == Some(Sheet::Guide(0)));
+    let window = driven.state_mut().as_mut().unwrap();
+    window.handle(SettingsMessage::SetTheme(Theme::Sun));
+    window.handle(ScreenMessage::Typed(scuffline::app::Field::Golfer, "Lee Example".into()));
+    window.handle(SwingMessage::AddGolfer);
+    drop(driven);
+    let kept = Library::open(&library).unwrap();
+    assert!(kept.setting("window").unwrap().unwrap().contains("\"sun\""));
+    assert_eq!(kept.golfers().unwrap()[0].1.name, "Lee Example");
+}
+
+#[test]
+fn a_lens_is_found_from_straight_edges() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    let edges = |m: &Model| m.open.as_ref().map_or(0, |o| o.setup.straight_edges.len());
+    for (n, y) in [(1, 60.0), (2, 160.0)] {
+        key(&mut driven, egui::Key::W);
+        for x in [100.0, 640.0] {
+            click_picture(&mut driven, [x, y]);
+        }
+        // Two points make no edge.
+        key(&mut driven, egui::Key::Enter);
+        assert_eq!(edges(model(&driven)), n - 1);
+        click_picture(&mut driven, [1180.0, y]);
+        key(&mut driven, egui::Key::Enter);
+        until(&mut driven, "the edge", |m| edges(m) == n && m.edits == m.edits_seen);
+        assert_eq!(model(&driven).sheet, Some(Sheet::Lens));
+        let title = format!("Edge {n}: 3 points");
+        assert!(driven.query_by_label(&title).is_some(), "{title}");
+        all_named(&driven, "lens");
+        key(&mut driven, egui::Key::Escape);
+    }
+    until(&mut driven, "what the edges tell", |m| {
+        m.open.as_ref().is_some_and(|o| o.standing.lenses.edges.is_some())
+    });
+    assert!(driven.query_by_label_contains("Lens, 2 straight edges").is_some());
 }
 
 /// A file let go over the window.

@@ -11,6 +11,7 @@ mod consistency;
 mod drills;
 mod people;
 mod send;
+mod tape;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -20,7 +21,8 @@ pub use comparison::{ComparisonMessage, ComparisonPage, MOST_OTHERS};
 pub use consistency::{ConsistencyMessage, ConsistencyPage};
 pub use drills::{DrillsMessage, DrillsPage};
 pub use people::{PeopleMessage, PeoplePage, PlanField, TAGS};
-pub use send::{SendMessage, SendPage};
+pub use send::{SendMessage, SendPage, write_agreed};
+pub use tape::{TapeMessage, TapePage, swing as tape_swing};
 
 pub use crate::workflow::PlanEdit;
 
@@ -30,8 +32,8 @@ use crate::domain::{Club, Quantity};
 use crate::report::content::Content;
 use crate::store::{BlockId, GolferId, Of, SessionId};
 use crate::workflow::{
-    BlockStudy, ClubsStudy, CoachSays, ComparisonStudy, DrillStudy, Listed, Outline, SeasonStudy,
-    Span,
+    BlockStudy, ClubsStudy, CoachSays, ComparisonStudy, DrillStudy, Erasure, Listed, Outline,
+    SeasonStudy, Span, TapeStudy,
 };
 
 /// A chapter of the notebook.
@@ -48,14 +50,23 @@ pub enum Chapter {
     Drills,
     /// Golfers, sessions, blocks, swings.
     People,
+    /// What a tape said beside the program's numbers.
+    Tape,
     /// Files to pass on.
     Send,
 }
 
 impl Chapter {
     /// In the order in which they are offered.
-    pub const ALL: [Self; 6] =
-        [Self::Consistency, Self::Comparison, Self::Clubs, Self::Drills, Self::People, Self::Send];
+    pub const ALL: [Self; 7] = [
+        Self::Consistency,
+        Self::Comparison,
+        Self::Clubs,
+        Self::Drills,
+        Self::People,
+        Self::Tape,
+        Self::Send,
+    ];
 
     /// Plain words.
     pub fn words(self) -> &'static str {
@@ -65,6 +76,7 @@ impl Chapter {
             Self::Clubs => "Clubs and season",
             Self::Drills => "Drills",
             Self::People => "People and plans",
+            Self::Tape => "Tape check",
             Self::Send => "Send home",
         }
     }
@@ -87,6 +99,8 @@ pub struct Notebook {
     pub drills: DrillsPage,
     /// Golfers, sessions, blocks, swings.
     pub people: PeoplePage,
+    /// A tape's values.
+    pub tape: TapePage,
     /// Files to pass on.
     pub send: SendPage,
 }
@@ -106,6 +120,8 @@ pub enum NotebookMessage {
     Drills(DrillsMessage),
     /// In the chapter of that name.
     People(PeopleMessage),
+    /// In the chapter of that name.
+    Tape(TapeMessage),
     /// In the chapter of that name.
     Send(SendMessage),
 }
@@ -129,6 +145,10 @@ pub enum Ask {
     Drills(GolferId),
     /// What a page about a session says.
     Content(SessionId, CoachSays),
+    /// What would go with a golfer.
+    Erasure(GolferId),
+    /// A golfer's tape values.
+    Tape(GolferId),
 }
 
 /// What the worker found, or how far a file is.
@@ -150,6 +170,10 @@ pub enum Answer {
     Drills(GolferId, Arc<Vec<DrillStudy>>),
     /// What a page about a session says.
     Content(SessionId, Arc<Content>),
+    /// What would go with a golfer.
+    Erasure(GolferId, Arc<Erasure>),
+    /// A golfer's tape values.
+    Tape(GolferId, Arc<TapeStudy>),
     /// A file is being written.
     Sending {
         /// What is being done.
@@ -172,6 +196,7 @@ pub fn update(model: &mut Model, message: NotebookMessage) -> Vec<Job> {
         NotebookMessage::Clubs(message) => clubs::update(model, message),
         NotebookMessage::Drills(message) => drills::update(model, message),
         NotebookMessage::People(message) => people::update(model, message),
+        NotebookMessage::Tape(message) => tape::update(model, message),
         NotebookMessage::Send(message) => send::update(model, message),
     }
 }
@@ -219,11 +244,19 @@ pub fn take(model: &mut Model, answer: Answer) -> Vec<Job> {
         Answer::Drills(golfer, found) if of_golfer(golfer) => {
             model.notebook.drills.found = Some(found);
         }
+        Answer::Tape(golfer, study) if of_golfer(golfer) => {
+            model.notebook.tape.found = Some(study);
+        }
         Answer::Content(session, content) => send::take_content(model, session, content),
+        Answer::Erasure(golfer, plan) => people::take_erasure(model, golfer, plan),
         Answer::Sending { doing, done } => send::sending(model, doing, done),
         Answer::Sent(path, note) => send::sent(model, path, note),
         Answer::NotSent(sentence) => send::not_sent(model, sentence),
-        Answer::Outline(_) | Answer::Clubs(_) | Answer::Season(..) | Answer::Drills(..) => {}
+        Answer::Outline(_)
+        | Answer::Clubs(_)
+        | Answer::Season(..)
+        | Answer::Drills(..)
+        | Answer::Tape(..) => {}
     }
     Vec::new()
 }
@@ -237,6 +270,7 @@ fn follow(model: &mut Model) -> Vec<Job> {
         Chapter::Clubs => clubs::ask(model),
         Chapter::Drills => drills::ask(model),
         Chapter::People => people::ask(model),
+        Chapter::Tape => tape::ask(model),
         Chapter::Send => send::ask(model),
     }
 }

@@ -11,7 +11,7 @@ use crate::domain::{
     BallUse, Block, Club, Golfer, Handed, LengthUnit, Lie, Phase, Session, Surface,
 };
 use crate::store::{BlockId, GolferId, SessionId, SwingId};
-use crate::workflow::Listed;
+use crate::workflow::{Erasure, Listed};
 
 /// Tags offered for a swing; any other word can be typed.
 pub const TAGS: [&str; 9] =
@@ -29,7 +29,18 @@ pub struct PeoplePage {
     /// The field being typed in; kept when it is left.
     pub draft: Option<(PlanField, String)>,
     /// Removing the golfer for good was asked for once.
-    pub erasing: Option<GolferId>,
+    pub erasing: Option<Erasing>,
+}
+
+/// A golfer who is about to be removed for good.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Erasing {
+    /// Who.
+    pub golfer: GolferId,
+    /// What would go along, once it is known.
+    pub plan: Option<Arc<Erasure>>,
+    /// The recordings that nobody else has go too.
+    pub files: bool,
 }
 
 /// A field that is typed in.
@@ -80,6 +91,10 @@ pub enum PeopleMessage {
     Child(bool),
     /// Ask before removing the golfer for good.
     AskErase,
+    /// The golfer's recordings go too, or stay.
+    EraseFiles(bool),
+    /// The golfer stays.
+    Spare,
     /// Remove the golfer for good.
     Erase,
     /// Turf or mat.
@@ -134,8 +149,15 @@ pub fn update(model: &mut Model, message: PeopleMessage) -> Vec<Job> {
         M::Handed(handed) => change_golfer(model, "hand", |g| g.handed = handed),
         M::Unit(unit) => change_golfer(model, "unit", |g| g.unit = unit),
         M::Child(child) => change_golfer(model, "child", |g| g.child = child),
-        M::AskErase => {
-            model.notebook.people.erasing = model.people.golfer;
+        M::AskErase => ask_erase(model),
+        M::EraseFiles(files) => {
+            if let Some(erasing) = &mut model.notebook.people.erasing {
+                erasing.files = files;
+            }
+            Vec::new()
+        }
+        M::Spare => {
+            model.notebook.people.erasing = None;
             Vec::new()
         }
         M::Erase => erase(model),
@@ -301,10 +323,27 @@ fn begin_block(model: &mut Model) -> Vec<Job> {
 
 /// Removes the golfer for good, if that was asked for twice.
 fn erase(model: &mut Model) -> Vec<Job> {
-    let asked = model.notebook.people.erasing.take();
-    match (asked, model.people.golfer) {
-        (Some(asked), Some(golfer)) if asked == golfer => edit(model, PlanEdit::Erase(golfer)),
+    match model.notebook.people.erasing.take() {
+        Some(Erasing { golfer, files, .. }) if model.people.golfer == Some(golfer) => {
+            edit(model, PlanEdit::Erase(golfer, files))
+        }
         _ => Vec::new(),
+    }
+}
+
+/// Asks what would go along before anything does.
+fn ask_erase(model: &mut Model) -> Vec<Job> {
+    let Some(golfer) = model.people.golfer else { return Vec::new() };
+    model.notebook.people.erasing = Some(Erasing { golfer, plan: None, files: false });
+    vec![Job::Ask(Ask::Erasure(golfer))]
+}
+
+/// Takes what would go along.
+pub fn take_erasure(model: &mut Model, golfer: GolferId, plan: Arc<Erasure>) {
+    if let Some(erasing) = &mut model.notebook.people.erasing
+        && erasing.golfer == golfer
+    {
+        erasing.plan = Some(plan);
     }
 }
 

@@ -30,6 +30,8 @@ pub struct SendPage {
     pub consent: String,
     /// What waits for somebody's consent.
     pub waiting: Option<(Form, Option<PathBuf>)>,
+    /// Agreed to in this edit, and written once it is kept.
+    pub agreed: Option<(u64, Form, Option<PathBuf>)>,
     /// A file on its way.
     pub going: Option<Going>,
     /// The last file written.
@@ -48,6 +50,7 @@ impl Default for SendPage {
             recordings: false,
             consent: String::new(),
             waiting: None,
+            agreed: None,
             going: None,
             last: None,
             content: None,
@@ -165,11 +168,19 @@ fn agree(model: &mut Model) -> Vec<Job> {
     let (id, golfer) = (*id, Box::new(golfer.clone()));
     model.notebook.send.consent.clear();
     let waiting = model.notebook.send.waiting.take();
-    let mut jobs = edit(model, PlanEdit::Golfer(id, golfer, "consent"));
-    if let Some((form, path)) = waiting {
-        jobs.extend(write(model, form, path));
-    }
+    let jobs = edit(model, PlanEdit::Golfer(id, golfer, "consent"));
+    // Whoever writes the file looks into the library, which must know of it first.
+    model.notebook.send.agreed = waiting.map(|(form, path)| (model.edits, form, path));
     jobs
+}
+
+/// Writes what was agreed to, once the library knows of the consent.
+pub fn write_agreed(model: &mut Model) -> Vec<Job> {
+    let seen = model.edits_seen;
+    match model.notebook.send.agreed.take_if(|(edit, ..)| seen >= *edit) {
+        Some((_, form, path)) => write(model, form, path),
+        None => Vec::new(),
+    }
 }
 
 /// Asks for what the page says.

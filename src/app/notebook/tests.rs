@@ -6,8 +6,8 @@ use super::*;
 use crate::app::update::update;
 use crate::domain::{Block, Golfer, Handed, Phase, Session};
 use crate::store::{AimWindowRow, BlockRow, SwingId};
-use crate::workflow::OutlinedSession;
 use crate::workflow::send::Form;
+use crate::workflow::{Erasure, OutlinedSession};
 
 fn block(id: i64, session: i64, phase: Phase, swings: usize) -> (BlockRow, String) {
     let block = Block { title: format!("block {id}"), phase, ..Block::default() };
@@ -198,7 +198,12 @@ fn somebody_is_asked_before_a_file_is_written() {
     say(&mut m, SendMessage::Consent("Kim's mother, 14 May".into()));
     let jobs = say(&mut m, SendMessage::Agree);
     assert!(matches!(&plans(&jobs)[..], [PlanEdit::Golfer(_, g, _)] if !g.consent.is_empty()));
-    assert!(matches!(&jobs[1], Job::Send { order, .. } if order.form == Form::Page));
+    // Not before the library has kept it.
+    assert_eq!((jobs.len(), write_agreed(&mut m)), (1, vec![]));
+    m.edits_seen = m.edits;
+    let jobs = write_agreed(&mut m);
+    assert!(matches!(&jobs[0], Job::Send { order, .. } if order.form == Form::Page));
+    assert_eq!(write_agreed(&mut m), vec![]);
     // One file at a time; stopping frees the way.
     assert_eq!(say(&mut m, SendMessage::Write(Form::Table, None)), vec![]);
     assert_eq!(say(&mut m, SendMessage::Stop), vec![Job::StopSending]);
@@ -233,8 +238,20 @@ fn removing_for_good_takes_two_clicks() {
     let mut m = model();
     let say = |m: &mut Model, message| update(m, NotebookMessage::People(message));
     assert_eq!(say(&mut m, PeopleMessage::Erase), vec![]);
+    assert_eq!(say(&mut m, PeopleMessage::AskErase), vec![Job::Ask(Ask::Erasure(GolferId(1)))]);
+    let plan = Arc::new(Erasure { name: "Kim Example".into(), ..Erasure::default() });
+    take(&mut m, Answer::Erasure(GolferId(1), plan.clone()));
+    assert_eq!(m.notebook.people.erasing.as_ref().and_then(|e| e.plan.clone()), Some(plan));
+    // Recordings stay unless they are said to go too.
+    let edits = plans(&say(&mut m, PeopleMessage::Erase));
+    assert_eq!(edits, vec![PlanEdit::Erase(GolferId(1), false)]);
     say(&mut m, PeopleMessage::AskErase);
-    assert_eq!(plans(&say(&mut m, PeopleMessage::Erase)), vec![PlanEdit::Erase(GolferId(1))]);
+    say(&mut m, PeopleMessage::EraseFiles(true));
+    let edits = plans(&say(&mut m, PeopleMessage::Erase));
+    assert_eq!(edits, vec![PlanEdit::Erase(GolferId(1), true)]);
+    say(&mut m, PeopleMessage::AskErase);
+    say(&mut m, PeopleMessage::Spare);
+    assert_eq!(say(&mut m, PeopleMessage::Erase), vec![]);
     // What was asked for one golfer does not hold for another.
     say(&mut m, PeopleMessage::AskErase);
     m.people.golfer = Some(GolferId(2));

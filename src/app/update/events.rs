@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::{beside, files, frames, notify, session, settings};
 use crate::app::message::{Event, Job};
 use crate::app::model::{
-    Finding, Ground, Look, Model, Page, People, QueueItem, Settings, Sheet, Swing,
+    Finding, Look, Model, Page, People, QueueItem, Settings, Sheet, Standing, Swing,
 };
 use crate::app::notebook;
 use crate::app::strip::Strip;
@@ -44,8 +44,8 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             }
             Vec::new()
         }
-        Event::Setup { recording, setup, carried_from, grounds, edit } => {
-            take_setup(model, recording, *setup, (carried_from, grounds), edit)
+        Event::Setup { recording, setup, standing, edit } => {
+            take_setup(model, recording, *setup, *standing, edit)
         }
         Event::Frame { generation, frame, picture } if current(generation) => {
             take_frame(model, frame, picture)
@@ -70,6 +70,12 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
                     model,
                     "No clear frames before and after this swing are known; step to them by hand.",
                 );
+            }
+            Vec::new()
+        }
+        Event::ViewDiffers { generation, sentence } if current(generation) => {
+            if let Some(open) = &mut model.open {
+                open.view_differs = Some(sentence);
             }
             Vec::new()
         }
@@ -99,6 +105,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         | Event::Frame { .. }
         | Event::NoFrame { .. }
         | Event::Moved { .. }
+        | Event::ViewDiffers { .. }
         | Event::Film { .. }
         | Event::Sound { .. }
         | Event::BeforeAfter { .. } => Vec::new(),
@@ -245,7 +252,7 @@ fn take_setup(
     model: &mut Model,
     recording: RecordingId,
     setup: Setup,
-    (carried_from, grounds): (Option<String>, Vec<(SwingId, Ground)>),
+    standing: Standing,
     edit: u64,
 ) -> Vec<Job> {
     if edit >= model.edits
@@ -253,8 +260,10 @@ fn take_setup(
         && open.id == recording
     {
         open.setup = setup;
-        open.carried_from = carried_from;
-        open.grounds = grounds;
+        if standing.carried_from.is_none() {
+            open.view_differs = None;
+        }
+        open.standing = standing;
     }
     Vec::new()
 }

@@ -3,7 +3,9 @@
 use super::setup::{change_setup, remove_reference};
 use super::{edit, notify};
 use crate::app::message::{Edit, Job, MarkMessage};
-use crate::app::model::{MarkName, Model, ReferenceDraft, ReferenceWhat, Tool, with_point_moved};
+use crate::app::model::{
+    MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
+};
 use crate::domain::{ImagePoint, Mark};
 
 /// Applies a message about marks.
@@ -16,6 +18,7 @@ pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
         MarkMessage::Drop => drop(model),
         MarkMessage::Nudge(by) => nudge(model, by),
         MarkMessage::RemoveMark => remove(model),
+        MarkMessage::EndEdge => end_edge(model),
         MarkMessage::StrikeHere => strike_here(model),
     }
 }
@@ -64,6 +67,11 @@ pub fn click_at(model: &mut Model, point: ImagePoint) -> Vec<Job> {
         }
         Tool::Reference(draft) => reference_click(model, draft, point, mark),
         Tool::TargetLine(points) => target_line_click(model, points, mark),
+        Tool::Edge(mut points) => {
+            points.push(mark);
+            model.tool = Tool::Edge(points);
+            Vec::new()
+        }
     }
 }
 
@@ -147,6 +155,19 @@ fn target_line_click(model: &mut Model, mut points: Vec<Mark>, mark: Mark) -> Ve
     change_setup(model, "target line", |setup| setup.target_line = Some([points[0], points[1]]))
 }
 
+/// Keeps the straight edge being marked; the next one can begin at once.
+fn end_edge(model: &mut Model) -> Vec<Job> {
+    let Tool::Edge(points) = &model.tool else { return Vec::new() };
+    if points.len() < 3 {
+        notify(model, "A straight edge takes three points or more, well apart; click on.");
+        return Vec::new();
+    }
+    let points = points.clone();
+    model.tool = Tool::Look;
+    model.sheet = Some(Sheet::Lens);
+    change_setup(model, "straight edge", |setup| setup.straight_edges.push(points))
+}
+
 /// Moves a mark under the pointer without saving.
 pub fn drag_to(model: &mut Model, name: MarkName, point: ImagePoint) -> Vec<Job> {
     if inside(model, point) {
@@ -219,14 +240,8 @@ fn put_swing_mark(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<
     let Some(swing) = model.current_swing_mut() else {
         return begin_swing(model, name, mark);
     };
-    match name {
-        MarkName::Ball => swing.marks.ball = mark,
-        MarkName::DivotStart => swing.marks.divot_start = mark,
-        MarkName::DivotEnd => swing.marks.divot_end = mark,
-        MarkName::BallLine => swing.marks.origin = mark,
-        MarkName::LeadHeel => swing.heels[0] = mark,
-        MarkName::TrailHeel => swing.heels[1] = mark,
-        MarkName::TargetLine(_) | MarkName::ReachLine | MarkName::Reference { .. } => {}
+    if let Some(place) = name.kind().and_then(|kind| swing.marks.place(kind)) {
+        *place = mark;
     }
     let swing = swing.id;
     edit(model, Edit::Mark { swing, name, mark })

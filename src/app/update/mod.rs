@@ -24,6 +24,7 @@ pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
             let mut jobs = events::take(model, event);
             if stirs {
                 jobs.extend(notebook::refresh(model));
+                jobs.extend(notebook::write_agreed(model));
             }
             jobs
         }
@@ -46,10 +47,13 @@ pub(super) fn edit(model: &mut Model, edit: Edit) -> Vec<Job> {
     vec![Job::Edit { edit, number: model.edits }]
 }
 
-/// Adds a notice; the oldest of more than four gives way.
+/// Adds a notice; the oldest of more than four gives way, and what is already said is not said
+/// twice.
 pub(super) fn notify(model: &mut Model, text: impl Into<String>) {
+    let text = text.into();
+    model.notices.retain(|notice| notice.text != text);
     let id = model.notices.last().map_or(0, |n| n.id + 1);
-    model.notices.push(super::model::Notice { id, text: text.into() });
+    model.notices.push(super::model::Notice { id, text });
     if model.notices.len() > 4 {
         model.notices.remove(0);
     }

@@ -73,6 +73,7 @@ fn typed(model: &mut Model, field: Field, text: String) -> Vec<Job> {
         Field::Width => fields.width = text,
         Field::Height => fields.height = text,
         Field::Golfer => fields.golfer = text,
+        Field::Lens => fields.lens = text,
     }
     Vec::new()
 }

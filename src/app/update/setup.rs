@@ -5,6 +5,7 @@ use crate::app::message::{Edit, Job, SetupMessage};
 use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
 use crate::app::words::read_length;
 use crate::domain::{Millimetres, ReferenceKind, Setup};
+use crate::store::RecordingId;
 
 /// Applies a message about the set-up.
 pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
@@ -21,6 +22,14 @@ pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
         M::SetAlongTarget(object, along) => set_along_target(model, object, along),
         M::SetSurface(surface) => change_setup(model, "surface", |s| s.surface = Some(surface)),
         M::SetTarget(target) => change_setup(model, "target side", |s| s.target = Some(target)),
+        M::UseLens(lens) => of_open(model, |recording| Edit::Lens { recording, lens }),
+        M::KeepLens => keep_lens(model),
+        M::RemoveEdge(edge) => change_setup(model, "straight edge", |setup| {
+            if edge < setup.straight_edges.len() {
+                setup.straight_edges.remove(edge);
+            }
+        }),
+        M::OwnSetup => own_setup(model),
         M::SetOnTee(on_tee) => change_setup(model, "tee", |s| s.on_tee = Some(on_tee)),
     }
 }
@@ -141,6 +150,36 @@ pub fn set_along_target(model: &mut Model, object: usize, along: bool) -> Vec<Jo
             reference.along_target = along;
         }
     })
+}
+
+/// An edit of the open recording, shown once it has come back.
+fn of_open(model: &mut Model, change: impl FnOnce(RecordingId) -> Edit) -> Vec<Job> {
+    match model.open.as_ref().map(|open| open.id) {
+        Some(recording) => edit(model, change(recording)),
+        None => Vec::new(),
+    }
+}
+
+/// Keeps the lens that the straight edges tell under the name typed.
+fn keep_lens(model: &mut Model) -> Vec<Job> {
+    let name = model.fields.lens.trim().to_owned();
+    if name.is_empty() {
+        notify(model, "The lens needs a name, such as the phone and its zoom; type one.");
+        return Vec::new();
+    }
+    model.fields.lens.clear();
+    of_open(model, |recording| Edit::KeepLens { recording, name })
+}
+
+/// Begins a set-up of the open recording's own; the one it shared stays with the others.
+fn own_setup(model: &mut Model) -> Vec<Job> {
+    model.selected = None;
+    if let Some(open) = &mut model.open {
+        open.setup = Setup::default();
+        open.standing.carried_from = None;
+        open.view_differs = None;
+    }
+    of_open(model, |recording| Edit::OwnSetup { recording })
 }
 
 /// Changes the open recording's set-up at once and sends it off to be saved.

@@ -50,7 +50,6 @@ pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
         club: None,
         aim: Some([0.0, 100.0]),
         marks: SwingMarks::default(),
-        heels: [None, None],
         found: None,
         result: Some(Arc::new(result)),
         confirmed: Vec::new(),

@@ -6,20 +6,62 @@ use eframe::egui::{
 };
 
 use super::canvas::{Placement, move_about};
-use super::{View, strong};
+use super::{View, strong, turf_ruler};
 use crate::app::beside::ball_point;
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
 use crate::app::model::{Page, Swing};
 use crate::app::words;
 use crate::domain::{ColourFrame, ImagePoint, LengthUnit};
+use crate::report::ruler::{self, Bar};
 use crate::workflow::state;
+
+/// The two swings' ruler is no wider than this, in points.
+const RULER_WIDTH: f64 = 760.0;
+/// How much larger than whole a picture is shown at most, so that ball and feet stay in sight.
+const MOST_FILLED: f64 = 1.7;
 
 /// Fills the page.
 pub fn beside_ui(view: &mut View, ui: &mut Ui) {
     let panel = view.colours().panel;
     let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(18, 8));
-    egui::Panel::bottom("beside").frame(frame).show(ui, |ui| controls_ui(view, ui));
+    egui::Panel::bottom("beside").frame(frame).show(ui, |ui| {
+        rulers_ui(view, ui);
+        controls_ui(view, ui);
+    });
     egui::CentralPanel::no_frame().show(ui, |ui| pictures_ui(view, ui));
+}
+
+/// The two swings as bars on one ruler: what the pictures can't say.
+fn rulers_ui(view: &View, ui: &mut Ui) {
+    let mine = view.model.current_swing();
+    let mine = mine.and_then(|swing| Some((swing, view.model.number_of(swing.id)?)));
+    let other = view.model.beside.other().zip(view.model.beside.number());
+    let bars: Vec<Bar> = [mine, other]
+        .into_iter()
+        .flatten()
+        .enumerate()
+        .map(|(i, (swing, number))| turf_ruler::bar_of(swing, number, i == 0))
+        .collect();
+    if bars.is_empty() {
+        return;
+    }
+    let type_size = f64::from(TextStyle::Small.resolve(ui.style()).size);
+    let width = f64::from(ui.available_width()).min(RULER_WIDTH);
+    let style = turf_ruler::sized(view, width, type_size, type_size * 1.7);
+    let aim = view.model.current_swing().and_then(|swing| swing.aim);
+    let range = ruler::range_of(&bars, aim);
+    let drawings = std::iter::once(ruler::head(range, &style))
+        .chain(bars.iter().map(|bar| ruler::row(bar, range, aim, &style)));
+    ui.vertical_centered(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        for drawing in drawings {
+            let response = turf_ruler::drawing_ui(view, ui, &drawing);
+            response.widget_info(|| {
+                egui::WidgetInfo::labeled(Role::Image, true, "The two swings on one ruler")
+            });
+        }
+    });
+    ui.add_space(8.0);
 }
 
 fn controls_ui(view: &mut View, ui: &mut Ui) {
@@ -61,7 +103,9 @@ fn choice_ui(view: &mut View, ui: &mut Ui) {
     let sessions = view.model.people.sessions.clone();
     let chosen = view.model.beside.choice.as_ref().map(|(id, _)| *id);
     let title = sessions.iter().find(|(id, _)| Some(*id) == chosen).map(|(_, title)| title.clone());
-    let menu = ui.menu_button(title.unwrap_or_else(|| "Choose a session".into()), |ui| {
+    // The day alone: place and cue are in the menu, and the bar is short of room.
+    let day = title.as_ref().and_then(|title| title.split(',').next()).map(str::to_owned);
+    let menu = ui.menu_button(day.unwrap_or_else(|| "Choose a session".into()), |ui| {
         for (id, title) in &sessions {
             if ui.selectable_label(Some(*id) == chosen, title).clicked() {
                 view.send(BesideMessage::ChooseSession(*id));
@@ -144,7 +188,7 @@ fn pictures_ui(view: &mut View, ui: &mut Ui) {
             Rect::from_min_max(pos2(middle + 1.0, rect.top()), rect.max),
         ),
     };
-    let Some(placement) = Placement::new(view, left) else {
+    let Some(placement) = Placement::new(view, left).map(filling) else {
         let text = "Choose a swing with a recording first.";
         ui.put(rect, egui::Label::new(text));
         return;
@@ -164,6 +208,20 @@ fn pictures_ui(view: &mut View, ui: &mut Ui) {
         show(view, ui, &picture, placement, fade);
     }
     captions(view, ui, left, right);
+}
+
+/// Until it is zoomed, a picture is shown as large as its half of the page takes it: a wide
+/// picture loses some of its sides, where nothing happens.
+fn filling(placement: Placement) -> Placement {
+    if placement.scale > placement.fit {
+        return placement;
+    }
+    let wide = placement.centre.x * 2.0 + 1.0;
+    let high = placement.centre.y * 2.0 + 1.0;
+    let (width, height) = (f64::from(placement.rect.width()), f64::from(placement.rect.height()));
+    let cover = (width / wide).max(height / high);
+    let scale = cover.min(MOST_FILLED * placement.fit);
+    Placement { scale, fit: scale, ..placement }
 }
 
 /// The placement of the picture under the pointer, in the coordinates of this one.

@@ -8,7 +8,7 @@ use eframe::egui::{
 use super::shapes::{MarkLook, double_edge, draw_mark};
 use super::{View, arc, ground_ruler, loupe, tools};
 use crate::app::message::{FileMessage, MarkMessage, PictureMessage};
-use crate::app::model::{Look, MarkName, ShownMark, Tool, reference_points};
+use crate::app::model::{Look, MarkName, Sheet, ShownMark, Tool, reference_points};
 use crate::app::theme::Colours;
 use crate::domain::{ImagePoint, ReferenceKind};
 
@@ -240,10 +240,17 @@ pub fn prompt(view: &View) -> Option<String> {
         Tool::Place(MarkName::Ball) => "Click the middle of the ball".into(),
         Tool::Place(MarkName::DivotStart) => "Click where the mark in the ground begins".into(),
         Tool::Place(MarkName::DivotEnd) => "Click where the mark in the ground ends".into(),
+        Tool::Place(MarkName::Tee) => "Click where the tee goes into the ground".into(),
         Tool::Place(MarkName::BallLine) => "Click the ball line, where the ball would lie".into(),
         Tool::Place(MarkName::ReachLine) => "Click a point of the reach line".into(),
         Tool::Place(name) => format!("Click the {}", name.words().to_lowercase()),
         Tool::Reference(draft) => draft.what.prompt(draft.points.len()),
+        Tool::Edge(points) => match points.len() {
+            n @ 0..3 => {
+                format!("Click point {} of 3 or more along an edge that is straight", n + 1)
+            }
+            n => format!("{n} points; click on, or press Enter to end the edge"),
+        },
         Tool::TargetLine(points) => {
             format!("Click point {} of 2 on the target line", points.len() + 1)
         }
@@ -368,7 +375,7 @@ pub fn carried_words(view: &View, name: MarkName) -> String {
         MarkName::BallLine => view.model.current_swing().is_none_or(|s| s.marks.origin.is_none()),
         _ => false,
     };
-    match (&open.carried_from, of_set_up) {
+    match (&open.standing.carried_from, of_set_up) {
         (_, false) => String::new(),
         (Some(from), true) => format!(", carried over from {from}"),
         (None, true) => ", carried to every swing of this recording".into(),
@@ -406,6 +413,7 @@ fn draw_overlays(view: &View, painter: &Painter, placement: Placement) {
     draw_proposed(view, painter, placement);
     draw_draft(view, painter, placement);
     draw_target_line(view, painter, placement);
+    draw_edges(view, painter, placement);
     draw_club_head(view, painter, placement);
 }
 
@@ -459,11 +467,32 @@ fn draw_references(view: &View, painter: &Painter, placement: Placement) {
             }
             _ => double_edge(painter, points.clone(), &look),
         }
-        if let (Some(from), Some(at)) = (&open.carried_from, lowest(&points)) {
-            let font = TextStyle::Small.resolve(&painter.ctx().global_style());
-            let text = format!("carried over from {from}");
-            ground_ruler::shadowed(painter, at + vec2(0.0, 6.0), Align2::CENTER_TOP, &text, &font);
+        if let Some(at) = lowest(&points) {
+            carried_label(view, painter, at);
         }
+    }
+}
+
+/// Under what belongs to a set-up that was made in another recording: which one.
+fn carried_label(view: &View, painter: &Painter, at: Pos2) {
+    let Some(open) = &view.model.open else { return };
+    let Some(from) = &open.standing.carried_from else { return };
+    let font = TextStyle::Small.resolve(&painter.ctx().global_style());
+    let text = match open.view_differs {
+        Some(_) => format!("carried over from {from}, but the view differs"),
+        None => format!("carried over from {from}"),
+    };
+    ground_ruler::shadowed(painter, at + vec2(0.0, 6.0), Align2::CENTER_TOP, &text, &font);
+}
+
+/// The edges by which the lens is found, while they are looked at.
+fn draw_edges(view: &View, painter: &Painter, placement: Placement) {
+    let looked_at =
+        matches!(view.model.tool, Tool::Edge(_)) || view.model.sheet == Some(Sheet::Lens);
+    let Some(open) = view.model.open.as_ref().filter(|_| looked_at) else { return };
+    for edge in &open.setup.straight_edges {
+        let points = edge.iter().map(|m| placement.to_screen(open.place_in_shown(*m))).collect();
+        double_edge(painter, points, &overlay_look(view.colours()));
     }
 }
 
@@ -480,7 +509,7 @@ fn draw_draft(view: &View, painter: &Painter, placement: Placement) {
             .iter()
             .map(|point| crate::domain::Mark { point: *point, frame: draft.frame })
             .collect(),
-        Tool::TargetLine(points) => points.clone(),
+        Tool::TargetLine(points) | Tool::Edge(points) => points.clone(),
         _ => return,
     };
     let look = MarkLook { ink: view.colours().accent, ..overlay_look(view.colours()) };
@@ -502,6 +531,9 @@ fn draw_target_line(view: &View, painter: &Painter, placement: Placement) {
         .map(|placed| placement.to_screen(open.place_in_shown(placed.mark)))
         .collect();
     if ends.len() == 2 {
+        if let Some(at) = lowest(&ends).filter(|_| open.setup.references.is_empty()) {
+            carried_label(view, painter, at);
+        }
         double_edge(painter, ends, &overlay_look(view.colours()));
     }
 }

@@ -103,10 +103,14 @@ fn accept_button(view: &mut View, ui: &mut Ui, any_open: bool) {
 /// One small sign a swing: a ring while it is open, a dot once it is settled.
 fn pips_ui(view: &mut View, ui: &mut Ui) {
     let colours = *view.colours();
-    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 14.0), Sense::hover());
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 16.0), Sense::hover());
     let n = view.model.swings.len();
-    let step = (rect.width() / n as f32).min(16.0);
-    let painter = ui.painter_at(rect);
+    let step = (rect.width() / n as f32).min(18.0);
+    if step < 9.0 {
+        share_ui(view, ui, rect);
+        return;
+    }
+    let painter = ui.painter_at(rect.expand(3.0));
     for (i, swing) in view.model.swings.iter().enumerate() {
         let at = pos2(rect.left() + step * (i as f32 + 0.5), rect.center().y - 1.0);
         let current = Some(swing.id) == view.model.current;
@@ -115,7 +119,7 @@ fn pips_ui(view: &mut View, ui: &mut Ui) {
         if swing.is_settled() {
             painter.circle_filled(at, radius, ink);
         } else {
-            painter.circle_stroke(at, radius, Stroke::new(1.5 * colours.stroke, ink));
+            painter.circle_stroke(at, radius, Stroke::new(1.0 + 0.5 * colours.stroke, ink));
         }
         if current {
             painter.hline(
@@ -123,6 +127,22 @@ fn pips_ui(view: &mut View, ui: &mut Ui) {
                 rect.bottom() - 1.0,
                 Stroke::new(2.0, ink),
             );
+        }
+    }
+}
+
+/// Too many swings for signs of their own: how much is looked at, and where one stands.
+fn share_ui(view: &View, ui: &Ui, rect: Rect) {
+    let (colours, n) = (*view.colours(), view.model.swings.len());
+    let part = |i: usize| rect.left() + rect.width() * i as f32 / n as f32;
+    let bar = Rect::from_x_y_ranges(rect.x_range(), rect.center().y - 2.0..=rect.center().y + 2.0);
+    ui.painter().rect_filled(bar, 2.0, colours.turf);
+    for (i, swing) in view.model.swings.iter().enumerate() {
+        let here = Rect::from_x_y_ranges(part(i)..=part(i + 1), bar.y_range());
+        if Some(swing.id) == view.model.current {
+            ui.painter().rect_filled(here.expand2(vec2(1.0, 4.0)), 1.0, colours.accent);
+        } else if swing.is_settled() {
+            ui.painter().rect_filled(here, 0.0, colours.quiet);
         }
     }
 }
@@ -323,10 +343,13 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
         return;
     }
     reference_row(view, ui);
+    view_differs_ui(view, ui);
+    lens_row(view, ui);
     mark_row(view, ui, MarkName::Ball, "2");
     mark_row(view, ui, MarkName::DivotStart, "3");
     mark_row(view, ui, MarkName::DivotEnd, "4");
     let more = [
+        (MarkName::Tee, "E"),
         (MarkName::LeadHeel, "5"),
         (MarkName::TrailHeel, "6"),
         (MarkName::TargetLine(0), "7"),
@@ -339,6 +362,10 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
         }
     }
     ui.menu_button("More marks and set-up", |ui| {
+        if ui.add(egui::Button::new("Lens").shortcut_text("W")).clicked() {
+            view.send(ScreenMessage::Open(Sheet::Lens));
+            ui.close();
+        }
         for (name, key) in more {
             let button = egui::Button::new(name.words()).shortcut_text(key);
             if ui.add(button).clicked() {
@@ -403,11 +430,12 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
         .collect();
     let proposed = view.model.proposed().map(|proposed| {
         let words = super::sheets::reference_words(&proposed.reference, view.model.settings.unit);
-        format!("{words}? {:.0} % sure, Y: yes", 100.0 * proposed.confidence)
+        format!("{words}? {:.0} % sure", 100.0 * proposed.confidence)
     });
+    let asks = names.is_empty() && proposed.is_some();
     let row = Row {
         title: "Known size".into(),
-        aside: match (names.is_empty(), proposed, &open.carried_from) {
+        aside: match (names.is_empty(), proposed, &open.standing.carried_from) {
             (true, Some(words), _) => words,
             (true, None, _) => "nothing marked".into(),
             (false, _, Some(from)) => format!("{}, from {from}", names.join(", ")),
@@ -421,6 +449,46 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
     let name = MarkName::Reference { object: 0, point: 0 };
     if row_ui(view, ui, name, &row).clicked() {
         view.send(ScreenMessage::Open(Sheet::Reference));
+    }
+    if asks {
+        ui.horizontal(|ui| {
+            ui.add_space(24.0);
+            if ui.button("Yes, measure by it").on_hover_text("Y").clicked() {
+                view.send(SetupMessage::AcceptReference(None));
+            }
+            if ui.button("No").on_hover_text("It is something else").clicked() {
+                view.send(SetupMessage::DismissReference);
+            }
+        });
+    }
+}
+
+/// What is wrong with a set-up carried over, and the way out.
+fn view_differs_ui(view: &mut View, ui: &mut Ui) {
+    let Some(sentence) = view.model.open.as_ref().and_then(|o| o.view_differs.clone()) else {
+        return;
+    };
+    ui.add(egui::Label::new(RichText::new(sentence).small()).wrap());
+    if ui.button("Set up anew here").on_hover_text("The others keep theirs").clicked() {
+        view.send(SetupMessage::OwnSetup);
+    }
+}
+
+/// The lens, once there is one to be used or one to choose.
+fn lens_row(view: &mut View, ui: &mut Ui) {
+    let Some(aside) = super::sheets::lens_aside(view) else { return };
+    let used = view.model.open.as_ref().is_some_and(|open| open.setup.lens.is_some());
+    let row = Row {
+        title: "Lens".into(),
+        aside,
+        key: "W",
+        active: matches!(view.model.tool, Tool::Edge(_)),
+        doubtful: false,
+        placed: used,
+    };
+    let name = MarkName::Reference { object: 0, point: 0 };
+    if row_ui(view, ui, name, &row).clicked() {
+        view.send(ScreenMessage::Open(Sheet::Lens));
     }
 }
 

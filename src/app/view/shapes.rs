@@ -47,6 +47,12 @@ fn lines(name: MarkName, c: Pos2, look: &MarkLook) -> Vec<Vec<Pos2>> {
             vec![at(-0.55 * t, -1.3), at(0.0, -1.3), at(0.0, 1.3), at(-0.55 * t, 1.3)],
             vec![at(-0.35, 0.0), at(0.35, 0.0)],
         ],
+        // A peg with its cup, standing on the ground that it goes into.
+        MarkName::Tee => vec![
+            vec![at(-0.5, -1.2), at(-0.3, -0.85), at(0.3, -0.85), at(0.5, -1.2)],
+            vec![at(0.0, -0.85), at(0.0, 0.0)],
+            vec![at(-0.7, 0.0), at(0.7, 0.0)],
+        ],
         MarkName::BallLine => vec![vec![at(0.0, -1.5), at(0.0, 1.5)], circle(c, 0.45 * s)],
         MarkName::ReachLine => {
             let tip = |y: f32| vec![at(-0.4 * t, y - 0.4), at(0.0, y), at(-0.4 * t, y + 0.4)];

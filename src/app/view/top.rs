@@ -133,7 +133,7 @@ fn queue_ui(view: &mut View, ui: &mut Ui) {
                 .fill(view.colours().accent);
             ui.add(bar).accessible_name(format!("Reading {name}"));
             ui.label(RichText::new(&item.doing).small().color(view.colours().quiet));
-            if ui.small_button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {
+            if ui.button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {
                 view.send(FileMessage::CancelImport(item.path.clone()));
             }
         });
@@ -185,13 +185,16 @@ pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
                 .inner_margin(Margin::symmetric(14, 9))
                 .show(ui, |ui| {
                     ui.set_width(520.0);
-                    ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                    // The text takes what the button leaves, so that a notice covers no more of
+                    // the picture than it needs.
+                    ui.horizontal(|ui| {
+                        ui.vertical(|ui| {
+                            ui.set_width(450.0);
+                            ui.add(egui::Label::new(&notice.text).wrap());
+                        });
                         if ui.button("OK").clicked() {
                             view.send(ScreenMessage::DismissNotice(notice.id));
                         }
-                        ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
-                            ui.add(egui::Label::new(&notice.text).wrap());
-                        });
                     });
                 });
             ui.add_space(4.0);

@@ -2,10 +2,11 @@
 
 use crate::app::message::Edit;
 use crate::app::model::MarkName;
-use crate::domain::{
-    FrameIndex, Mark, MarkKind, Part, PlacedBy, PlacedMark, Seconds, SwingKind, Timeline,
+use crate::domain::{FrameIndex, Mark, Part, PlacedBy, PlacedMark, Seconds, SwingKind, Timeline};
+use crate::store::{
+    CameraProfileId, Library, NewSwing, Of, RecordingId, Scope, SessionId, StoreError, SwingId,
 };
-use crate::store::{Library, NewSwing, Of, RecordingId, Scope, SessionId, StoreError, SwingId};
+use crate::workflow::{KeptError, add_tape_value, keep_lens_of_edges, kept_lenses, use_lens};
 
 /// Carries out an edit; returns the swing it added, if it added one.
 ///
@@ -15,13 +16,15 @@ pub fn apply(
     library: &mut Library,
     session: Option<SessionId>,
     edit: Edit,
-) -> Result<Option<SwingId>, StoreError> {
-    let Some(session) = session else { return Err(StoreError::Missing { what: "session" }) };
+) -> Result<Option<SwingId>, KeptError> {
+    let Some(session) = session else {
+        return Err(StoreError::Missing { what: "session" }.into());
+    };
     let scope = Scope::Session(session);
     match edit {
         Edit::Mark { swing, name, mark } => set_mark(library, scope, swing, name, mark)?,
         Edit::AddSwing { recording, strike, mark } => {
-            return add_swing(library, session, recording, strike, mark).map(Some);
+            return Ok(Some(add_swing(library, session, recording, strike, mark)?));
         }
         Edit::Strike { swing, frame } => set_strike(library, scope, swing, frame)?,
         Edit::Confirm { swing, accepted } => {
@@ -42,11 +45,35 @@ pub fn apply(
             library.edit(scope, &words, |edit| edit.set_kind(swing, kind))?;
         }
         Edit::Plan(edit) => crate::workflow::change_plan(library, Some(session), edit)?,
+        Edit::Lens { recording, lens } => set_lens(library, recording, lens)?,
+        Edit::KeepLens { recording, name } => {
+            return keep_lens_of_edges(library, recording, &name).map(|()| None);
+        }
+        Edit::OwnSetup { recording } => {
+            library.edit(scope, "set-up of its own", |edit| edit.share_setup(recording, None))?;
+        }
+        Edit::Tape { swing, quantity, tape_mm } => {
+            add_tape_value(library, swing, quantity, tape_mm)?;
+        }
         Edit::Setup { recording, setup, what } => {
             library.edit(scope, what, |edit| edit.set_setup(recording, &setup).map(|_| ()))?;
         }
     }
     Ok(None)
+}
+
+/// Measures a recording by a lens of the library, or by none.
+fn set_lens(
+    library: &mut Library,
+    recording: RecordingId,
+    lens: Option<CameraProfileId>,
+) -> Result<(), StoreError> {
+    let kept = kept_lenses(library)?;
+    let chosen = kept.iter().find(|kept| Some(kept.id) == lens);
+    if lens.is_some() && chosen.is_none() {
+        return Err(StoreError::Missing { what: "lens" });
+    }
+    use_lens(library, recording, chosen)
 }
 
 /// "divot start of swing 3".
@@ -68,7 +95,7 @@ fn set_mark(
     name: MarkName,
     mark: Option<Mark>,
 ) -> Result<(), StoreError> {
-    let Some(kind) = kind_of(name) else { return Ok(()) };
+    let Some(kind) = name.kind() else { return Ok(()) };
     let row = library.swing(swing)?;
     let Some(recording) = row.recording else {
         return Err(StoreError::Missing { what: "recording of this swing" });
@@ -81,18 +108,6 @@ fn set_mark(
         }
         None => edit.remove_mark(recording, Some(swing), kind, Part::First),
     })
-}
-
-fn kind_of(name: MarkName) -> Option<MarkKind> {
-    match name {
-        MarkName::Ball => Some(MarkKind::Ball),
-        MarkName::DivotStart => Some(MarkKind::DivotStart),
-        MarkName::DivotEnd => Some(MarkKind::DivotEnd),
-        MarkName::BallLine => Some(MarkKind::Origin),
-        MarkName::LeadHeel => Some(MarkKind::LeadHeel),
-        MarkName::TrailHeel => Some(MarkKind::TrailHeel),
-        MarkName::TargetLine(_) | MarkName::ReachLine | MarkName::Reference { .. } => None,
-    }
 }
 
 /// The middle between a frame and the next: contact came after the one and before the other.
@@ -124,7 +139,7 @@ fn add_swing(
         strike_by: PlacedBy::Person,
         invented: false,
     };
-    let mark = mark.and_then(|(name, mark)| Some(PlacedMark::by_person(kind_of(name)?, mark)));
+    let mark = mark.and_then(|(name, mark)| Some(PlacedMark::by_person(name.kind()?, mark)));
     library.edit(Scope::Session(session), "new swing", |edit| {
         let swing = edit.add_swing(session, &new)?;
         if let Some(placed) = &mark {

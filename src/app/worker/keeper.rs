@@ -15,7 +15,7 @@ use crate::app::window::Options;
 use crate::domain::Seconds;
 use crate::store::{Library, RecordingId};
 use crate::video::{CancelToken, Envelope, Index, Recording, VideoError};
-use crate::workflow::{KeptError, check_kept_index};
+use crate::workflow::{KeptError, check_kept_index, view_differs};
 
 /// How often to look whether the machine is free again.
 const PAUSE: Duration = Duration::from_millis(5);
@@ -94,6 +94,10 @@ fn work(
     if !check_kept_index(&mut library, &job.path, Some(job.recording), &job.cancel)? {
         let _ = pictures.send(PictureJob::Stale { generation });
         return Ok(());
+    }
+    let differs = view_differs(&mut library, job.recording, &mut recording, &job.cancel)?;
+    if let Some(sentence) = differs {
+        report.send(Event::ViewDiffers { generation, sentence });
     }
     let folder = library.kept_frames_folder();
     drop(library);

@@ -11,17 +11,17 @@ use super::pictures::PictureJob;
 use super::reader::ReadJob;
 use super::{Report, sentence};
 use crate::app::message::{Edit, Event, Job};
-use crate::app::model::{Ground, History, People, Settings, Swing, WindowSize};
+use crate::app::model::{Ground, History, People, Settings, Standing, Swing, WindowSize};
 use crate::app::window::Options;
-use crate::domain::{MarkKind, Session, SwingMarks};
+use crate::domain::{Session, SwingMarks};
 use crate::stats::AimWindow;
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
 };
 use crate::video::CancelToken;
 use crate::workflow::{
-    Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, change_plan,
-    evaluate_kept, file_name, start_windows,
+    Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, carried_from,
+    change_plan, erase, evaluate_kept, file_name, lens_choice, start_windows,
 };
 
 /// Under which key the session looked at last is kept.
@@ -55,7 +55,7 @@ pub fn run(
 ) {
     let Some(mut shelf) = Shelf::open(options, pictures, report) else {
         // Without a library nothing can be saved; what is asked is refused with its sentence.
-        while jobs.recv().is_ok() {}
+        while jobs.recv().is_ok_and(|job| job != Job::Leave) {}
         return;
     };
     if options.sample && shelf.library.golfers().is_ok_and(|golfers| golfers.is_empty()) {
@@ -63,6 +63,7 @@ pub fn run(
     }
     loop {
         match jobs.recv_timeout(LOOK) {
+            Ok(Job::Leave) => return,
             Ok(job) => shelf.answer(job, reader),
             Err(RecvTimeoutError::Timeout) => shelf.look_for_changes(),
             Err(RecvTimeoutError::Disconnected) => return,
@@ -134,8 +135,8 @@ impl<'a> Shelf<'a> {
         }
     }
 
-    fn try_answer(&mut self, job: Job, reader: &Sender<ReadJob>) -> Result<(), StoreError> {
-        match job {
+    fn try_answer(&mut self, job: Job, reader: &Sender<ReadJob>) -> Result<(), KeptError> {
+        let done = match job {
             Job::Load => self.load(),
             Job::LoadGolfer(id) => self.load_golfer(id),
             Job::LoadSession(id) => self.load_session(id),
@@ -151,11 +152,11 @@ impl<'a> Shelf<'a> {
                 self.edit = number;
                 self.evaluations.clear();
                 let added = edits::apply(&mut self.library, self.session, edit)?;
-                self.reload()?;
+                let done = self.reload();
                 if let Some(swing) = added {
                     self.report.send(Event::Look(swing));
                 }
-                Ok(())
+                done
             }
             Job::Undo { number } => self.step_history(number, Library::undo, "Taken back"),
             Job::Redo { number } => self.step_history(number, Library::redo, "Done again"),
@@ -179,8 +180,10 @@ impl<'a> Shelf<'a> {
             | Job::StopSending
             | Job::Watch
             | Job::Speak(_)
+            | Job::Leave
             | Job::StopWatching => Ok(()),
-        }
+        };
+        Ok(done?)
     }
 
     fn load(&mut self) -> Result<(), StoreError> {
@@ -307,7 +310,9 @@ impl<'a> Shelf<'a> {
     fn report_setup(&mut self, recording: RecordingId) -> Result<(), StoreError> {
         let setup = Box::new(self.library.shared_setup(recording)?);
         let rows = self.library.swings(Of::Recording(recording))?;
-        let carried_from = self.carried_from(recording)?;
+        let from = carried_from(&self.library, recording)?;
+        let carried_from = from.map(|from| file_name(&from.path));
+        let lenses = lens_choice(&self.library, recording)?;
         let mut grounds = Vec::new();
         if let Some(evaluation) = self.evaluation(recording)? {
             for (row, ground) in rows.iter().zip(&evaluation.grounds) {
@@ -317,20 +322,9 @@ impl<'a> Shelf<'a> {
             }
         }
         let edit = self.edit;
-        self.report.send(Event::Setup { recording, setup, carried_from, grounds, edit });
+        let standing = Box::new(Standing { carried_from, grounds, lenses });
+        self.report.send(Event::Setup { recording, setup, standing, edit });
         Ok(())
-    }
-
-    /// The first recording of the session that this one shares its set-up with, by its file's
-    /// name; `None` where the set-up was made for this one.
-    fn carried_from(&self, recording: RecordingId) -> Result<Option<String>, StoreError> {
-        let row = self.library.recording(recording)?;
-        if row.calibration.is_none() {
-            return Ok(None);
-        }
-        let all = self.library.recordings(row.session)?;
-        let first = all.into_iter().find(|other| other.calibration == row.calibration);
-        Ok(first.filter(|first| first.id != recording).map(|first| file_name(&first.path)))
     }
 
     fn open_recording(
@@ -414,22 +408,29 @@ impl<'a> Shelf<'a> {
     fn change_plan(&mut self, edit: PlanEdit, number: u64) -> Result<(), StoreError> {
         self.edit = number;
         self.evaluations.clear();
-        let erased = matches!(edit, PlanEdit::Erase(_));
+        if let PlanEdit::Erase(golfer, files) = edit {
+            return self.erase(golfer, files);
+        }
         change_plan(&mut self.library, self.session, edit)?;
         match self.session {
-            Some(session) if !erased => self.load_session(session),
-            _ if erased => {
-                self.session = None;
-                let people = self.people(None, None)?;
-                self.report.send(Event::People(people));
-                self.load_last()
-            }
-            _ => {
+            Some(session) => self.load_session(session),
+            None => {
                 let people = self.people(None, None)?;
                 self.report.send(Event::People(people));
                 Ok(())
             }
         }
+    }
+
+    /// Removes a golfer for good and turns to another.
+    fn erase(&mut self, golfer: GolferId, files: bool) -> Result<(), StoreError> {
+        let done = erase(&mut self.library, golfer, files)?;
+        self.report.send(Event::Notice(done.words(files)));
+        self.session = None;
+        self.open = None;
+        let people = self.people(None, None)?;
+        self.report.send(Event::People(people));
+        self.load_last()
     }
 
     /// Shows what another program, or the reader, put into the library.
@@ -458,17 +459,10 @@ fn swing_from(
     window: Option<AimWindow>,
 ) -> Result<Swing, StoreError> {
     let mut marks = SwingMarks::default();
-    let mut heels = [None, None];
     if let Some(recording) = row.recording {
         for placed in library.marks(recording, Some(row.id))? {
-            match placed.kind {
-                MarkKind::Ball => marks.ball = Some(placed.mark),
-                MarkKind::DivotStart => marks.divot_start = Some(placed.mark),
-                MarkKind::DivotEnd => marks.divot_end = Some(placed.mark),
-                MarkKind::Origin => marks.origin = Some(placed.mark),
-                MarkKind::LeadHeel => heels[0] = Some(placed.mark),
-                MarkKind::TrailHeel => heels[1] = Some(placed.mark),
-                MarkKind::BallLine | MarkKind::ReachLine => {}
+            if let Some(place) = marks.place(placed.kind) {
+                *place = Some(placed.mark);
             }
         }
     }
@@ -480,7 +474,6 @@ fn swing_from(
         club: row.club,
         aim: window.map(|w| [w.low_mm, w.high_mm]),
         marks,
-        heels,
         found: row.found.map(Arc::new),
         result: row.result.map(Arc::new),
         confirmed: row.confirmed,

@@ -2,7 +2,8 @@
 //! those of pictures beside it, one the library, one reads new recordings in. Jobs go in, events come out.
 //!
 //! A job is never waited for. A panic in a thread's job becomes an event. Every thread ends
-//! by itself when the window drops its end of the channels; none is joined.
+//! by itself when the window drops its end of the channels; only the one that owns the library
+//! is waited for, since what was done last must be kept.
 
 mod edits;
 mod film;
@@ -20,7 +21,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvError, Sender, TryRecvError, channel};
-use std::time::Duration;
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
 
 use super::message::{Event, Job};
 use super::notebook::Ask;
@@ -35,9 +37,14 @@ use second::SecondJob;
 
 pub use library::kept_window;
 
+/// A library that is busy for longer than this when the window closes is on a stuck disk.
+const LEAVE: Duration = Duration::from_secs(20);
+
 /// The window's end of the threads.
 pub struct Worker {
     library: Sender<Job>,
+    /// The library's thread.
+    keeping: Option<JoinHandle<()>>,
     pictures: Sender<PictureJob>,
     film: Sender<FilmJob>,
     second: Sender<SecondJob>,
@@ -103,7 +110,7 @@ impl Worker {
         });
         let (to_pictures, to_reader) = (pictures.clone(), reader.clone());
         let place = options.clone();
-        spawn("library", &report, move |report| {
+        let keeping = spawn("library", &report, move |report| {
             library::run(&place, &library_jobs, &to_pictures, &to_reader, report);
         });
         let (to_library, place) = (library.clone(), options.clone());
@@ -112,6 +119,7 @@ impl Worker {
         });
         Self {
             library,
+            keeping,
             pictures,
             film,
             second,
@@ -218,20 +226,33 @@ impl Drop for Worker {
         self.small.cancel();
         self.watching.cancel();
         self.sending.cancel();
+        // What was done last must be kept before the program ends; all else ends by itself.
+        let _ = self.library.send(Job::Leave);
+        let end = Instant::now() + LEAVE;
+        while self.keeping.as_ref().is_some_and(|keeping| !keeping.is_finished())
+            && Instant::now() < end
+        {
+            std::thread::sleep(Duration::from_millis(1));
+        }
     }
 }
 
 /// Runs a thread's loop, again after a panic: the job that broke down is lost, not the thread.
-fn spawn(name: &str, report: &Report, mut run: impl FnMut(&Report) + Send + 'static) {
+fn spawn(
+    name: &str,
+    report: &Report,
+    mut run: impl FnMut(&Report) + Send + 'static,
+) -> Option<JoinHandle<()>> {
     let report = report.clone();
     let body = move || {
         while catch_unwind(AssertUnwindSafe(|| run(&report))).is_err() {
             report.send(Event::JobFailed(broke_down()));
         }
     };
-    if let Err(error) = std::thread::Builder::new().name(name.into()).spawn(body) {
-        tracing::error!("the {name} thread could not be started: {error}");
-    }
+    let started = std::thread::Builder::new().name(name.into()).spawn(body);
+    started
+        .inspect_err(|error| tracing::error!("the {name} thread could not be started: {error}"))
+        .ok()
 }
 
 fn broke_down() -> String {

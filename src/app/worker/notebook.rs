@@ -13,8 +13,8 @@ use crate::app::notebook::{Answer, Ask};
 use crate::app::window::Options;
 use crate::store::{Library, Of, Result};
 use crate::workflow::{
-    list_swings, outline, running_block, session_content, study_block, study_clubs,
-    study_comparison, study_drills, study_season,
+    list_swings, outline, plan_erasure, running_block, session_content, study_block, study_clubs,
+    study_comparison, study_drills, study_season, tape_study,
 };
 
 /// Answers until the window is gone.
@@ -63,5 +63,7 @@ fn answer(library: &Library, ask: Ask) -> Result<Answer> {
         Ask::Content(session, says) => {
             Answer::Content(session, Arc::new(session_content(library, session, &says)?))
         }
+        Ask::Tape(golfer) => Answer::Tape(golfer, Arc::new(tape_study(library, golfer)?)),
+        Ask::Erasure(golfer) => Answer::Erasure(golfer, Arc::new(plan_erasure(library, golfer)?)),
     })
 }

@@ -56,6 +56,7 @@ struct SwingFile {
     divot_start_px: Option<Framed<ImagePoint>>,
     divot_end_px: Option<Framed<ImagePoint>>,
     origin_px: Option<Framed<ImagePoint>>,
+    tee_px: Option<Framed<ImagePoint>>,
     lead_heel_px: Option<Framed<ImagePoint>>,
     trail_heel_px: Option<Framed<ImagePoint>>,
     frame: Option<usize>,
@@ -152,6 +153,7 @@ fn swing(file: SwingFile) -> SwingMarks {
         divot_start: place(file.divot_start_px),
         divot_end: place(file.divot_end_px),
         origin: place(file.origin_px),
+        tee: place(file.tee_px),
         heels: [place(file.lead_heel_px), place(file.trail_heel_px)],
     }
 }

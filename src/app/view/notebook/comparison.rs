@@ -3,7 +3,7 @@
 use eframe::egui::{self, RichText, Ui, vec2};
 
 use super::{compact, drawn, heading, lead, ruler_style, small, subject_menu};
-use crate::app::notebook::{ComparisonMessage, MOST_OTHERS, NotebookMessage};
+use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage};
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Quantity};
@@ -24,10 +24,40 @@ pub fn comparison_ui(view: &mut View, ui: &mut Ui) {
         None if waiting => {
             ui.weak("Comparing…");
         }
-        None => {
-            ui.label("It takes two blocks or sessions of this golfer to compare.");
-        }
+        None => nothing_yet_ui(view, ui),
     }
+}
+
+/// What a comparison shows and what it takes, while there is only one block or session.
+fn nothing_yet_ui(view: &mut View, ui: &mut Ui) {
+    lead(ui, "Is it different, by how much, and is that more than luck?");
+    ui.label("It takes two blocks or sessions of this golfer:");
+    ui.add_space(4.0);
+    for (title, text) in [
+        ("Before and after", "a block of swings before the lesson, and one after it"),
+        ("A week later", "the same club and cue on another day: what was kept"),
+        ("Without a ball and with one", "most people do better without; the gap is a finding"),
+        ("This club and that", "where each one meets the turf"),
+    ] {
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(title).text_style(strong()));
+            ui.weak(text);
+        });
+    }
+    ui.add_space(10.0);
+    let colours = *view.colours();
+    let text = RichText::new("Put swings into blocks").text_style(strong());
+    let button = egui::Button::new(text.color(colours.on_accent)).fill(colours.accent);
+    if ui.add(button).on_hover_text("In People and plans").clicked() {
+        view.send(NotebookMessage::Open(Chapter::People));
+    }
+    ui.add_space(4.0);
+    // Half of the interval of a difference of two means of ten: t(18) sqrt(2 / 10) = 0.94 SD.
+    small(
+        view,
+        ui,
+        "With ten swings a block a difference is known to within about one spread either way.",
+    );
 }
 
 fn send(view: &mut View, message: ComparisonMessage) {
@@ -49,7 +79,7 @@ fn choice_ui(view: &mut View, ui: &mut Ui) {
             }
             if others.len() > 1 {
                 let name = format!("Take block {} out of the comparison", place + 1);
-                let button = ui.small_button("×").on_hover_text(&name);
+                let button = ui.button("×").on_hover_text(&name);
                 let button = button.accessible_name(name);
                 if button.clicked() {
                     send(view, ComparisonMessage::Remove(place));

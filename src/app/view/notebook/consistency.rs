@@ -141,8 +141,7 @@ fn window_ui(
         if left {
             view.send(NotebookMessage::Consistency(ConsistencyMessage::KeepWindow(club.clone())));
         }
-        if ui.small_button("Usual").on_hover_text("Back to the window of common practice").clicked()
-        {
+        if ui.button("Usual").on_hover_text("Back to the window of common practice").clicked() {
             let usual = ConsistencyMessage::UsualWindow(club.clone(), quantity);
             view.send(NotebookMessage::Consistency(usual));
         }

@@ -6,6 +6,7 @@ mod consistency;
 mod drills;
 mod people;
 mod send;
+mod tape;
 
 use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role};
 
@@ -71,6 +72,7 @@ fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
                 Chapter::Clubs => clubs::clubs_ui(view, ui),
                 Chapter::Drills => drills::drills_ui(view, ui),
                 Chapter::People => people::people_ui(view, ui),
+                Chapter::Tape => tape::tape_ui(view, ui),
                 Chapter::Send => send::send_ui(view, ui),
             }
         });

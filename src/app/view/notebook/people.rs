@@ -152,22 +152,48 @@ fn consent_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
 
 fn erase_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
     ui.add_space(10.0);
-    let asked = view.model.notebook.people.erasing == view.model.people.golfer
-        && view.model.people.golfer.is_some();
-    if !asked {
-        if ui.small_button("Remove for good…").clicked() {
+    let erasing = view.model.notebook.people.erasing.clone();
+    let Some(erasing) = erasing.filter(|e| Some(e.golfer) == view.model.people.golfer) else {
+        if ui.button("Remove for good…").clicked() {
             send(view, PeopleMessage::AskErase);
         }
         return;
-    }
+    };
+    let Some(plan) = erasing.plan.clone() else {
+        small(view, ui, "Looking at what would go along…");
+        return;
+    };
     let text = format!(
-        "{} goes with all sessions, swings and marks, and no undo brings them back. Recordings stay where they are; backups made earlier are left alone.",
-        golfer.name
+        "{} goes with {} and {}, and no undo brings them back.",
+        golfer.name,
+        words::counted(plan.sessions, "session"),
+        words::counted(plan.swings, "swing"),
     );
     ui.add(egui::Label::new(text).wrap());
-    if ui.button("Remove for good").clicked() {
-        send(view, PeopleMessage::Erase);
+    if !plan.recordings.is_empty() {
+        let mut files = erasing.files;
+        let text =
+            format!("and {} from the disk", words::counted(plan.recordings.len(), "recording"));
+        let names: Vec<_> = plan.recordings.iter().map(|p| p.display().to_string()).collect();
+        if ui.checkbox(&mut files, text).on_hover_text(names.join("\n")).changed() {
+            send(view, PeopleMessage::EraseFiles(files));
+        }
     }
+    if !plan.backups.is_empty() {
+        let text = format!(
+            "{} beside the library may still hold this golfer; remove them by hand.",
+            words::counted(plan.backups.len(), "backup")
+        );
+        small(view, ui, text);
+    }
+    ui.horizontal(|ui| {
+        if ui.button("Remove for good").clicked() {
+            send(view, PeopleMessage::Erase);
+        }
+        if ui.button("Keep").on_hover_text("The golfer stays").clicked() {
+            send(view, PeopleMessage::Spare);
+        }
+    });
 }
 
 fn session_ui(view: &mut View, ui: &mut Ui) {
@@ -326,7 +352,7 @@ fn running_ui(view: &mut View, ui: &mut Ui, id: BlockId) {
 
 fn remove_ui(view: &mut View, ui: &mut Ui, id: BlockId) {
     if ui
-        .small_button("Take the block away")
+        .button("Take the block away")
         .on_hover_text("Its swings stay; undo brings it back")
         .clicked()
     {
@@ -400,7 +426,7 @@ fn swings_ui(view: &mut View, ui: &mut Ui, swings: &[&Listed], block: Option<Blo
         small(view, ui, "No swings in it yet.");
         return;
     }
-    if ui.small_button("Pick all").clicked() {
+    if ui.button("Pick all").clicked() {
         send(view, PeopleMessage::PickBlock(block));
     }
     for swing in swings {

@@ -29,16 +29,18 @@ fn golfers_ui(view: &mut View, ui: &mut Ui) {
         }
     });
     ui.add_space(8.0);
-    let mut name = view.model.fields.golfer.clone();
-    let field = egui::TextEdit::singleline(&mut name).hint_text("A new golfer's name");
-    let response = ui.add(field.desired_width(200.0)).accessible_name("A new golfer's name");
-    let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
-    if response.changed() {
-        view.send(ScreenMessage::Typed(Field::Golfer, name));
-    }
-    if ui.button("Add golfer").clicked() || entered {
-        view.send(SwingMessage::AddGolfer);
-    }
+    ui.horizontal(|ui| {
+        let mut name = view.model.fields.golfer.clone();
+        let field = egui::TextEdit::singleline(&mut name).hint_text("A new golfer's name");
+        let response = ui.add(field.desired_width(170.0)).accessible_name("A new golfer's name");
+        let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
+        if response.changed() {
+            view.send(ScreenMessage::Typed(Field::Golfer, name));
+        }
+        if ui.button("Add golfer").clicked() || entered {
+            view.send(SwingMessage::AddGolfer);
+        }
+    });
 }
 
 fn sessions_ui(view: &mut View, ui: &mut Ui) {
@@ -55,7 +57,9 @@ fn sessions_ui(view: &mut View, ui: &mut Ui) {
         }
     });
     ui.add_space(8.0);
-    if ui.button("New session").clicked() {
-        view.send(SwingMessage::AddSession);
-    }
+    ui.horizontal(|ui| {
+        if ui.button("New session").clicked() {
+            view.send(SwingMessage::AddSession);
+        }
+    });
 }

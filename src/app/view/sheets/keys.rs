@@ -1,32 +1,38 @@
 //! All keys on one sheet.
 
-use eframe::egui::{self, RichText, Ui};
+use eframe::egui::{
+    self, Align2, Sense, Stroke, StrokeKind, TextStyle, Ui, accesskit::Role, pos2, vec2,
+};
 
 use super::title_ui;
 use crate::app::keys;
 use crate::app::view::View;
 
+/// Which groups stand in which column.
+const COLUMNS: [&[&str]; 3] = [&["Swings", "Frames"], &["Marks"], &["Picture", "Window"]];
+
 /// Lists every key by group.
 pub fn keys_ui(view: &mut View, ui: &mut Ui) {
-    ui.set_width(680.0);
+    let width = (ui.ctx().content_rect().width() - 120.0).min(1100.0);
+    ui.set_width(width);
     title_ui(view, ui, "Keys");
+    ui.add_space(6.0);
     let bindings = keys::bindings();
-    let mut groups: Vec<&str> = bindings.iter().map(|b| b.group).collect();
-    groups.dedup();
     egui::ScrollArea::vertical().show(ui, |ui| {
-        ui.columns(2, |columns| {
-            for (i, group) in groups.iter().enumerate() {
-                // Swings, frames and picture on the left, marks and window on the right.
-                let ui = &mut columns[usize::from(i == 2 || i == 4)];
-                ui.weak(*group);
-                group_ui(ui, group, &bindings);
-                ui.add_space(10.0);
+        ui.spacing_mut().item_spacing = vec2(24.0, 3.0);
+        ui.columns(COLUMNS.len(), |columns| {
+            for (ui, groups) in columns.iter_mut().zip(COLUMNS) {
+                for group in groups {
+                    ui.weak(*group);
+                    group_ui(view, ui, group, &bindings);
+                    ui.add_space(12.0);
+                }
             }
         });
     });
 }
 
-fn group_ui(ui: &mut Ui, group: &str, bindings: &[keys::Binding]) {
+fn group_ui(view: &View, ui: &mut Ui, group: &str, bindings: &[keys::Binding]) {
     let listed = bindings.iter().filter(|b| b.group == group && !b.keys.is_empty());
     let held = [
         ("Hold B", "Blink between before and after"),
@@ -35,11 +41,33 @@ fn group_ui(ui: &mut Ui, group: &str, bindings: &[keys::Binding]) {
     ];
     let rows = listed.map(|b| (b.keys, b.words));
     let rows: Vec<_> = if group == "Picture" { rows.chain(held).collect() } else { rows.collect() };
-    egui::Grid::new(group).num_columns(2).spacing([12.0, 4.0]).show(ui, |ui| {
-        for (keys, words) in rows {
-            ui.label(RichText::new(keys).text_style(crate::app::view::strong()));
-            ui.add(egui::Label::new(words).wrap());
-            ui.end_row();
-        }
-    });
+    for (keys, words) in rows {
+        row_ui(view, ui, keys, words);
+    }
+}
+
+/// The key as it stands on a keyboard, and what it does beside it.
+fn row_ui(view: &View, ui: &mut Ui, keys: &str, words: &str) {
+    let colours = *view.colours();
+    let small = TextStyle::Small.resolve(ui.style());
+    let caps = small.size * 8.6;
+    let room = (ui.available_width() - caps - 10.0).max(80.0);
+    let text = ui.painter().layout(words.to_owned(), small.clone(), colours.text, room);
+    let height = text.size().y.max(small.size * 1.5) + 3.0;
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
+    let says = format!("{keys}: {words}");
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, &says));
+    let key = ui.painter().layout_no_wrap(keys.to_owned(), small, colours.text);
+    let cap = Align2::LEFT_TOP
+        .anchor_size(rect.left_top() + vec2(1.0, 1.0), key.size() + vec2(10.0, 3.0));
+    ui.painter().rect(
+        cap,
+        4.0,
+        colours.raised,
+        Stroke::new(colours.stroke, colours.line),
+        StrokeKind::Inside,
+    );
+    ui.painter().galley(cap.min + vec2(5.0, 1.5), key, colours.text);
+    ui.painter().galley(pos2(rect.left() + caps + 10.0, rect.top() + 2.0), text, colours.text);
 }

@@ -4,6 +4,7 @@ mod budget;
 mod chooser;
 mod guide;
 mod keys;
+mod lens;
 mod reference;
 mod settings;
 
@@ -13,6 +14,7 @@ use super::{View, strong};
 use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 
+pub use lens::lens_aside;
 pub use reference::reference_words;
 
 /// Shows the sheet that lies over the page, if any.
@@ -35,6 +37,7 @@ pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
             Sheet::Settings => settings::settings_ui(view, ui),
             Sheet::Chooser => chooser::chooser_ui(view, ui),
             Sheet::Reference => reference::reference_ui(view, ui),
+            Sheet::Lens => lens::lens_ui(view, ui),
         }
     });
     if modal.should_close() {

@@ -1,6 +1,6 @@
 //! Choosing what of known size lies in the picture.
 
-use eframe::egui::{self, RichText, Ui};
+use eframe::egui::{self, Align, Layout, RichText, Ui, vec2};
 
 use super::title_ui;
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
@@ -44,22 +44,39 @@ pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
 
 /// Offers the kinds of reference object, best first, and lists those already marked.
 pub fn reference_ui(view: &mut View, ui: &mut Ui) {
-    ui.set_width(520.0);
+    ui.set_width(600.0);
     title_ui(view, ui, "Something of known size");
+    ui.weak("It turns pixels into millimetres. The best comes first.");
+    ui.add_space(10.0);
     proposed_ui(view, ui);
-    ui.label("It turns pixels into millimetres. Best first:");
-    ui.add_space(8.0);
-    sheet_ui(view, ui);
-    ui.add_space(10.0);
-    line_ui(view, ui);
-    ui.add_space(10.0);
-    ui.horizontal(|ui| {
-        if ui.button("Ball").clicked() {
+    section(view, ui, "Sheet", sheet_ui);
+    section(view, ui, "Length", line_ui);
+    section(view, ui, "Ball", |view, ui| {
+        if ui.button("Ball").on_hover_text("Two clicks: its left and its right edge").clicked() {
             view.send(SetupMessage::BeginBall);
         }
-        ui.weak("42.67 mm by the rules, but small: a poor ruler, with a wide ±.");
+        note(view, ui, "42.67 mm by the rules, but small in the picture: a wide ±.");
     });
     listed_ui(view, ui);
+}
+
+/// A kind of object: its name on the left, what can be done on the right.
+fn section(view: &mut View, ui: &mut Ui, name: &str, content: impl FnOnce(&mut View, &mut Ui)) {
+    ui.horizontal_top(|ui| {
+        let size = vec2(64.0, ui.spacing().interact_size.y);
+        let layout = Layout::left_to_right(Align::Center);
+        ui.allocate_ui_with_layout(size, layout, |ui| {
+            ui.set_min_size(size);
+            ui.label(RichText::new(name).text_style(crate::app::view::strong()));
+        });
+        ui.vertical(|ui| content(view, ui));
+    });
+    ui.add_space(12.0);
+}
+
+fn note(view: &View, ui: &mut Ui, text: &str) {
+    let text = RichText::new(text).small().color(view.colours().quiet);
+    ui.add(egui::Label::new(text).wrap());
 }
 
 /// What was found and waits for a yes; a sheet may have another size than
@@ -115,34 +132,38 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
             view.send(SetupMessage::BeginSheet(None));
         }
     });
-    ui.weak("Four corners, going round; the first edge first. Also tells how the camera stands.");
+    note(
+        view,
+        ui,
+        "Four corners, going round; the first edge first. Also tells how the camera stands.",
+    );
 }
 
 fn line_ui(view: &mut View, ui: &mut Ui) {
-    ui.horizontal(|ui| {
-        field(view, ui, Field::Length, "length, such as 48 in");
+    field(view, ui, Field::Length, "length, such as 48 in");
+    ui.horizontal_wrapped(|ui| {
         if ui.button("Stick along the target line").clicked() {
             view.send(SetupMessage::BeginLine { along_target: true });
         }
-    });
-    ui.horizontal(|ui| {
-        if ui.button("Any two points that far apart").clicked() {
+        if ui.button("Any two points").on_hover_text("That far apart").clicked() {
             view.send(SetupMessage::BeginLine { along_target: false });
         }
-        if ui.button("Two lines across the target line").clicked() {
+        if ui.button("Two lines across it").on_hover_text("Across the target line").clicked() {
             view.send(SetupMessage::BeginLinePair);
         }
     });
-    ui.weak("A length without its camera angle: the ± grows.");
+    note(view, ui, "A length does not tell how the camera stands: the ± grows.");
 }
 
-fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
+/// A field of the sheet; `hint` is its name.
+pub(super) fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
     let fields = &view.model.fields;
     let mut text = match field {
         Field::Length => fields.length.clone(),
         Field::Width => fields.width.clone(),
         Field::Height => fields.height.clone(),
         Field::Golfer => fields.golfer.clone(),
+        Field::Lens => fields.lens.clone(),
     };
     let edit = egui::TextEdit::singleline(&mut text).hint_text(hint).desired_width(150.0);
     if ui.add(edit).accessible_name(hint).changed() {
