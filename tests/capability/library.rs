@@ -50,7 +50,9 @@ fn a_mark_set_today_is_there_tomorrow() {
     assert!(done, "{trouble}");
     let place = marked.trim_start().trim_start_matches("divot start").trim();
     let place = place.split(" ±").next().expect("a place");
-    assert!(line_with(&sum, "divot start").contains(&format!("n 1, mean {place}")), "{sum}");
+    let (_, starts) = sum.split_once("Divot start\n").expect("a part about the divot start");
+    assert!(line_with(starts, "Swings").ends_with(" 1"), "{sum}");
+    assert!(line_with(starts, "Mean ").contains(place), "{sum}");
     let (done, list, trouble) = run(&library, &["sessions"]);
     assert!(done && list.contains("2026-05-31: 1 swing\n"), "{list}{trouble}");
     // Reading the same file in again changes nothing.
@@ -114,11 +116,11 @@ fn blocks_clubs_season_and_drills_are_told() {
     let sessions = told(&["sessions", "--blocks"]);
     assert!(sessions.contains("Before: 10 swings"), "{sessions}");
     let [before, after] = [0, 1].map(|i| lesson[i].0.to_string());
-    assert!(told(&["summary", "--block", &before]).contains("divot start"));
+    assert!(told(&["summary", "--block", &before]).contains("Divot start\n"));
     let later = later.to_string();
     let compared = told(&["compare", "--block", &before, "--block", &after, "--block", &later]);
     assert!(compared.contains("After, 10 May 2026 against Before, 10 May 2026"), "{compared}");
-    assert!(compared.contains("corrected for 6 looked at together"), "{compared}");
+    assert!(compared.contains("corrected for the 6 comparisons looked at together"), "{compared}");
     assert!(compared.contains("lesson"), "what was kept: {compared}");
     assert!(told(&["clubs"]).contains("7-iron, no ball: "));
     let season = told(&["season", "--club", "7-iron", "--of", "low-point"]);
