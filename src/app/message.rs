@@ -275,6 +275,8 @@ pub enum SettingsMessage {
     SetUnit(LengthUnit),
     /// Say each new result aloud on the range.
     SetSpeak(bool),
+    /// Ask about what is less sure than this share.
+    SetReviewBelow(f64),
     /// The window's size in points, and whether it fills the screen.
     SetWindow(WindowSize),
     /// Width of the panel in points.

@@ -102,6 +102,8 @@ pub struct Settings {
     pub recent_files: Vec<PathBuf>,
     /// The result is spoken on the range display.
     pub speak: bool,
+    /// Proposals less sure than this share are asked about; `None`: the usual threshold.
+    pub review_below: Option<f64>,
     /// The window as it was left.
     pub window: Option<WindowSize>,
     /// Width of the panel in points, where it was drawn to another than its first.
@@ -128,6 +130,7 @@ impl Default for Settings {
             guide_dismissed: false,
             recent_files: Vec::new(),
             speak: false,
+            review_below: None,
             window: None,
             panel: None,
             sample_hidden: false,

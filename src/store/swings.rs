@@ -223,6 +223,15 @@ impl Edit<'_> {
         self.set(id, "found", json(swing, "finding")?)
     }
 
+    /// Every swing's numbers are out of date: something that all of them stand on has changed.
+    ///
+    /// # Errors
+    /// When the library cannot be written.
+    pub fn measure_all_anew(&self) -> Result<()> {
+        self.conn.execute("UPDATE swing SET result_current = 0", [])?;
+        Ok(())
+    }
+
     /// Keeps a swing's numbers; they are current until something they stand on changes.
     ///
     /// # Errors

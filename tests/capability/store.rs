@@ -208,6 +208,7 @@ fn numbers_are_out_of_date_as_soon_as_something_below_them_changes() {
                 l.edit(scope, "d", |e| e.set_mark(recording, None, &heel).map(drop))
             }),
         ),
+        ("what all stand on", Box::new(|l| l.save(|e| e.measure_all_anew()))),
     ];
     for (what, change) in changes {
         library.save(|e| e.set_result(swing, &result(1.0))).expect("a result");

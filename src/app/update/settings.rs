@@ -12,6 +12,7 @@ pub fn update(model: &mut Model, message: SettingsMessage) -> Vec<Job> {
         M::SetTextSize(size) => set(model, |settings| settings.text_size = size),
         M::SetUnit(unit) => set(model, |settings| settings.unit = unit),
         M::SetSpeak(speak) => set(model, |settings| settings.speak = speak),
+        M::SetReviewBelow(share) => set(model, |settings| settings.review_below = Some(share)),
         M::SetWindow(window) => set(model, |settings| settings.window = Some(window)),
         M::SetPanel(width) => set(model, |settings| settings.panel = Some(width)),
         M::ShowSample(shown) => show_sample(model, shown),

@@ -461,6 +461,9 @@ fn settings_are_kept() {
     let jobs = update(&mut m, SettingsMessage::SetUnit(LengthUnit::Inch));
     let [Job::SaveSettings(kept)] = &jobs[..] else { panic!("{jobs:?}") };
     assert_eq!((kept.theme, kept.unit), (Theme::Sun, LengthUnit::Inch));
+    let jobs = update(&mut m, SettingsMessage::SetReviewBelow(0.95));
+    let [Job::SaveSettings(kept)] = &jobs[..] else { panic!("{jobs:?}") };
+    assert_eq!(kept.review_below, Some(0.95));
 }
 
 #[test]

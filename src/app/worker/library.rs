@@ -21,7 +21,7 @@ use crate::store::{
 use crate::video::CancelToken;
 use crate::workflow::{
     Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, carried_from,
-    change_plan, erase, evaluate_kept, file_name, lens_choice, start_windows,
+    change_plan, chosen_threshold, erase, evaluate_kept, file_name, lens_choice, start_windows,
 };
 
 /// Under which key the session looked at last is kept.
@@ -210,7 +210,12 @@ impl<'a> Shelf<'a> {
     fn save_settings(&mut self, settings: &Settings) -> Result<(), StoreError> {
         let text = serde_json::to_string(settings)
             .map_err(|_| StoreError::BadValue { what: "settings" })?;
-        self.library.save(|edit| edit.set_setting(WINDOW_SETTINGS, &text))
+        let as_before = settings.review_below == chosen_threshold(&self.library)?;
+        self.library.save(|edit| {
+            edit.set_setting(WINDOW_SETTINGS, &text)?;
+            if as_before { Ok(()) } else { edit.measure_all_anew() }
+        })?;
+        if as_before { Ok(()) } else { self.reload() }
     }
 
     fn load_golfer(&mut self, golfer: GolferId) -> Result<(), StoreError> {

@@ -7,6 +7,7 @@ use crate::app::message::{PictureMessage, SettingsMessage};
 use crate::app::theme::{TextSize, Theme};
 use crate::app::view::View;
 use crate::domain::LengthUnit;
+use crate::workflow::SURE_ENOUGH;
 
 /// Shows everything that can be set.
 pub fn settings_ui(view: &mut View, ui: &mut Ui) {
@@ -34,6 +35,12 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("Contrast");
         tone_ui(view, ui, false);
         ui.end_row();
+        ui.weak("Ask about what is");
+        let chosen = settings.review_below.unwrap_or(SURE_ENOUGH);
+        choices(ui, &THRESHOLDS, chosen, threshold_words, |share| {
+            view.send(SettingsMessage::SetReviewBelow(share));
+        });
+        ui.end_row();
         ui.weak("On the range");
         let mut speak = settings.speak;
         let hint = "Uses the system's speech program, where there is one";
@@ -44,6 +51,17 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
     });
     ui.add_space(6.0);
     ui.weak("Brightness and contrast change the view only; what is measured stays as filmed.");
+}
+
+/// How sure the program must be to leave the person alone.
+const THRESHOLDS: [f64; 3] = [0.5, SURE_ENOUGH, 0.95];
+
+fn threshold_words(share: f64) -> &'static str {
+    match share {
+        s if s < SURE_ENOUGH => "less than 50 % sure",
+        s if s > SURE_ENOUGH => "95 %",
+        _ => "80 %",
+    }
 }
 
 fn unit_words(unit: LengthUnit) -> &'static str {
