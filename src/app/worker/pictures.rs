@@ -120,35 +120,10 @@ pub fn run(ends: &Pictures, jobs: &Receiver<PictureJob>, report: &Report) {
         ends.busy.set(!idle);
         let Ok(job) = next_job(jobs, idle) else { return };
         ends.busy.set(true);
-        let current = |o: &&mut Opened, generation: u64| o.generation == generation;
-        match job.map(|job| newest(job, jobs)) {
-            Some(PictureJob::Open { recording, path, strikes, generation, cancel }) => {
-                // Before the next one takes its memory.
-                drop(opened.take());
-                let of = Of { id: recording, strikes, generation, cancel };
-                opened = open(of, &path, ends, &mut library, report);
-            }
-            Some(PictureJob::Frame { frame, generation, cancel }) => {
-                if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
-                    read_frame(opened, frame, &cancel, report);
-                }
-            }
-            Some(PictureJob::BeforeAfter { swing, before, after, generation }) => {
-                if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
-                    compare(opened, swing, before, after, report);
-                }
-            }
-            Some(PictureJob::Kept { generation, folder }) => {
-                if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
-                    opened.recording.use_kept(&folder);
-                }
-            }
-            Some(PictureJob::Stale { generation }) => {
-                if let Some(old) = opened.take_if(|o| o.generation == generation) {
-                    let path = old.recording.path().to_path_buf();
-                    let of =
-                        Of { id: old.id, strikes: old.strikes, generation, cancel: old.cancel };
-                    opened = open(of, &path, ends, &mut library, report);
+        match job {
+            Some(first) => {
+                for job in newest(first, jobs) {
+                    answer(job, &mut opened, ends, &mut library, report);
                 }
             }
             None => {
@@ -160,16 +135,59 @@ pub fn run(ends: &Pictures, jobs: &Receiver<PictureJob>, report: &Report) {
     }
 }
 
-/// The job that still matters: the newest frame, unless something else comes after it.
-fn newest(first: PictureJob, jobs: &Receiver<PictureJob>) -> PictureJob {
-    let mut kept = first;
-    while matches!(kept, PictureJob::Frame { .. }) {
+fn answer(
+    job: PictureJob,
+    opened: &mut Option<Opened>,
+    ends: &Pictures,
+    library: &mut Option<Library>,
+    report: &Report,
+) {
+    let current = |o: &&mut Opened, generation: u64| o.generation == generation;
+    match job {
+        PictureJob::Open { recording, path, strikes, generation, cancel } => {
+            // Before the next one takes its memory.
+            drop(opened.take());
+            let of = Of { id: recording, strikes, generation, cancel };
+            *opened = open(of, &path, ends, library, report);
+        }
+        PictureJob::Frame { frame, generation, cancel } => {
+            if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
+                read_frame(opened, frame, &cancel, report);
+            }
+        }
+        PictureJob::BeforeAfter { swing, before, after, generation } => {
+            if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
+                compare(opened, swing, before, after, report);
+            }
+        }
+        PictureJob::Kept { generation, folder } => {
+            if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
+                opened.recording.use_kept(&folder);
+            }
+        }
+        PictureJob::Stale { generation } => {
+            if let Some(old) = opened.take_if(|o| o.generation == generation) {
+                let path = old.recording.path().to_path_buf();
+                let of = Of { id: old.id, strikes: old.strikes, generation, cancel: old.cancel };
+                *opened = open(of, &path, ends, library, report);
+            }
+        }
+    }
+}
+
+/// The jobs that still matter: of several frames in a row the newest, and what was asked after
+/// it. That is done first: a frame asked of a recording that is opened anew is read from the
+/// new one, and one of a recording that was left is not read at all.
+fn newest(first: PictureJob, jobs: &Receiver<PictureJob>) -> Vec<PictureJob> {
+    let mut newest = first;
+    while matches!(newest, PictureJob::Frame { .. }) {
         match jobs.try_recv() {
-            Ok(job) => kept = job,
+            Ok(frame @ PictureJob::Frame { .. }) => newest = frame,
+            Ok(other) => return vec![other, newest],
             Err(_) => break,
         }
     }
-    kept
+    vec![newest]
 }
 
 /// What is opened.
@@ -369,4 +387,29 @@ fn again(opened: &mut Opened, idle: Idle) -> Idle {
     }
     opened.recording.set_cancel(CancelToken::new());
     idle
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::mpsc::channel;
+
+    fn frame(number: usize) -> PictureJob {
+        let cancel = CancelToken::new();
+        PictureJob::Frame { frame: FrameIndex(number), generation: 1, cancel }
+    }
+
+    #[test]
+    fn a_frame_is_not_lost_behind_what_another_thread_sends() {
+        let (sender, jobs) = channel();
+        sender.send(frame(7)).unwrap();
+        sender.send(PictureJob::Kept { generation: 1, folder: PathBuf::new() }).unwrap();
+        sender.send(frame(8)).unwrap();
+        let wanted = newest(frame(6), &jobs);
+        assert!(matches!(
+            &wanted[..],
+            [PictureJob::Kept { .. }, PictureJob::Frame { frame: FrameIndex(7), .. }]
+        ));
+        assert!(matches!(&newest(jobs.recv().unwrap(), &jobs)[..], [PictureJob::Frame { .. }]));
+    }
 }
