@@ -6,10 +6,15 @@ use std::process::ExitCode;
 use clap::Parser;
 use scuffline::cli::{self, Cli};
 use scuffline::store::Library;
-use scuffline::workflow::{keep_log, log_place};
+use scuffline::workflow::{keep_log, keep_log_of_faults, log_place};
 
 fn main() -> ExitCode {
     let cli = Cli::parse();
+    let library = cli.library.clone().or_else(Library::default_path);
+    match (&cli.verb, library) {
+        (None, Some(library)) => keep_log(&library),
+        (_, library) => keep_log_of_faults(library),
+    }
     // Kept until the work is done, so that a failure leaves nothing on stdout.
     let mut printed = Vec::new();
     let work = std::panic::AssertUnwindSafe(|| match &cli.verb {
@@ -23,7 +28,8 @@ fn main() -> ExitCode {
     match outcome.and_then(|()| Ok(std::io::stdout().write_all(&printed)?)) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("{}", one_sentence(&error));
+            // A terminal that is gone can't be told.
+            let _ = writeln!(std::io::stderr(), "{}", one_sentence(&error));
             ExitCode::FAILURE
         }
     }
@@ -32,9 +38,6 @@ fn main() -> ExitCode {
 /// Opens the window, with the recordings named on the command line.
 fn open_window(cli: &Cli) -> anyhow::Result<()> {
     let (library, files) = (cli.library.clone(), cli.recordings.clone());
-    if let Some(place) = library.clone().or_else(Library::default_path) {
-        keep_log(&place);
-    }
     Ok(scuffline::app::run(scuffline::app::Options { library, files, sample: true })?)
 }
 

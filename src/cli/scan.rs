@@ -10,10 +10,10 @@ use clap::Args;
 use super::measure::{setup_file, write_swing};
 use crate::domain::{Pictures, Setup};
 use crate::store::{Library, Of};
-use crate::video::Recording;
+use crate::video::{CancelToken, Recording};
 use crate::workflow::{
-    Progress, chosen_unit, file_name, golfer_named, offered_lenses, read_in, reference_words,
-    session_on,
+    Progress, chosen_unit, file_name, golfer_named, offered_lenses, open_kept, read_in,
+    reference_words, session_on,
 };
 
 /// Which recordings, and whose.
@@ -83,7 +83,7 @@ pub(super) fn scan(
     setup: Option<&Setup>,
     library: &mut Library,
 ) -> anyhow::Result<String> {
-    let mut recording = Recording::open(file)?;
+    let mut recording = open_kept(library, file, CancelToken::new())?;
     let golfer = golfer_named(library, args.golfer.as_deref())?;
     let date = args.date.or_else(|| day_of(&recording)).unwrap_or_else(today);
     let session = session_on(library, golfer, date)?;

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use rusqlite::params;
 
-use super::{Edit, Library, Result, StoreError};
+use super::{Edit, FileIdentity, Library, Result, StoreError};
 
 /// So many indexes are kept, the newest.
 const MOST: i64 = 400;
@@ -68,6 +68,11 @@ impl Library {
     /// be missing, and be removed at any time.
     pub fn kept_frames_folder(&self) -> PathBuf {
         self.path.with_extension("frames")
+    }
+
+    /// Where the kept frames of a content lie in that folder: a file name without an ending.
+    pub fn kept_frames_place(&self, content: &FileIdentity) -> PathBuf {
+        self.kept_frames_folder().join(&content.quick_hash)
     }
 
     pub(super) fn drop_kept_frames(&self) -> Result<()> {

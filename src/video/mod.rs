@@ -27,7 +27,7 @@ mod warm;
 pub use cancel::CancelToken;
 pub use encode::{ClipWriter, writes_h264};
 pub use facts::Facts;
-pub use hash::{full_hash, quick_hash};
+pub use hash::full_hash;
 pub use index::Index;
 pub use recording::Recording;
 pub use sketch::{Sketcher, SketcherSource};

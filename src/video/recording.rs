@@ -180,9 +180,12 @@ impl Recording {
         }
     }
 
-    /// Keeps the frames within a second of each strike in `folder`, at most 500 MB a recording,
+    /// Keeps the frames within a second of each strike at `place`, at most 500 MB a recording,
     /// so that [`Recording::kept`] has them at once, now and at later openings. Nothing is done
     /// if they are there already.
+    ///
+    /// `place`: a file name of this content alone, without an ending; others of the same folder
+    /// that were not looked at for longest go when they take too much room.
     ///
     /// `go_on` is asked before each frame: it may wait while someone else needs the machine, and
     /// ends the work by returning false.
@@ -192,17 +195,17 @@ impl Recording {
     pub fn keep_near(
         &mut self,
         strikes: &[Seconds],
-        folder: &Path,
+        place: &Path,
         go_on: &mut dyn FnMut() -> bool,
     ) -> Result<(), VideoError> {
-        warm::build(self, strikes, folder, go_on)?;
-        self.use_kept(folder);
+        warm::build(self, strikes, place, go_on)?;
+        self.use_kept(place);
         Ok(())
     }
 
-    /// Uses the frames that were kept in `folder` before; false if there are none.
-    pub fn use_kept(&mut self, folder: &Path) -> bool {
-        self.warm = warm::open(self, folder);
+    /// Uses the frames that were kept at `place` before; false if there are none.
+    pub fn use_kept(&mut self, place: &Path) -> bool {
+        self.warm = warm::open(place);
         self.warm.is_some()
     }
 

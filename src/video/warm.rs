@@ -11,12 +11,12 @@ use std::time::SystemTime;
 use ffmpeg_next::Rational;
 use serde::{Deserialize, Serialize};
 
+use super::VideoError;
 use super::decode::{FrameReader, Use};
 use super::encode::{ClipWriter, Purpose};
 use super::index::Index;
 use super::libav::{CancelSlot, ColourTags, Container, VideoFrame};
 use super::recording::{Recording, build_index};
-use super::{VideoError, hash};
 use crate::domain::{FrameIndex, PictureSize, Pictures, Seconds};
 
 /// Bytes on disk that the kept frames of one recording may take.
@@ -37,7 +37,6 @@ const REACH: Seconds = Seconds(1.0);
 /// Which frames are kept, in their order in the clip.
 #[derive(Serialize, Deserialize)]
 struct Contents {
-    quick_hash: String,
     /// All frames near the strikes; those that did not fit or are damaged are not in the clip.
     wanted: Vec<usize>,
     frames: Vec<usize>,
@@ -70,19 +69,18 @@ impl WarmFrames {
     }
 }
 
-fn paths(folder: &Path, quick_hash: &str) -> (PathBuf, PathBuf) {
-    (folder.join(format!("{quick_hash}.mp4")), folder.join(format!("{quick_hash}.json")))
+fn paths(place: &Path) -> (PathBuf, PathBuf) {
+    (place.with_extension("mp4"), place.with_extension("json"))
 }
 
-/// Opens what was kept of `recording` in `folder`; `None` if there is nothing or it is unusable.
-pub(super) fn open(recording: &Recording, folder: &Path) -> Option<WarmFrames> {
-    let quick_hash = hash::quick_hash(recording.path()).ok()?;
-    let (clip, list) = paths(folder, &quick_hash);
+/// Opens what was kept at `place`; `None` if there is nothing or it is unusable.
+pub(super) fn open(place: &Path) -> Option<WarmFrames> {
+    let (clip, list) = paths(place);
     let contents: Contents = serde_json::from_slice(&std::fs::read(list).ok()?).ok()?;
     let cancel = CancelSlot::default();
     let container = Container::open(&clip, &cancel).ok()?;
     let index = Arc::new(Index::from_bytes(&contents.index)?);
-    if contents.quick_hash != quick_hash || contents.frames.len() != index.frames.len() {
+    if contents.frames.len() != index.frames.len() {
         return None;
     }
     let reader = FrameReader::new(container, &clip, index.clone(), cancel, Use::Intra).ok()?;
@@ -105,17 +103,17 @@ pub(super) fn kept_size(size: PictureSize) -> PictureSize {
     kept
 }
 
-/// Writes the frames within a second of each strike to `folder`, fewer if they would not fit.
+/// Writes the frames within a second of each strike to `place`, fewer if they would not fit.
 pub(super) fn build(
     recording: &mut Recording,
     strikes: &[Seconds],
-    folder: &Path,
+    place: &Path,
     go_on: &mut dyn FnMut() -> bool,
 ) -> Result<(), VideoError> {
-    let quick_hash = hash::quick_hash(recording.path())?;
-    let (clip, list) = paths(folder, &quick_hash);
+    let (clip, list) = paths(place);
+    let folder = place.parent().unwrap_or(Path::new(""));
     let near = nearest_frames(recording, strikes);
-    if near.is_empty() || open(recording, folder).is_some_and(|kept| kept.holds(&near)) {
+    if near.is_empty() || open(place).is_some_and(|kept| kept.holds(&near)) {
         return Ok(());
     }
     let io = |error: std::io::Error, path: &Path| VideoError::CannotWrite {
@@ -129,7 +127,7 @@ pub(super) fn build(
         let fitting = those_that_fit(recording, &near, &part, go_on)?;
         let (frames, tags) = write_clip(recording, &fitting, &part, go_on)?;
         let index = index_of(&part)?;
-        let contents = Contents { quick_hash, wanted: near, frames, tags, index };
+        let contents = Contents { wanted: near, frames, tags, index };
         let text = serde_json::to_vec(&contents).unwrap_or_default();
         // Without its list a clip is of no use: neither is the old one from here on.
         std::fs::rename(&part, &clip).map_err(|error| io(error, &clip))?;

@@ -14,12 +14,13 @@ use crate::report::picture::{self, burn_in};
 use crate::report::picture::{Focus, OnGround, Picture, caption_band, ground_ruler, line_width};
 use crate::report::ruler::Place;
 use crate::store::{Library, Of, StoreError, SwingId, SwingRow};
-use crate::video::{ClipWriter, Recording, VideoError};
+use crate::video::{CancelToken, ClipWriter, Recording, VideoError};
 use crate::vision::{Motion, Steadying};
 
 use super::kept::{KeptError, evaluate_kept};
 use super::measure::MeasureError;
 use super::progress::Progress;
+use super::reopen::open_known;
 use super::state::{state, words_for_offset};
 
 /// Why a picture or clip could not be made.
@@ -105,7 +106,7 @@ impl Scene {
         let club = club.unwrap_or_default();
         let facts = [golfer.name, club, session.session.date.to_string()];
         let facts: Vec<String> = facts.into_iter().filter(|f| !f.is_empty()).collect();
-        let mut recording = Recording::open(&row.path)?;
+        let mut recording = open_known(library, &row.path, CancelToken::new())?;
         let steadying = Steadying::new(&mut recording)?;
         let facts = facts.join("  ·  ");
         Ok(Self { recording, steadying, swing, view, ground, strike, number, facts })

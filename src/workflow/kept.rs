@@ -11,11 +11,12 @@ use crate::store::{
     BlockId, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
     RecordingRow, Scope, SessionId, StoreError, SwingRow, identify_file,
 };
-use crate::video::{Facts, Recording, VideoError};
+use crate::video::{CancelToken, Facts, Recording, VideoError};
 
 use super::evaluate::{Evaluation, SwingInput, evaluate};
 use super::measure::{MeasureError, Measurement, has_frames, measure, steadied_setup};
 use super::progress::Progress;
+use super::reopen::open_known;
 use super::state::chosen_threshold;
 
 /// Under which key of the settings the block is kept that new swings go into.
@@ -260,7 +261,7 @@ pub fn evaluate_kept(
     let Some(timeline) = library.timeline(recording)? else { return Ok(None) };
     let Some(size) = picture_size(&row) else { return Ok(None) };
     let setup = with_threshold(library, library.setup(recording)?)?;
-    let setup = steady_kept(setup, &row.path, &timeline)?;
+    let setup = steady_kept(library, setup, &row.path, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     Ok(Some(evaluate(size, &timeline, &setup, &inputs)?))
 }
@@ -273,6 +274,7 @@ fn with_threshold(library: &Library, setup: Setup) -> Result<Setup, StoreError> 
 
 /// A kept set-up with all its marks in the steadied picture.
 pub(super) fn steady_kept(
+    library: &Library,
     setup: Setup,
     path: &Path,
     timeline: &Timeline,
@@ -280,7 +282,7 @@ pub(super) fn steady_kept(
     if !has_frames(&setup) {
         return Ok(setup);
     }
-    let mut recording = Recording::open(path)?;
+    let mut recording = open_known(library, path, CancelToken::new())?;
     if recording.timeline().len() != timeline.len() {
         return Ok(setup);
     }

@@ -32,13 +32,27 @@ pub fn log_place() -> Option<&'static Path> {
 /// Keeps a log beside the library from now on, of panics as well. Where none can be written
 /// there is none: the program works without.
 pub fn keep_log(library: &Path) {
-    let folder = log_folder(library);
-    let Some(appender) = appender(&folder) else { return };
-    let subscriber = tracing_subscriber::fmt().with_ansi(false).with_writer(appender).finish();
-    if tracing::subscriber::set_global_default(subscriber).is_ok() {
-        let _ = PLACE.set(folder);
+    if begin_log(library) {
         std::panic::set_hook(Box::new(note_panic));
     }
+}
+
+/// Keeps a log beside the library only if the program breaks down: a command that works writes
+/// nothing but what it was told to.
+pub fn keep_log_of_faults(library: Option<PathBuf>) {
+    std::panic::set_hook(Box::new(move |info| {
+        library.as_deref().map(begin_log);
+        note_panic(info);
+    }));
+}
+
+/// False if it was begun before or there is no writing there.
+fn begin_log(library: &Path) -> bool {
+    let folder = log_folder(library);
+    let Some(appender) = appender(&folder) else { return false };
+    let subscriber = tracing_subscriber::fmt().with_ansi(false).with_writer(appender).finish();
+    let is_first = tracing::subscriber::set_global_default(subscriber).is_ok();
+    is_first && PLACE.set(folder).is_ok()
 }
 
 fn appender(folder: &Path) -> Option<RollingFileAppender> {

@@ -58,7 +58,7 @@ pub use lens::{
     KeptLens, LensChoice, keep_lens, keep_lens_of_edges, kept_lenses, lens_choice, lens_of_board,
     lens_of_edges, lens_words, offered_lenses, use_lens,
 };
-pub use log::{BrokeDown, Running, keep_log, log_folder, log_place};
+pub use log::{BrokeDown, Running, keep_log, keep_log_of_faults, log_folder, log_place};
 pub use measure::{
     MeasureError, Measurement, RecordingFacts, measure, measure_file, steadied_setup,
 };
@@ -66,7 +66,7 @@ pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use plan::{PlanEdit, begin_block, change_plan};
 pub use progress::{FindsListener, Listener, Progress};
 pub use propose::{KnownBefore, propose_references};
-pub use reopen::{check_kept_index, open_kept};
+pub use reopen::{check_kept_index, open_kept, open_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Stated, WINDOW_SETTINGS, attack_words, beside_words, chosen_threshold, chosen_unit,

@@ -4,15 +4,15 @@
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use crate::store::{KeptIndex, Library, RecordingId};
-use crate::video::{CancelToken, Index, Recording, VideoError, full_hash, quick_hash};
+use crate::store::{KeptIndex, Library, RecordingId, identify_file};
+use crate::video::{CancelToken, Index, Recording, VideoError, full_hash};
 
 use super::kept::KeptError;
 
 /// Opens a recording with the index that the library keeps of its content, or builds the index
 /// and keeps it.
 ///
-/// The content is told by size, first and last MiB, which is a matter of milliseconds;
+/// The content is told by size and samples, which is a matter of milliseconds;
 /// [`check_kept_index`] reads the rest when there is time.
 ///
 /// # Errors
@@ -22,14 +22,8 @@ pub fn open_kept(
     path: &Path,
     cancel: CancelToken,
 ) -> Result<Recording, VideoError> {
-    let content = quick_hash(path)?;
-    let kept = library.kept_index(&content).unwrap_or_else(|error| {
-        tracing::warn!("a frame index could not be read from the library: {error}");
-        None
-    });
-    let index = kept.and_then(|kept| Index::from_bytes(&kept.packets));
-    let recording = Recording::open_with(path, index.clone(), cancel)?;
-    if index.as_ref() != Some(recording.index()) {
+    let (recording, unkept) = open_as_kept(library, path, cancel)?;
+    if let Some(content) = unkept {
         let (file_time_ns, packets) = (file_time_ns(path), recording.index().to_bytes());
         let kept = KeptIndex { file_time_ns, full_hash: None, packets };
         if let Err(error) = library.save(|edit| edit.keep_index(&content, &kept)) {
@@ -37,6 +31,38 @@ pub fn open_kept(
         }
     }
     Ok(recording)
+}
+
+/// Like [`open_kept`], for whoever may not write: an index that has to be built is not kept.
+///
+/// # Errors
+/// As [`open_kept`].
+pub fn open_known(
+    library: &Library,
+    path: &Path,
+    cancel: CancelToken,
+) -> Result<Recording, VideoError> {
+    open_as_kept(library, path, cancel).map(|(recording, _)| recording)
+}
+
+/// The recording, and the name of its content if its index is not kept.
+fn open_as_kept(
+    library: &Library,
+    path: &Path,
+    cancel: CancelToken,
+) -> Result<(Recording, Option<String>), VideoError> {
+    let Ok(content) = identify_file(path) else {
+        // The opening says what is wrong with the file.
+        return Recording::open_with(path, None, cancel).map(|recording| (recording, None));
+    };
+    let kept = library.kept_index(&content.quick_hash).unwrap_or_else(|error| {
+        tracing::warn!("a frame index could not be read from the library: {error}");
+        None
+    });
+    let index = kept.and_then(|kept| Index::from_bytes(&kept.packets));
+    let recording = Recording::open_with(path, index.clone(), cancel)?;
+    let is_kept = index.as_ref() == Some(recording.index());
+    Ok((recording, (!is_kept).then_some(content.quick_hash)))
 }
 
 /// Whether the index kept for a file belongs to all of its content; one that does not is dropped.
@@ -52,7 +78,7 @@ pub fn check_kept_index(
     recording: Option<RecordingId>,
     cancel: &CancelToken,
 ) -> Result<bool, KeptError> {
-    let content = quick_hash(path)?;
+    let content = identify_file(path)?.quick_hash;
     let Some(kept) = library.kept_index(&content)? else { return Ok(true) };
     let file_time_ns = file_time_ns(path);
     if kept.full_hash.is_some() && file_time_ns.is_some() && file_time_ns == kept.file_time_ns {

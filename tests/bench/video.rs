@@ -198,7 +198,9 @@ fn warm(path: &Path, rng: &mut Xorshift, report: &mut Map<String, Value>) {
     let mut recording = Recording::open(path).expect("opened before");
     let strike = recording.timeline().duration() / 2.0;
     let start = Instant::now();
-    recording.keep_near(&[strike], &folder, &mut || true).expect("there is room on the disk");
+    recording
+        .keep_near(&[strike], &folder.join("clip"), &mut || true)
+        .expect("there is room on the disk");
     report.insert("keep_near_ms".into(), json!(ms(start)));
     let bytes: u64 = std::fs::read_dir(&folder)
         .into_iter()
@@ -208,7 +210,7 @@ fn warm(path: &Path, rng: &mut Xorshift, report: &mut Map<String, Value>) {
         .sum();
     report.insert("kept_mb".into(), json!(bytes as f64 / 1e6));
     let mut recording = Recording::open(path).expect("opened before");
-    recording.use_kept(&folder);
+    recording.use_kept(&folder.join("clip"));
     let timeline = recording.timeline();
     // Where frames are missing, the one at that time may lie farther away than a second.
     let first = timeline.frame_at(strike - Seconds(0.99)).0 + 1;

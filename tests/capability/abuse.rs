@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use scuffline::domain::{FrameIndex, Pictures, Warning};
-use scuffline::video::{CancelToken, Recording, VideoError, full_hash, quick_hash};
+use scuffline::video::{CancelToken, Recording, VideoError, full_hash};
 
 use crate::support::mutate::damaged;
 use crate::support::numbered::make;
@@ -55,7 +55,6 @@ fn what_is_no_recording_gets_its_own_sentence() {
     let error = |path: &Path| Recording::open(path).err().expect("it is no recording");
     let path = folder.path().join("absent.mp4");
     assert_eq!(error(&path), VideoError::Missing { path: path.clone() });
-    assert!(matches!(quick_hash(&path), Err(VideoError::Missing { .. })));
     assert!(matches!(full_hash(&path, &CancelToken::new()), Err(VideoError::Missing { .. })));
     let path = written(folder.path(), "empty.mp4", &[]);
     assert_eq!(error(&path), VideoError::Empty { path });

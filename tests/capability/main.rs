@@ -8,6 +8,7 @@ mod compare;
 mod demo;
 mod doors;
 mod export;
+mod faults;
 mod find_swing;
 mod find_turf_change;
 mod house;

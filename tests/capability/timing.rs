@@ -9,10 +9,8 @@ use rand_chacha::ChaCha8Rng;
 use scuffline::domain::{
     ColourFrame, FrameIndex, GrayFrame, PictureError, Pictures, Pts, Seconds, TimeBase, Warning,
 };
-use scuffline::store::{KeptIndex, Library};
-use scuffline::video::{
-    CancelToken, ClipWriter, Facts, Index, Recording, VideoError, full_hash, quick_hash,
-};
+use scuffline::store::{KeptIndex, Library, identify_file};
+use scuffline::video::{CancelToken, ClipWriter, Facts, Index, Recording, VideoError, full_hash};
 use scuffline::workflow::{check_kept_index, open_kept};
 
 use crate::support::numbered::{
@@ -483,7 +481,7 @@ fn luma_of(colour: &ColourFrame) -> GrayFrame {
 fn frames_kept_near_a_strike_are_the_right_ones() {
     let folder = tempfile::tempdir().unwrap();
     let path = grouped(folder.path());
-    let kept = folder.path().join("kept");
+    let kept = folder.path().join("frames/content");
     let mut recording = Recording::open(&path).unwrap();
     assert!(!recording.use_kept(&kept), "nothing is kept yet");
     let strikes = [Seconds(2.0), Seconds(4.5)];
@@ -501,26 +499,25 @@ fn frames_kept_near_a_strike_are_the_right_ones() {
         }
     }
     // Kept once; fewer strikes are among them, stopping leaves them alone.
-    let clip = |folder: &Path| {
-        let mut entries = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path());
-        entries.find(|path| path.extension().is_some_and(|e| e == "mp4")).unwrap()
-    };
-    let before = std::fs::read(clip(&kept)).unwrap();
+    let clip = kept.with_extension("mp4");
+    let before = std::fs::read(&clip).unwrap();
     recording.keep_near(&strikes[..1], &kept, &mut || true).unwrap();
     assert!(recording.kept(FrameIndex(130)).is_some());
     assert_eq!(
         recording.keep_near(&[Seconds(0.5)], &kept, &mut || false).unwrap_err(),
         VideoError::Cancelled
     );
-    assert!(std::fs::read(clip(&kept)).unwrap() == before);
-    assert_eq!(std::fs::read_dir(&kept).unwrap().count(), 2, "nothing half-written is left");
+    assert!(std::fs::read(&clip).unwrap() == before);
+    assert_eq!(
+        std::fs::read_dir(folder.path().join("frames")).unwrap().count(),
+        2,
+        "nothing half-written is left"
+    );
     // Pixels for measuring stay the original's.
     let mut untouched = Recording::open(&path).unwrap();
     assert!(recording.gray(FrameIndex(60)).unwrap() == untouched.gray(FrameIndex(60)).unwrap());
-    // What was kept is not taken for another recording's, and rebuilt when it is gone.
-    let other = make(folder.path(), "other.mp4", 150, "30", "", &format!("{X264} -g 10"));
-    assert!(!Recording::open(&other).unwrap().use_kept(&kept));
-    std::fs::remove_dir_all(&kept).unwrap();
+    // What was kept is rebuilt when it is gone.
+    std::fs::remove_dir_all(folder.path().join("frames")).unwrap();
     assert!(!recording.use_kept(&kept));
     recording.keep_near(&[Seconds(2.0)], &kept, &mut || true).unwrap();
     assert!(recording.kept(FrameIndex(75)).is_some());
@@ -657,11 +654,11 @@ fn a_kept_index_opens_the_same_frames() {
 fn a_library_keeps_the_index_of_a_content_and_drops_it_when_the_content_is_another() {
     let folder = tempfile::tempdir().unwrap();
     let mut library = Library::open(folder.path().join("a.scuffline")).unwrap();
-    // Long enough for a middle that neither the first nor the last MiB holds.
+    // Long enough for parts of which no sample is taken.
     let noise = "-f lavfi -i anoisesrc=d=30:c=white:r=48000 -map 0:v -map 1:a";
     let coding = format!("-c:a pcm_s16le {X264} -g 30 -bf 2 -movflags +faststart");
     let path = make(folder.path(), "a.mov", 100, "30", noise, &coding);
-    let content = quick_hash(&path).unwrap();
+    let content = identify_file(&path).unwrap().quick_hash;
     assert_eq!(library.kept_index(&content).unwrap(), None);
     let first = open_kept(&mut library, &path, CancelToken::new()).unwrap();
     let kept = library.kept_index(&content).unwrap().unwrap();
@@ -675,13 +672,13 @@ fn a_library_keeps_the_index_of_a_content_and_drops_it_when_the_content_is_anoth
     assert!(check_kept_index(&mut library, &moved, None, &CancelToken::new()).unwrap());
     let kept = library.kept_index(&content).unwrap().unwrap();
     assert_eq!(kept.full_hash, Some(full_hash(&moved, &CancelToken::new()).unwrap()));
-    // A change in the middle leaves size, head and tail as they were.
+    // A change in the first third leaves size and samples as they were.
     let mut bytes = std::fs::read(&moved).unwrap();
-    let middle = bytes.len() / 2;
+    let third = bytes.len() / 3;
     assert!(bytes.len() > 2_500_000);
-    bytes[middle] ^= 1;
+    bytes[third] ^= 1;
     std::fs::write(&moved, bytes).unwrap();
-    assert_eq!(quick_hash(&moved).unwrap(), content);
+    assert_eq!(identify_file(&moved).unwrap().quick_hash, content);
     assert!(!check_kept_index(&mut library, &moved, None, &CancelToken::new()).unwrap());
     assert_eq!(library.kept_index(&content).unwrap(), None);
     // Damage in the library costs time only.

@@ -13,7 +13,7 @@ use super::pictures::PictureJob;
 use crate::app::message::Event;
 use crate::app::window::Options;
 use crate::domain::Seconds;
-use crate::store::{Library, RecordingId};
+use crate::store::{Library, RecordingId, identify_file};
 use crate::video::{CancelToken, Envelope, Index, Recording, VideoError};
 use crate::workflow::{KeptError, check_kept_index, view_differs};
 
@@ -99,7 +99,7 @@ fn work(
     if let Some(sentence) = differs {
         report.send(Event::ViewDiffers { generation, sentence });
     }
-    let folder = library.kept_frames_folder();
+    let place = library.kept_frames_place(&identify_file(&job.path)?);
     drop(library);
     let mut go_on = || {
         while busy.is_set() && !job.cancel.is_cancelled() {
@@ -107,7 +107,7 @@ fn work(
         }
         !job.cancel.is_cancelled()
     };
-    recording.keep_near(&job.strikes, &folder, &mut go_on)?;
-    let _ = pictures.send(PictureJob::Kept { generation, folder });
+    recording.keep_near(&job.strikes, &place, &mut go_on)?;
+    let _ = pictures.send(PictureJob::Kept { generation, place });
     Ok(())
 }

@@ -86,7 +86,8 @@ impl Worker {
         let report = Report { events: events_in, wake: Arc::new(wake) };
         let (pictures, picture_jobs) = channel();
         let (second, second_jobs) = channel();
-        spawn("second", &report, move |report| second::run(&second_jobs, report));
+        let place = options.clone();
+        spawn("second", &report, move |report| second::run(&place, &second_jobs, report));
         let (library, library_jobs) = channel();
         let begun = library::place(options).map(|place| Running::begin(&place));
         let (running, left) = begun.unwrap_or_default();

@@ -13,7 +13,7 @@ use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
 use crate::app::window::Options;
 use crate::domain::{FrameIndex, PictureError, Pictures as _, Seconds};
-use crate::store::{Library, RecordingId, SwingId};
+use crate::store::{Library, RecordingId, SwingId, identify_file};
 use crate::video::{CancelToken, Recording, Sketcher, VideoError};
 use crate::vision::{self, Steadying};
 use crate::workflow::open_kept;
@@ -60,12 +60,12 @@ pub enum PictureJob {
         /// Set when another is asked for.
         cancel: CancelToken,
     },
-    /// Frames near the strikes are kept in this folder from now on.
+    /// Frames near the strikes are kept from now on.
     Kept {
         /// Of which opening.
         generation: u64,
         /// Where.
-        folder: PathBuf,
+        place: PathBuf,
     },
     /// The index belonged to another content: open the file anew.
     Stale {
@@ -160,9 +160,9 @@ fn answer(
                 compare(opened, swing, before, after, report);
             }
         }
-        PictureJob::Kept { generation, folder } => {
+        PictureJob::Kept { generation, place } => {
             if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
-                opened.recording.use_kept(&folder);
+                opened.recording.use_kept(&place);
             }
         }
         PictureJob::Stale { generation } => {
@@ -355,8 +355,9 @@ fn laid_on_each_other(
 fn step_idle(opened: &mut Opened, library: Option<&Library>, report: &Report) {
     opened.idle = match std::mem::replace(&mut opened.idle, Idle::Nothing) {
         Idle::Kept => {
-            if let Some(library) = library {
-                opened.recording.use_kept(&library.kept_frames_folder());
+            let content = identify_file(opened.recording.path()).ok();
+            if let Some((library, content)) = library.zip(content) {
+                opened.recording.use_kept(&library.kept_frames_place(&content));
             }
             Idle::Steady
         }
@@ -403,7 +404,7 @@ mod tests {
     fn a_frame_is_not_lost_behind_what_another_thread_sends() {
         let (sender, jobs) = channel();
         sender.send(frame(7)).unwrap();
-        sender.send(PictureJob::Kept { generation: 1, folder: PathBuf::new() }).unwrap();
+        sender.send(PictureJob::Kept { generation: 1, place: PathBuf::new() }).unwrap();
         sender.send(frame(8)).unwrap();
         let wanted = newest(frame(6), &jobs);
         assert!(matches!(

@@ -1,15 +1,18 @@
 //! The thread that reads pictures beside the one in the picture: the other of two swings, and
 //! small looks at a swing's ground.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
+use super::library::place;
 use super::{Report, sentence};
 use crate::app::message::Event;
+use crate::app::window::Options;
 use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
-use crate::store::SwingId;
-use crate::video::Recording;
+use crate::store::{Library, SwingId};
+use crate::video::{CancelToken, Recording, VideoError};
+use crate::workflow::open_kept;
 
 /// Width of a small look at the ground, in pixels, and its height.
 const GLANCE: [usize; 2] = [320, 128];
@@ -45,7 +48,8 @@ pub enum SecondJob {
 }
 
 /// Answers until the window is gone.
-pub fn run(jobs: &Receiver<SecondJob>, report: &Report) {
+pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {
+    let mut library = None;
     let mut other: Option<(u64, Recording)> = None;
     let mut glanced: Option<Recording> = None;
     while let Ok(first) = jobs.recv() {
@@ -55,7 +59,8 @@ pub fn run(jobs: &Receiver<SecondJob>, report: &Report) {
         for (i, job) in waiting.into_iter().enumerate() {
             match job {
                 SecondJob::Open { path, generation } => {
-                    other = open(path, generation, report).map(|file| (generation, file));
+                    other = open(options, &mut library, &path, generation, report)
+                        .map(|file| (generation, file));
                 }
                 SecondJob::Frame { frame, generation } if Some(i) == last_frame => {
                     if let Some((open, file)) = &mut other
@@ -66,7 +71,9 @@ pub fn run(jobs: &Receiver<SecondJob>, report: &Report) {
                 }
                 SecondJob::Frame { .. } => {}
                 SecondJob::Glance { swing, path, frame, about } => {
-                    if let Some(picture) = glance(&mut glanced, path, frame, about) {
+                    if let Some(picture) =
+                        glance(options, &mut library, &mut glanced, &path, frame, about)
+                    {
                         report.send(Event::Glanced { swing, picture: Arc::new(picture) });
                     }
                 }
@@ -75,8 +82,14 @@ pub fn run(jobs: &Receiver<SecondJob>, report: &Report) {
     }
 }
 
-fn open(path: PathBuf, generation: u64, report: &Report) -> Option<Recording> {
-    match Recording::open(&path) {
+fn open(
+    options: &Options,
+    library: &mut Option<Library>,
+    path: &Path,
+    generation: u64,
+    report: &Report,
+) -> Option<Recording> {
+    match open_at_once(options, library, path) {
         Ok(recording) => {
             let timeline = Arc::new(recording.timeline().clone());
             let size = recording.size();
@@ -87,6 +100,22 @@ fn open(path: PathBuf, generation: u64, report: &Report) -> Option<Recording> {
             report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
             None
         }
+    }
+}
+
+/// With the frame index that the library keeps. Without a library it is built; that the library
+/// cannot be opened is told by its own thread.
+fn open_at_once(
+    options: &Options,
+    library: &mut Option<Library>,
+    path: &Path,
+) -> Result<Recording, VideoError> {
+    if library.is_none() {
+        *library = place(options).and_then(|place| Library::open(place).ok());
+    }
+    match library {
+        Some(library) => open_kept(library, path, CancelToken::new()),
+        None => Recording::open(path),
     }
 }
 
@@ -103,13 +132,15 @@ fn read(file: &mut Recording, frame: FrameIndex, generation: u64, report: &Repor
 /// A look at the ground, small. `None` where the file can't be read: it is told when the swing
 /// is opened.
 fn glance(
+    options: &Options,
+    library: &mut Option<Library>,
     kept: &mut Option<Recording>,
-    path: PathBuf,
+    path: &Path,
     frame: FrameIndex,
     (middle, width): (ImagePoint, f64),
 ) -> Option<ColourFrame> {
     if kept.as_ref().is_none_or(|file| file.path() != path) {
-        *kept = Recording::open(&path).ok();
+        *kept = open_at_once(options, library, path).ok();
     }
     let picture = kept.as_mut()?.colour(frame).ok()?;
     Some(cut(&picture, middle, width))
