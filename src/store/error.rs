@@ -86,8 +86,16 @@ pub enum StoreError {
         path: PathBuf,
     },
     /// Anything else SQLite reports.
-    #[error("The library could not carry out the change ({0}); nothing was changed.")]
+    #[error("The library could not carry out the change ({}); nothing was changed.", reason(.0))]
     Sql(#[source] rusqlite::Error),
+}
+
+/// SQLite's words, without the statement that they are about.
+fn reason(error: &rusqlite::Error) -> String {
+    match error {
+        rusqlite::Error::SqlInputError { msg, .. } => excerpt(msg),
+        other => excerpt(&other.to_string()),
+    }
 }
 
 /// What the functions of this room return.

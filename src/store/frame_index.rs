@@ -21,7 +21,8 @@ pub struct KeptIndex {
 }
 
 impl Edit<'_> {
-    /// Keeps the index of a content, in the place of an earlier one; the oldest of many go.
+    /// Keeps the index of a content (told by [`FileIdentity::quick_hash`]), in the place of an
+    /// earlier one; the oldest of many go.
     ///
     /// # Errors
     /// When the library cannot be written.

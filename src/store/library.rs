@@ -122,6 +122,9 @@ impl Library {
 
     fn migrate(&mut self) -> Result<()> {
         let found = user_version(&self.conn)?;
+        if found < 0 {
+            return Err(StoreError::Damaged(self.path.clone()));
+        }
         if found > SCHEMA_VERSION {
             let path = self.path.clone();
             return Err(StoreError::Newer { found, known: SCHEMA_VERSION, path });
@@ -141,7 +144,7 @@ impl Library {
             return Err(StoreError::NotALibrary(self.path.clone()));
         }
         for step in MIGRATIONS.iter().skip(usize::try_from(found).unwrap_or(0)) {
-            tx.execute_batch(step)?;
+            tx.execute_batch(step).map_err(|e| does_not_fit(e, &self.path))?;
         }
         tx.pragma_update(None, "user_version", SCHEMA_VERSION)?;
         tx.pragma_update(None, "application_id", APPLICATION_ID)?;
@@ -152,6 +155,14 @@ impl Library {
     fn check_is_ours(&self) -> Result<()> {
         let id: i64 = self.conn.query_row("PRAGMA application_id", [], |row| row.get(0))?;
         if id == APPLICATION_ID { Ok(()) } else { Err(StoreError::NotALibrary(self.path.clone())) }
+    }
+}
+
+/// A step that the tables don't allow: the version in the file is not that of its tables.
+fn does_not_fit(error: rusqlite::Error, path: &Path) -> StoreError {
+    match error.sqlite_error_code() {
+        Some(rusqlite::ErrorCode::Unknown) => StoreError::Damaged(path.to_path_buf()),
+        _ => error.into(),
     }
 }
 

@@ -37,6 +37,7 @@ fn what_once_broke_something_breaks_nothing_any_more() {
             name if name.starts_with("table") => Door::Table,
             name if name.starts_with("session") => Door::Session,
             name if name.starts_with("bundle") => Door::Bundle,
+            name if name.starts_with("recording") => Door::Recording,
             _ => Door::Library,
         };
         through(door, &std::fs::read(entry.path()).unwrap(), folder.path());

@@ -543,6 +543,21 @@ fn a_newer_library_is_refused_with_its_version() {
     assert!(error.contains(&format!("version {}", SCHEMA_VERSION + 1)), "{error}");
 }
 
+/// Found by spoiled files: a version that the tables are not of led to half a schema in the
+/// sentence.
+#[test]
+fn a_library_whose_version_was_damaged_is_called_damaged() {
+    for version in [-9, 1, SCHEMA_VERSION - 1] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = library_in(folder.path()).path().to_path_buf();
+        let raw = rusqlite::Connection::open(&path).expect("raw access");
+        raw.pragma_update(None, "user_version", version).expect("a wrong version");
+        drop(raw);
+        let error = Library::open(&path).expect_err("refused");
+        assert!(matches!(error, StoreError::Damaged(_)), "version {version}: {error:?}");
+    }
+}
+
 #[test]
 fn files_that_are_no_library_are_refused_and_left_alone() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -7,10 +7,14 @@ use std::path::Path;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use scuffline::cli::measure::setup_file::parse_setup;
-use scuffline::domain::{FrameEntry, PictureSize, Pts, Setup, SwingMarks, TimeBase, Timeline};
+use scuffline::domain::{
+    ColourFrame, FrameEntry, FrameIndex, PictureSize, Pictures, Pts, Setup, SwingMarks, TimeBase,
+    Timeline,
+};
 use scuffline::report::page::Paper;
 use scuffline::report::{csv, html, json, pdf};
 use scuffline::store::{Library, Of, Scope};
+use scuffline::video::{ClipWriter, Index, Recording};
 use scuffline::workflow::bundle::{Bundle, merge, plan, write_bundle};
 use scuffline::workflow::{CoachSays, SwingInput, build_sample, evaluate, session_content, state};
 use serde_json::Value;
@@ -32,13 +36,16 @@ pub enum Door {
     Session,
     /// A library file.
     Library,
+    /// A recording.
+    Recording,
 }
 
 /// All of them.
-pub const DOORS: [Door; 5] = [Door::Setup, Door::Bundle, Door::Table, Door::Session, Door::Library];
+pub const DOORS: [Door; 6] =
+    [Door::Setup, Door::Bundle, Door::Table, Door::Session, Door::Library, Door::Recording];
 
 /// Whole files, one for each door, in the order of [`DOORS`].
-pub fn whole_files(folder: &Path) -> [Vec<u8>; 5] {
+pub fn whole_files(folder: &Path) -> [Vec<u8>; 6] {
     let path = folder.join("whole.scuffline");
     let mut library = Library::open(&path).unwrap();
     let built = build_sample(&mut library, folder).unwrap().unwrap();
@@ -53,7 +60,24 @@ pub fn whole_files(folder: &Path) -> [Vec<u8>; 5] {
         csv::write(&content).into_bytes(),
         json::write(&content).into_bytes(),
         std::fs::read(copy).unwrap(),
+        small_recording(&folder.join("whole.mp4")),
     ]
+}
+
+/// Two seconds of a bright square that crosses a small picture.
+fn small_recording(path: &Path) -> Vec<u8> {
+    let size = PictureSize { width: 64, height: 48 };
+    let time_base = TimeBase { numerator: 1, denominator: 30 };
+    let mut clip = ClipWriter::create(path, size, time_base).unwrap();
+    for n in 0..60 {
+        let lit = |i: usize| (n..n + 8).contains(&(i % 64)) && (20..28).contains(&(i / 64));
+        let data = (0..64 * 48)
+            .flat_map(|i| if lit(i) { [250, 250, 250, 255] } else { [40, 90, 40, 255] });
+        let picture = ColourFrame { width: 64, height: 48, data: data.collect() };
+        clip.write(&picture, Pts(n as i64)).unwrap();
+    }
+    clip.finish().unwrap();
+    std::fs::read(path).unwrap()
 }
 
 const SETUP: &str = r#"{"target": "right", "surface": "turf", "club": "7-iron", "on_tee": false,
@@ -162,6 +186,7 @@ pub fn through(door: Door, bytes: &[u8], folder: &Path) -> bool {
         }),
         Door::Bundle => take_in(bytes, folder),
         Door::Library => look_into(bytes, folder),
+        Door::Recording => watch(bytes, folder),
     };
     if let Err(sentence) = &outcome {
         assert!(!sentence.contains('\n') && sentence.len() < 1000, "{sentence}");
@@ -222,6 +247,25 @@ fn look_into(bytes: &[u8], folder: &Path) -> Result<(), String> {
     library
         .edit(Scope::Library, "golfer", |edit| edit.add_golfer(&Default::default()))
         .map_err(|e| e.to_string())?;
+    Ok(())
+}
+
+/// Reads a recording here and there, back, and through; what can't be read has its sentence.
+fn watch(bytes: &[u8], folder: &Path) -> Result<(), String> {
+    let path = folder.join("spoiled.mp4");
+    std::fs::write(&path, bytes).unwrap();
+    let mut recording = Recording::open(&path).map_err(|e| e.to_string())?;
+    let count = recording.timeline().len();
+    for frame in [0, count / 2, count - 1, count / 3, (count / 3).saturating_sub(1)] {
+        let _ = recording.gray(FrameIndex(frame));
+        let _ = recording.colour(FrameIndex(frame));
+        let _ = recording.prepare(FrameIndex(frame));
+    }
+    let _ = recording.for_each_gray(FrameIndex(0), FrameIndex(count), &mut |_, _| true);
+    let _ = recording.sound();
+    let mut sketcher = recording.sketcher().map_err(|e| e.to_string())?;
+    let _ = sketcher.small(FrameIndex(count / 3), 0, 20);
+    assert_eq!(Index::from_bytes(&recording.index().to_bytes()).as_ref(), Some(recording.index()));
     Ok(())
 }
 
