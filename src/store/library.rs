@@ -160,8 +160,8 @@ impl Library {
 
 /// A step that the tables don't allow: the version in the file is not that of its tables.
 fn does_not_fit(error: rusqlite::Error, path: &Path) -> StoreError {
-    match error.sqlite_error_code() {
-        Some(rusqlite::ErrorCode::Unknown) => StoreError::Damaged(path.to_path_buf()),
+    match error {
+        rusqlite::Error::SqlInputError { .. } => StoreError::Damaged(path.to_path_buf()),
         _ => error.into(),
     }
 }
