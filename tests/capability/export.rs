@@ -3,9 +3,10 @@
 use std::path::Path;
 use std::process::Command;
 
-use scuffline::domain::{Golfer, Setup};
+use scuffline::domain::{ColourFrame, FrameIndex, Golfer, Pictures as _, Setup};
 use scuffline::report::content::SwingRow;
 use scuffline::report::page::Paper;
+use scuffline::report::picture::{burn_in, caption_band};
 use scuffline::report::{csv, html, json, pdf};
 use scuffline::store::{Library, Of, Scope, SessionId, SwingId};
 use scuffline::workflow::{
@@ -130,6 +131,65 @@ fn a_picture_shows_the_ruler_where_the_ground_is() {
     let reach = focus.reach as usize / 2;
     let lit = (y - 40..y + 60).flat_map(|y| (x - reach..x + reach).map(move |x| (x, y)));
     assert!(lit.filter(|(x, y)| near(*x, *y)).count() > 100);
+}
+
+/// Which of the numbers stands in the band along a picture's lower edge: that whose letters lie
+/// closest over what is there.
+fn read_off(frame: &ColourFrame, numbers: &[String]) -> usize {
+    let size = [frame.width, frame.height];
+    let light = |frame: &ColourFrame| -> Vec<f64> {
+        let band = frame.height - frame.height / 18..frame.height - frame.height / 50;
+        let places = band.flat_map(|y| (0..frame.width / 2).map(move |x| (x, y)));
+        places.map(|(x, y)| f64::from(frame.rgb(x, y)[1])).collect()
+    };
+    let there = light(frame);
+    let likeness = |number: &String| {
+        let data = [0, 0, 0, 255].repeat(size[0] * size[1]);
+        let mut drawn = ColourFrame { width: size[0], height: size[1], data };
+        burn_in(&mut drawn, [caption_band(size, number, "")]);
+        correlation(&there, &light(&drawn))
+    };
+    let found: Vec<f64> = numbers.iter().map(likeness).collect();
+    let best = (0..found.len()).max_by(|a, b| found[*a].total_cmp(&found[*b])).unwrap();
+    assert!(found[best] > 0.8, "nothing like a number stands there: {found:?}");
+    best
+}
+
+fn correlation(a: &[f64], b: &[f64]) -> f64 {
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+    let (of_a, of_b) = (mean(a), mean(b));
+    let sum = |f: &dyn Fn(f64, f64) -> f64| -> f64 {
+        a.iter().zip(b).map(|(a, b)| f(a - of_a, b - of_b)).sum()
+    };
+    sum(&|a, b| a * b) / (sum(&|a, _| a * a) * sum(&|_, b| b * b)).sqrt()
+}
+
+#[test]
+fn the_number_burnt_into_picture_and_clip_is_the_one_on_the_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let (library, swing) = filmed_library(folder.path());
+    let result = library.swing(swing).unwrap().result.unwrap();
+    let start = result.divot_start_offset.as_ref().expect("the divot start was measured");
+    // The screen's words among those of its neighbours, a millimetre apart.
+    let numbers: Vec<String> = (-12..=12)
+        .map(|by| {
+            let mut other = start.clone();
+            other.value += f64::from(by);
+            let words = words_for_offset(&state(&other), scuffline::domain::LengthUnit::Mm);
+            format!("Divot start {words}")
+        })
+        .collect();
+    let screen = words_for_offset(&state(start), scuffline::domain::LengthUnit::Mm);
+    let picture = swing_picture(&library, swing, true).unwrap();
+    let read = |frame: &ColourFrame| numbers[read_off(frame, &numbers)].clone();
+    assert_eq!(read(&picture.frame), format!("Divot start {screen}"));
+    let path = folder.path().join("swing.mp4");
+    write_clip(&library, &[swing], &path, &mut Progress::silent()).unwrap();
+    let mut clip = scuffline::video::Recording::open(&path).unwrap();
+    let last = FrameIndex(clip.timeline().len() - 1);
+    for frame in [FrameIndex(0), last] {
+        assert_eq!(read(&clip.colour(frame).unwrap()), format!("Divot start {screen}"));
+    }
 }
 
 #[test]

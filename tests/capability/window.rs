@@ -10,11 +10,14 @@ use eframe::egui::{self, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use scuffline::app::{
-    FileMessage, MarkName, Model, Options, Page, ScreenMessage, SettingsMessage, Sheet,
-    SwingMessage, Theme, Window,
+    Chapter, FileMessage, MarkName, Model, NotebookMessage, Options, Page, ScreenMessage,
+    SendMessage, SettingsMessage, Sheet, SwingMessage, Theme, Tool, Window,
 };
-use scuffline::domain::{ContactOrder, ReferenceKind, SwingResult};
+use scuffline::domain::{ContactOrder, LengthUnit, ReferenceKind, SwingResult};
+use scuffline::report::csv;
 use scuffline::store::Library;
+use scuffline::workflow::send::Form;
+use scuffline::workflow::{state, words_for_offset};
 
 type Driven = Harness<'static, Option<Window>>;
 
@@ -222,6 +225,129 @@ fn a_lens_is_found_from_straight_edges() {
         m.open.as_ref().is_some_and(|o| o.standing.lenses.edges.is_some())
     });
     assert!(driven.query_by_label_contains("Lens, 2 straight edges").is_some());
+}
+
+fn saved(driven: &mut Driven) {
+    until(driven, "what was done to be saved", |m| m.edits == m.edits_seen);
+}
+
+fn click(driven: &mut Driven, label: &str) {
+    driven.get_by_label(label).click();
+    driven.run_ok();
+}
+
+fn turn_to(driven: &mut Driven, chapter: Chapter) {
+    driven.get_all_by_label(chapter.words()).next().expect("a tab").click();
+    until(driven, chapter.words(), |m| m.page == Page::Notebook(chapter));
+}
+
+/// Open, calibrate, mark, correct, undo, compare, export, as a coach does it.
+#[test]
+fn the_whole_job_from_a_recording_to_the_table_that_is_passed_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    // Calibrate: the sheet was found, and is what it was taken for.
+    click(&mut driven, "Yes, measure by it");
+    until(&mut driven, "the sheet", |m| {
+        m.edits == m.edits_seen && m.open.as_ref().is_some_and(|o| !o.setup.references.is_empty())
+    });
+    // Mark: the start of the divot anew, at its true place.
+    key(&mut driven, egui::Key::Num3);
+    click_picture(&mut driven, [651.65, 601.68]);
+    saved(&mut driven);
+    let start = |m: &Model| result(m)?.divot_start_offset.as_ref().map(|start| start.value);
+    until(&mut driven, "the number", |m| start(m).is_some());
+    let marked = start(model(&driven)).unwrap();
+    // Correct by a nudge, and think better of it.
+    driven.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::ArrowRight);
+    driven.run_ok();
+    saved(&mut driven);
+    assert!(start(model(&driven)).unwrap() > marked + 1.0);
+    click(&mut driven, "Undo");
+    saved(&mut driven);
+    assert!((start(model(&driven)).unwrap() - marked).abs() < 1e-9);
+    // Compare: a second block of four swings against all of the session.
+    click(&mut driven, "Notebook");
+    turn_to(&mut driven, Chapter::People);
+    until(&mut driven, "swings", |m| m.notebook.people.swings.is_some());
+    click(&mut driven, "New block");
+    saved(&mut driven);
+    let more = Dropped(sample("iron_four_swings.mp4"));
+    driven.input_mut().dropped_files.push(std::sync::Arc::new(more));
+    driven.step();
+    until(&mut driven, "four more swings", |m| m.queue.is_empty() && m.swings.len() == 5);
+    turn_to(&mut driven, Chapter::Comparison);
+    until(&mut driven, "a comparison", |m| m.notebook.comparison.found.is_some());
+    assert!(driven.query_by_label_contains("The blocks on one ruler").is_some());
+    // Export: nothing is written before somebody agreed.
+    turn_to(&mut driven, Chapter::Send);
+    let file = folder.path().join("table.csv");
+    let message = SendMessage::Write(Form::Table, Some(file.clone()));
+    driven.state_mut().as_mut().unwrap().handle(NotebookMessage::Send(message));
+    driven.run_ok();
+    assert!(model(&driven).notebook.send.waiting.is_some() && !file.exists());
+    let field = driven.get_by_label("Who agreed, and when");
+    field.focus();
+    driven.run_ok();
+    driven.get_by_label("Who agreed, and when").type_text("Kim herself, 14 May");
+    driven.run_ok();
+    click(&mut driven, "They agreed");
+    until(&mut driven, "the table", |m| m.notebook.send.last.as_ref() == Some(&file));
+    let table = csv::read(&std::fs::read_to_string(&file).unwrap()).unwrap();
+    let first = table[0].swing.divot_start_mm.as_ref().unwrap();
+    let result = model(&driven).swings[0].result.clone().unwrap();
+    let measured = result.divot_start_offset.as_ref().unwrap();
+    assert_eq!(first.words, words_for_offset(&state(measured), LengthUnit::Mm));
+    assert_eq!(table.len(), 5);
+}
+
+#[test]
+fn a_tee_is_marked_and_the_numbers_count_from_it() {
+    let folder = tempfile::tempdir().unwrap();
+    // A second file that isn't there leaves a notice on the screen.
+    let files = [sample("driver_tee.mp4"), folder.path().join("missing.mp4")];
+    let mut driven = open(&folder.path().join("library.scuffline"), &files);
+    until(&mut driven, "the guide", |m| m.sheet == Some(Sheet::Guide(0)));
+    click(&mut driven, "Put away");
+    until(&mut driven, "swing and notice", |m| {
+        m.queue.is_empty()
+            && m.current_swing().is_some()
+            && m.notices.len() == 1
+            && m.open.as_ref().is_some_and(|o| o.shown.is_some())
+    });
+    let low = |m: &Model| result(m)?.low_point.as_ref().map(|(low, _)| low.value);
+    let mut seen = Vec::new();
+    // Where the truth file has the ground below the ball, and 40 pixels behind that.
+    for x in [618.01, 578.01] {
+        key(&mut driven, egui::Key::E);
+        assert_eq!(model(&driven).tool, Tool::Place(MarkName::Tee));
+        click_picture(&mut driven, [x, 585.51]);
+        let tee = model(&driven).mark(MarkName::Tee).expect("the tee is marked").mark.point;
+        assert!((tee.x - x).abs() < 1.0 && (tee.y - 585.51).abs() < 1.0, "{tee:?}");
+        saved(&mut driven);
+        seen.push(low(model(&driven)).expect("a low point"));
+    }
+    assert!(driven.query_by_label_contains("Tee, by hand").is_some());
+    // Truth: 1.86 mm a pixel at the ball; the scale comes from the ball alone here.
+    assert!((seen[1] - seen[0] - 40.0 * 1.86).abs() < 20.0, "{seen:?}");
+}
+
+#[test]
+fn a_notice_hides_nothing_of_the_picture() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    let missing = FileMessage::Import(vec![folder.path().join("missing.mp4")]);
+    driven.state_mut().as_mut().unwrap().handle(missing);
+    until(&mut driven, "a notice", |m| m.notices.len() == 1);
+    driven.run_ok();
+    let picture = driven.get_by_label_contains("Picture, frame").rect();
+    let text = model(&driven).notices[0].text.clone();
+    for label in [text.as_str(), "OK"] {
+        let rect = driven.get_by_label(label).rect();
+        assert!(!rect.intersects(picture), "{label}: {rect:?} on {picture:?}");
+    }
+    click(&mut driven, "OK");
+    assert!(model(&driven).notices.is_empty());
 }
 
 /// A file let go over the window.

@@ -91,7 +91,9 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     }
     let ctx = ui.ctx().clone();
     sheets::sheets_ui(view, &ctx);
-    top::notices_ui(view, &ctx);
+    if view.model.page != Page::Measure {
+        top::notices_ui(view, &ctx);
+    }
     top::dropping_ui(view, &ctx);
 }
 
@@ -130,7 +132,10 @@ fn measure_page_ui(view: &mut View, ui: &mut Ui) {
         .frame(frame(18, 10))
         .default_size(kept.unwrap_or(first))
         .size_range(270.0..=(wide * 0.36).max(280.0))
-        .show(ui, |ui| panel::panel_ui(view, ui));
+        .show(ui, |ui| {
+            top::notices_in_panel_ui(view, ui);
+            panel::panel_ui(view, ui);
+        });
     remember_panel(view, ui, shown.response.rect.width(), kept.unwrap_or(first));
     if view.model.open.as_ref().is_some_and(|o| o.timeline.is_some()) {
         egui::Panel::bottom("time")

@@ -168,36 +168,54 @@ pub fn dropping_ui(view: &View, ctx: &egui::Context) {
         });
 }
 
-/// Notices at the foot of the window, newest last; each can be put away.
-pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
-    let notices = view.model.notices.clone();
-    if notices.is_empty() {
+/// Notices at the foot of the panel beside the picture, newest last: nothing that is being
+/// marked is hidden by them, nor does a click meant for the picture fall on one.
+pub fn notices_in_panel_ui(view: &mut View, ui: &mut Ui) {
+    if view.model.notices.is_empty() {
         return;
     }
-    let colours = *view.colours();
-    let area = egui::Area::new(Id::unique("notices")).order(egui::Order::Foreground);
+    egui::Panel::bottom("notices")
+        .frame(Frame::new().inner_margin(Margin { top: 8, ..Margin::ZERO }))
+        .show_separator_line(false)
+        .resizable(false)
+        .show(ui, |ui| notice_rows_ui(view, ui));
+}
+
+/// Notices over a page that has no panel.
+pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
+    if view.model.notices.is_empty() {
+        return;
+    }
+    let area = egui::Area::new(Id::unique("notices over the page")).order(egui::Order::Foreground);
     area.anchor(Align2::LEFT_BOTTOM, vec2(16.0, -72.0)).show(ctx, |ui| {
-        for notice in notices {
-            Frame::new()
-                .fill(colours.raised)
-                .stroke(Stroke::new(colours.stroke, colours.quiet))
-                .corner_radius(8)
-                .inner_margin(Margin::symmetric(14, 9))
-                .show(ui, |ui| {
-                    ui.set_width(520.0);
-                    // The text takes what the button leaves, so that a notice covers no more of
-                    // the picture than it needs.
-                    ui.horizontal(|ui| {
-                        ui.vertical(|ui| {
-                            ui.set_width(450.0);
-                            ui.add(egui::Label::new(&notice.text).wrap());
-                        });
-                        if ui.button("OK").clicked() {
-                            view.send(ScreenMessage::DismissNotice(notice.id));
-                        }
-                    });
-                });
-            ui.add_space(4.0);
-        }
+        ui.set_width(548.0);
+        notice_rows_ui(view, ui);
     });
+}
+
+/// Each can be put away.
+fn notice_rows_ui(view: &mut View, ui: &mut Ui) {
+    let colours = *view.colours();
+    for notice in view.model.notices.clone() {
+        Frame::new()
+            .fill(colours.raised)
+            .stroke(Stroke::new(colours.stroke, colours.quiet))
+            .corner_radius(8)
+            .inner_margin(Margin::symmetric(14, 9))
+            .show(ui, |ui| {
+                let button = 48.0;
+                let width = ui.available_width();
+                // The text takes what the button leaves.
+                ui.horizontal(|ui| {
+                    ui.vertical(|ui| {
+                        ui.set_width(width - button);
+                        ui.add(egui::Label::new(&notice.text).wrap());
+                    });
+                    if ui.button("OK").clicked() {
+                        view.send(ScreenMessage::DismissNotice(notice.id));
+                    }
+                });
+            });
+        ui.add_space(4.0);
+    }
 }
