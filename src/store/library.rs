@@ -160,9 +160,11 @@ impl Library {
 
 /// A step that the tables don't allow: the version in the file is not that of its tables.
 fn does_not_fit(error: rusqlite::Error, path: &Path) -> StoreError {
-    match error {
-        rusqlite::Error::SqlInputError { .. } => StoreError::Damaged(path.to_path_buf()),
-        _ => error.into(),
+    let is_statement = matches!(error, rusqlite::Error::SqlInputError { .. })
+        || error.sqlite_error_code() == Some(rusqlite::ErrorCode::Unknown);
+    match is_statement {
+        true => StoreError::Damaged(path.to_path_buf()),
+        false => error.into(),
     }
 }
 
