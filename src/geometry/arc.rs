@@ -749,11 +749,16 @@ mod tests {
             assert!((arc.attack().to_degrees() - attack).abs() < 0.01);
             assert!((arc.at(arc.at_ball)[0]).abs() < 1e-9);
         }
-        // First contact c = √(2 R' d) before the low point for R' = 1730 mm, d = 5 mm: 131 mm.
+        // First contact c = √(2 R' d) before the low point for R' = 1730 mm, in mm.
         let plane = 60f64.to_radians();
         let radius = 1730.0 * plane.sin();
-        let arc = Arc { low: [0.0, 0.0, -5.0], radius, plane, direction: 0.0, at_ball: 0.0 };
-        assert!((arc.at(arc.contact().unwrap())[0] + 131.0).abs() < 1.0);
+        let depths =
+            [(1.0, 59.0), (2.0, 83.0), (5.0, 131.0), (10.0, 186.0), (15.0, 227.0), (20.0, 262.0)];
+        for (depth, before) in depths {
+            let arc = Arc { low: [0.0, 0.0, -depth], radius, plane, direction: 0.0, at_ball: 0.0 };
+            let contact = arc.at(arc.contact().unwrap())[0];
+            assert!((contact + before).abs() < 0.5, "{depth}: {contact}");
+        }
     }
 
     #[test]
@@ -774,6 +779,13 @@ mod tests {
             DVector::from_fn(points.len(), |i, _| points[i][0].powi(2) + points[i][1].powi(2));
         let p = rows.svd(true, true).solve(&squares, 1e-12).unwrap();
         ((p[0] / 2.0).powi(2) + (p[1] / 2.0).powi(2) + p[2]).sqrt()
+    }
+
+    #[test]
+    fn the_algebraic_fit_compared_with_is_the_published_one() {
+        // Six points of Gander, Golub, Strebel 1994; PyPI circle-fit and scikit-image agree.
+        let points = [[1.0, 7.0], [2.0, 6.0], [5.0, 8.0], [7.0, 7.0], [9.0, 5.0], [3.0, 7.0]];
+        assert!((kasa_radius(&points) - 4.108762).abs() < 1e-6);
     }
 
     #[test]

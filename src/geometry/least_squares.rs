@@ -145,6 +145,8 @@ mod tests {
         // At 30 degrees the covariance matters: without it u would be 0.00727.
         let u30 = (c[(0, 0)] + 100.0 * c[(1, 1)] + 20.0 * c[(0, 1)]).sqrt();
         assert!((u30 - 0.0041386).abs() < 1e-7);
+        let b30 = m.parameters[0] + 10.0 * m.parameters[1];
+        assert!((b30 + 0.1493768).abs() < 1e-7);
     }
 
     const GANDER_X: [f64; 8] = [1.0, 2.0, 5.0, 7.0, 9.0, 3.0, 6.0, 8.0];
@@ -159,6 +161,17 @@ mod tests {
             assert!((got - want).abs() < 2e-6, "{got} {want}");
         }
         assert!((m.sum_of_squares() - 1.227599).abs() < 1e-6);
+    }
+
+    #[test]
+    fn geometric_circle_through_all_eight_points() {
+        // The points of the same paper; the answer computed by an independent implementation.
+        let m =
+            fit(8, &[5.0, 5.0, 3.0], |i, p| (GANDER_X[i] - p[0]).hypot(GANDER_Y[i] - p[1]) - p[2]);
+        for (got, want) in m.parameters.iter().zip([4.840141, 4.797126, 3.390682]) {
+            assert!((got - want).abs() < 2e-6, "{got} {want}");
+        }
+        assert!((m.sum_of_squares() - 2.314114).abs() < 1e-6);
     }
 
     #[test]
