@@ -911,6 +911,74 @@ fn no_room_left_at_any_write_is_a_sentence_and_no_loss() {
     assert!(refusals > 10, "the edits were let through too early: {refusals}");
 }
 
+/// A small file system of its own that fills up; only root may make one, so elsewhere nothing is
+/// shown and the test says so.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_system_that_is_full_is_a_sentence_and_no_loss() {
+    let (mut refusals, mut size) = (0, 260);
+    loop {
+        size += 4;
+        let folder = tempfile::tempdir().expect("a folder");
+        let small = folder.path().join("small");
+        std::fs::create_dir(&small).expect("a folder");
+        let Some(_mounted) = SmallDisk::mount(&small, size) else {
+            println!("no file system may be mounted here; nothing was shown");
+            return;
+        };
+        let path = small.join("full.scuffline");
+        let made = Library::open(&path).map(|mut library| one_swing(&mut library));
+        if let Err(error) = made {
+            assert!(!error.to_string().contains('\n'), "{error}");
+            continue;
+        }
+        let lines = edit_with_room(&path, 1_000_000);
+        let confirmed = lines.iter().filter_map(|l| l.strip_prefix("confirmed ")).next_back();
+        let confirmed = confirmed.map(|n| n.parse::<u32>().expect("a number"));
+        let roomy = folder.path().join("roomy");
+        std::fs::create_dir(&roomy).expect("a folder");
+        for entry in std::fs::read_dir(&small).expect("a list").flatten() {
+            if entry.path().is_file() {
+                std::fs::copy(entry.path(), roomy.join(entry.file_name())).expect("copied");
+            }
+        }
+        let library = Library::open(roomy.join("full.scuffline")).expect("opens where room is");
+        assert!(library.check().expect("a check").is_sound(), "{size} kB");
+        assert_eq!(last_edit(&library), confirmed, "{size} kB: {lines:?}");
+        if lines.iter().any(|l| l == "all done") {
+            break;
+        }
+        assert!(lines.iter().any(|l| l.starts_with("refused ")), "{size} kB: {lines:?}");
+        refusals += 1;
+    }
+    println!("{refusals} refusals on a full file system, none lost");
+    assert!(refusals > 0, "no size was too small");
+}
+
+/// A file system in memory, gone when dropped.
+#[cfg(target_os = "linux")]
+struct SmallDisk(std::path::PathBuf);
+
+#[cfg(target_os = "linux")]
+impl SmallDisk {
+    fn mount(at: &Path, kilobytes: u32) -> Option<Self> {
+        let options = format!("size={kilobytes}k");
+        let done = Command::new("mount")
+            .args(["-t", "tmpfs", "-o", &options, "tmpfs"])
+            .arg(at)
+            .output()
+            .is_ok_and(|output| output.status.success());
+        done.then(|| Self(at.to_path_buf()))
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for SmallDisk {
+    fn drop(&mut self) {
+        let _ = Command::new("umount").arg("-l").arg(&self.0).status();
+    }
+}
+
 /// Twelve edits in a process whose files may not grow beyond `limit` blocks.
 #[cfg(unix)]
 fn edit_with_room(path: &Path, limit: u32) -> Vec<String> {
