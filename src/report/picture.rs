@@ -56,6 +56,9 @@ const FAR: f64 = -105.0;
 const NEAR: f64 = -175.0;
 /// How far it reaches behind and ahead of the ball at least, mm.
 const REACH: f64 = 300.0;
+/// A centimetre narrower than so many lines leaves no room for fine graduation and whiskers:
+/// seen from afar the ruler shows where, and close up how sure.
+const CROWDED: f64 = 3.0;
 
 /// The ruler as it lies on the ground, in pixels of the picture: ball at zero, graduation,
 /// the measured places with their ±, an arrow toward the target.
@@ -66,7 +69,8 @@ pub fn ground_ruler(project: &Project, ground: &OnGround, pixel: f64) -> Drawing
     let farthest = places.iter().flatten().map(|p| p.value).fold(REACH, f64::max);
     let nearest = places.iter().flatten().map(|p| p.value).fold(-REACH, f64::min);
     let range = [nearest.max(-600.0), farthest.min(900.0)];
-    let mut chalk = Chalk { project, drawing: Drawing::default(), pixel };
+    let mut chalk = Chalk { project, drawing: Drawing::default(), pixel, crowded: false };
+    chalk.crowded = chalk.centimetre().is_some_and(|wide| wide < CROWDED * pixel);
     chalk.band(range, ground.aim);
     chalk.graduation(range, ground.unit);
     chalk.curve(range, FAR, 1.4, Tone::White.ink());
@@ -87,9 +91,16 @@ struct Chalk<'a> {
     project: &'a Project<'a>,
     drawing: Drawing,
     pixel: f64,
+    crowded: bool,
 }
 
 impl Chalk<'_> {
+    /// How wide a centimetre of the ruler is at the ball, pixels.
+    fn centimetre(&self) -> Option<f64> {
+        let ([a, b], [c, d]) = ((self.project)(0.0, FAR)?, (self.project)(10.0, FAR)?);
+        Some((c - a).hypot(d - b))
+    }
+
     /// Lens distortion bends straight lines, so they are drawn in short pieces.
     fn points(&self, [from, to]: [f64; 2], y: f64) -> Vec<[f64; 2]> {
         let x = |i: i32| from + (to - from) * f64::from(i) / 24.0;
@@ -142,6 +153,7 @@ impl Chalk<'_> {
             let depth = match i.rem_euclid(every) {
                 0 => 1.0,
                 r if 2 * r == every => 0.6,
+                _ if self.crowded => continue,
                 _ => 0.32,
             };
             let foot = FAR + (NEAR - FAR) * depth;
@@ -176,9 +188,11 @@ impl Chalk<'_> {
     fn place(&mut self, place: Place, y: f64, range: [f64; 2]) {
         let [low, high] = place.interval_95.map(|mm| mm.clamp(range[0], range[1]));
         let ink = Tone::Accent.ink();
-        self.curve([low, high], y, 1.6, ink);
-        for end in [low, high] {
-            self.across(end, [y - 8.0, y + 8.0], 1.6, ink);
+        if !self.crowded {
+            self.curve([low, high], y, 1.6, ink);
+            for end in [low, high] {
+                self.across(end, [y - 8.0, y + 8.0], 1.6, ink);
+            }
         }
         if (range[0]..=range[1]).contains(&place.value) {
             self.across(place.value, [FAR, y + 16.0], 2.2, ink);

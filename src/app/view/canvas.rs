@@ -387,7 +387,8 @@ fn look(view: &View, name: MarkName, placed: &ShownMark, placement: Placement) -
     let size = match name {
         MarkName::Ball => ball_radius(view, placement).max(7.0),
         MarkName::Reference { .. } => 6.0,
-        _ => 12.0,
+        // Smaller while all of the picture is seen, since the ruler lies close by then.
+        _ => (7.0 * placement.scale / placement.fit).clamp(7.0, 12.0) as f32,
     };
     MarkLook {
         ink: Color32::WHITE,

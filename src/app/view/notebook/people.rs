@@ -1,6 +1,8 @@
 //! Golfers, sessions, blocks, and what is said of swings.
 
-use eframe::egui::{self, Frame, Key, Margin, RichText, Stroke, TextEdit, Ui, vec2};
+use eframe::egui::{
+    self, Align, Frame, Key, Layout, Margin, RichText, Stroke, TextEdit, TextStyle, Ui, vec2,
+};
 
 use super::{heading, small};
 use crate::app::message::{Field, ScreenMessage, SwingMessage};
@@ -451,9 +453,15 @@ fn swing_ui(view: &mut View, ui: &mut Ui, swing: &Listed) {
             (None, Some(order)) => words::contact_order(order).into(),
             (None, None) => "no number yet".into(),
         };
-        ui.label(RichText::new(told).color(ink));
         let club = swing.offsets.club.as_ref().map_or("", |c| c.0.as_str());
-        small(view, ui, club);
+        // Wide enough for any of them, so that notes begin at one place.
+        let wide = 13.5 * TextStyle::Body.resolve(ui.style()).size;
+        let size = vec2(wide, ui.spacing().interact_size.y);
+        ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
+            ui.set_min_width(wide);
+            ui.label(RichText::new(told).color(ink));
+            small(view, ui, club);
+        });
         let mut said: Vec<String> = swing.tags.clone();
         said.extend(clearance_of(&swing.offsets, unit));
         said.extend(swing.left_out.as_ref().map(|why| format!("left out: {why}")));
