@@ -13,6 +13,7 @@ mod find_swing;
 mod find_turf_change;
 mod house;
 mod kept_inside;
+mod knocked;
 mod lens;
 mod library;
 mod measure;

@@ -1,0 +1,109 @@
+//! A tripod knocked at the strike: steadied where that can be done, otherwise no number.
+
+use std::sync::Arc;
+
+use scuffline::domain::{
+    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Setup, Timeline,
+    Warning,
+};
+use scuffline::video::Recording;
+use scuffline::workflow::{Measurement, Progress, measure};
+
+use crate::support::{sample, sample_truth};
+
+const NAME: &str = "iron_turf_sheet";
+
+/// A recording whose picture jumps to the right and down from one frame on, for good.
+struct Knocked {
+    recording: Recording,
+    from: FrameIndex,
+    /// Whole pixels.
+    right: usize,
+    down: usize,
+}
+
+impl Knocked {
+    /// Where a pixel of the moved picture was; the border is continued.
+    fn source(&self, frame: FrameIndex, x: usize, y: usize) -> (usize, usize) {
+        match frame < self.from {
+            true => (x, y),
+            false => (x.saturating_sub(self.right), y.saturating_sub(self.down)),
+        }
+    }
+}
+
+impl Pictures for Knocked {
+    fn timeline(&self) -> &Timeline {
+        self.recording.timeline()
+    }
+
+    fn size(&self) -> PictureSize {
+        self.recording.size()
+    }
+
+    fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
+        let seen = self.recording.gray(frame)?;
+        let mut data = Vec::with_capacity(seen.data.len());
+        for y in 0..seen.height {
+            for x in 0..seen.width {
+                let (i, j) = self.source(frame, x, y);
+                data.push(seen.at(i, j));
+            }
+        }
+        Ok(Arc::new(GrayFrame { width: seen.width, height: seen.height, data }))
+    }
+
+    fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
+        let seen = self.recording.colour(frame)?;
+        let mut data = Vec::with_capacity(seen.data.len());
+        for y in 0..seen.height {
+            for x in 0..seen.width {
+                let (i, j) = self.source(frame, x, y);
+                let [red, green, blue] = seen.rgb(i, j);
+                data.extend([red, green, blue, 255]);
+            }
+        }
+        Ok(Arc::new(ColourFrame { width: seen.width, height: seen.height, data }))
+    }
+}
+
+/// Measured without a click, the tripod knocked by a share of the picture's width at the strike.
+fn knocked_by(share: f64) -> Measurement {
+    let recording = Recording::open(&sample(&format!("{NAME}.mp4"))).unwrap();
+    let truth = sample_truth(&format!("{NAME}.truth.json"));
+    let strike = truth["swings"][0]["strike"]["first_frame_after_contact"].as_u64().unwrap();
+    let right = (share * recording.size().width as f64).round() as usize;
+    let from = FrameIndex(strike as usize + 1);
+    let mut pictures = Knocked { recording, from, right, down: right / 3 };
+    measure(&mut pictures, None, &Setup::default(), &mut Progress::silent()).unwrap()
+}
+
+fn says_moved(measurement: &Measurement) -> bool {
+    let of_swings = measurement.swings.iter().flat_map(|swing| &swing.warnings);
+    let mut all = measurement.warnings.iter().chain(of_swings);
+    all.any(|warning| matches!(warning, Warning::CameraMoved { .. }))
+}
+
+#[test]
+fn a_knock_beyond_steadying_is_told_and_gives_no_number_of_the_mark() {
+    let measurement = knocked_by(0.06);
+    assert!(says_moved(&measurement), "{:?}", measurement.warnings);
+    for swing in &measurement.swings {
+        assert!(swing.divot_start_offset.is_none(), "{:?}", swing.divot_start_offset);
+        assert!(swing.divot_end_offset.is_none(), "{:?}", swing.divot_end_offset);
+    }
+}
+
+#[test]
+fn a_small_knock_is_steadied_and_the_number_holds() {
+    let measurement = knocked_by(0.01);
+    assert!(!says_moved(&measurement));
+    let [swing] = &measurement.swings[..] else { panic!("one swing: {:?}", measurement.swings) };
+    let start = swing.divot_start_offset.as_ref().expect("a divot start");
+    let truth = sample_truth(&format!("{NAME}.truth.json"));
+    let seen = &truth["swings"][0]["ground_contact"]["seen_start_offset_from_ball_m"];
+    let seen = 1000.0 * seen.as_f64().unwrap();
+    let interval = scuffline::geometry::expand(start);
+    assert!(interval.contains(seen), "{} instead of {seen}: {interval:?}", start.value);
+    assert!(interval.half_width() < 15.0, "{interval:?}");
+}
