@@ -19,7 +19,7 @@ use crate::domain::{
 use crate::geometry::GroundView;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::vision::Motion;
-use crate::workflow::LensChoice;
+use crate::workflow::{KeptLens, LensChoice};
 
 /// The window's whole state.
 #[derive(Debug, Default)]
@@ -678,6 +678,13 @@ impl Model {
     /// How many swings are still to be looked at.
     pub fn open_count(&self) -> usize {
         self.swings.iter().filter(|s| !s.is_settled()).count()
+    }
+
+    /// A lens found with the phone that made the open recording, where no lens is told yet.
+    pub fn offered_lens(&self) -> Option<&KeptLens> {
+        let open = self.open.as_ref()?;
+        let asks = open.setup.lens.is_none() && open.setup.straight_edges.is_empty();
+        open.standing.lenses.offered.first().filter(|_| asks)
     }
 
     /// The reference object that waits for a yes, the surest one.

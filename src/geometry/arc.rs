@@ -21,8 +21,7 @@ use super::least_squares::{Minimum, derivatives, minimise};
 use super::offset::{ImageMark, Origin};
 use super::view::{GroundView, State, source_of_cause};
 use crate::domain::{
-    Club, ClubHeadSighting, Contribution, GroundPoint, ImagePoint, Interval, Measured, Source,
-    WorldPoint,
+    Club, ClubHeadSighting, Contribution, GroundPoint, ImagePoint, Measured, Source, WorldPoint,
 };
 
 /// How far from the low point the club moves as one rigid piece about one centre, radians: the
@@ -52,7 +51,11 @@ const HIDDEN: (f64, f64) = (8.0, 5.0);
 
 const SEED: u64 = 26_717;
 /// The draws count if they are worth at least this part of as many even ones.
-const MOST_UNEVEN: f64 = 0.1;
+const MOST_UNEVEN: f64 = 0.025;
+/// How many arcs are drawn for each of the calibration's cameras.
+const ARCS_A_CAMERA: usize = 4;
+/// Arcs are drawn from a distribution so much wider than the linear one.
+const WIDER: f64 = 1.1;
 
 /// Units of the unknowns: mm and radians.
 const PLACE_UNIT: f64 = 20.0;
@@ -383,15 +386,7 @@ impl<'a> Problem<'a> {
         let (drawn, worth) = self.draws(minimum).unwrap_or_default();
         let maybe = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
             let linear = self.measured(minimum, quantity)?;
-            let open = self.left_open(minimum, quantity)?;
-            let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-            let mut values: Vec<f64> = drawn
-                .iter()
-                .filter_map(|arc| {
-                    let z: f64 = StandardNormal.sample(&mut rng);
-                    Some(quantity(arc)? + open * z)
-                })
-                .collect();
+            let mut values: Vec<f64> = drawn.iter().filter_map(quantity).collect();
             Some(check_against_draws(linear, &mut values, worth))
         };
         let measured = |quantity: &dyn Fn(&Arc) -> Option<f64>| maybe(quantity).ok_or_else(failed);
@@ -406,7 +401,7 @@ impl<'a> Problem<'a> {
             low_point: measured(&|a| Some(a.low[0]))?,
             attack_angle: measured(&|a| Some(a.attack().to_degrees()))?,
             radius: measured(&|a| Some(a.radius))?,
-            edge_at_contact: self.edge_at_contact(&height_at_ball),
+            edge_at_contact: self.edge_at_contact(&height_at_ball, &drawn, worth),
             height_at_ball,
             low_point_height: measured(&|a| Some(a.low[2]))?,
             first_contact,
@@ -417,7 +412,7 @@ impl<'a> Problem<'a> {
     }
 
     /// The leading edge's place when the face meets the ball, from its height there and the loft.
-    fn edge_at_contact(&self, height: &Measured) -> Measured {
+    fn edge_at_contact(&self, height: &Measured, drawn: &[Arc], worth: f64) -> Measured {
         let Expected { loft, loft_spread, .. } = *self.expected;
         // Linear in the height: the face is flat.
         let slope = edge_at_contact(1.0, loft) - edge_at_contact(0.0, loft);
@@ -426,24 +421,21 @@ impl<'a> Problem<'a> {
         let place = |loft: f64| edge_at_contact(height.value, loft);
         let lofts = (place(loft + loft_spread) - place(loft - loft_spread)) / 2.0;
         budget.push(Contribution::new(Source::Model, lofts));
-        let mut edge = Measured::new(place(loft), budget);
-        // The height's own interval where it is not the linear one, with the loft's part added.
-        edge.monte_carlo = height.monte_carlo.map(|interval| {
-            let reach = |limit: f64| {
-                let part = (limit - height.value) * slope;
-                edge.value + part.signum() * part.hypot(1.96 * lofts)
-            };
-            let (a, b) = (reach(interval.low), reach(interval.high));
-            Interval { low: a.min(b), high: a.max(b) }
-        });
-        edge
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut places: Vec<f64> = drawn
+            .iter()
+            .map(|arc| {
+                let z: f64 = StandardNormal.sample(&mut rng);
+                edge_at_contact(arc.at(arc.at_ball)[2], loft + loft_spread * z)
+            })
+            .collect();
+        check_against_draws(Measured::new(place(loft), budget), &mut places, worth)
     }
 
-    /// Arcs for equally likely cameras: cameras as the calibration drew them, for each the arc that
-    /// is most probable given that camera, weighted by how likely it is then and drawn again in
-    /// proportion (JCGM 101:2008 by importance resampling); and how many independent draws they
-    /// are worth. What a camera leaves open about its arc is nearly linear: [`Self::left_open`].
-    /// `None` if too few of them count.
+    /// Equally likely arcs, and how many independent ones they are worth: for each camera as the
+    /// calibration drew it, a few arcs about the one that is most probable given that camera, each
+    /// weighted by how likely it truly is and drawn again in proportion (JCGM 101:2008 by
+    /// importance sampling). `None` if too few of them count.
     fn draws(&self, minimum: &Minimum) -> Option<(Vec<Arc>, f64)> {
         let view = self.request.view;
         let rest = minimum.parameters.len() - GLOBALS;
@@ -451,7 +443,8 @@ impl<'a> Problem<'a> {
         // The camera's own rows do not depend on the rest.
         let step = slopes.tr_mul(&slopes).cholesky()?.inverse() * slopes.transpose();
         let gain = &step * minimum.jacobian.columns(0, GLOBALS);
-        let mut weighted = Vec::with_capacity(view.draws.len());
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut weighted = Vec::with_capacity(view.draws.len() * ARCS_A_CAMERA);
         for globals in &view.draws {
             let off = DVector::from_fn(GLOBALS, |i, _| globals[i] - view.globals[i]);
             let camera = view.root.solve_lower_triangular(&off)?;
@@ -460,51 +453,68 @@ impl<'a> Problem<'a> {
             p.rows_mut(0, GLOBALS).copy_from(&camera);
             let mut others = p.rows_mut(GLOBALS, rest);
             others -= moved;
-            let Some((p, residuals)) = self.settle(p, &step) else { continue };
-            let Some(arc) = self.arc(p.as_slice()) else { continue };
-            // The cameras are drawn from their own distribution, so only the rest is weighed.
-            let sum = residuals.rows_range(GLOBALS..).norm_squared();
-            weighted.push((arc, -sum / 2.0));
+            let Some(p) = self.settle(p, &step) else { continue };
+            let Some(root) = self.left_open(&p) else { continue };
+            for _ in 0..ARCS_A_CAMERA {
+                let z = DVector::from_fn(rest, |_, _| StandardNormal.sample(&mut rng));
+                weighted.extend(self.draw(&p, &root, &z));
+            }
         }
-        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-        resample(&weighted, weighted.len(), MOST_UNEVEN, &mut rng)
+        let (arcs, worth) = resample(&weighted, view.draws.len(), MOST_UNEVEN, &mut rng)?;
+        Some((arcs, worth.min(view.worth)))
     }
 
-    /// The standard uncertainty of a quantity of the arc that is left once the camera is known.
-    fn left_open(&self, minimum: &Minimum, quantity: &dyn Fn(&Arc) -> Option<f64>) -> Option<f64> {
-        let of = |p: &DVector<f64>| {
-            quantity(&self.arc(p.as_slice())?).map(|v| DVector::from_element(1, v))
-        };
-        let rest = minimum.parameters.len() - GLOBALS;
-        let slope = derivatives(&of, &minimum.parameters)?.columns(GLOBALS, rest).clone_owned();
-        let slopes = minimum.jacobian.columns(GLOBALS, rest);
-        let own = slopes.tr_mul(&slopes).cholesky()?.inverse();
-        Some((&slope * own * slope.transpose())[(0, 0)].sqrt())
+    /// What the camera in `p` leaves open about the rest: the lower triangular root of its
+    /// covariance, a little wider. Another camera's would not do: one that stands higher sees the
+    /// same path in another plane.
+    fn left_open(&self, p: &DVector<f64>) -> Option<DMatrix<f64>> {
+        // One-sided differences will do: the draws are weighted by the true density.
+        const STEP: f64 = 1e-5;
+        let here = self.residuals(p)?;
+        let mut moved = p.clone();
+        let mut columns = Vec::with_capacity(p.len() - GLOBALS);
+        for i in GLOBALS..p.len() {
+            moved[i] += STEP;
+            columns.push((self.residuals(&moved)? - &here) / STEP);
+            moved[i] = p[i];
+        }
+        let slopes = DMatrix::from_columns(&columns);
+        Some(slopes.tr_mul(&slopes).cholesky()?.inverse().cholesky()?.l() * WIDER)
+    }
+
+    /// The arc that lies `z` of `root` from `p`, and the logarithm of its weight: how likely it
+    /// is against how often it is drawn. The cameras are drawn from their own distribution, so
+    /// only the rest is weighed.
+    fn draw(&self, p: &DVector<f64>, root: &DMatrix<f64>, z: &DVector<f64>) -> Option<(Arc, f64)> {
+        let mut p = p.clone();
+        let mut others = p.rows_mut(GLOBALS, z.len());
+        others += root * z;
+        let residuals = self.residuals(&p)?;
+        let sum = residuals.rows_range(GLOBALS..).norm_squared();
+        let wide = root.diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        Some((self.arc(p.as_slice())?, wide + (z.norm_squared() - sum) / 2.0))
     }
 
     /// What is most probable for the camera in `p`, by a few steps with the slopes of the minimum
     /// (chord method): cameras that are hardly known bend the arc too much for one step.
-    fn settle(
-        &self,
-        mut p: DVector<f64>,
-        step: &DMatrix<f64>,
-    ) -> Option<(DVector<f64>, DVector<f64>)> {
-        const MOST: usize = 8;
+    fn settle(&self, mut p: DVector<f64>, step: &DMatrix<f64>) -> Option<DVector<f64>> {
+        const MOST: usize = 12;
         let mut residuals = self.residuals(&p)?;
+        let mut part = 1.0;
         for _ in 0..MOST {
-            let change = step * &residuals;
+            let change = step * &residuals * part;
             let mut next = p.clone();
             let mut others = next.rows_mut(GLOBALS, change.len());
             others -= &change;
             match self.residuals(&next).filter(|r| r.norm_squared() < residuals.norm_squared()) {
-                Some(better) => (p, residuals) = (next, better),
-                None => break,
+                Some(better) => (p, residuals, part) = (next, better, 1.0),
+                None => part /= 2.0,
             }
             if change.amax() < 0.05 {
                 break;
             }
         }
-        Some((p, residuals))
+        Some(p)
     }
 
     fn path(&self, minimum: &Minimum, arc: &Arc) -> Vec<WorldPoint> {
@@ -840,6 +850,68 @@ mod tests {
         let interval = crate::geometry::expand(&fit.low_point);
         assert!((fit.low_point.value - 80.0).abs() < 25.0, "{}", fit.low_point.value);
         assert!(interval.contains(80.0));
+    }
+
+    /// What a picture tells of one swing seen by the ball alone and by stick and sheet.
+    fn by_ball_and_by_sheet(seen: &[ClubHeadSighting]) -> [ArcFit; 2] {
+        let (sheet, origin) = view_and_origin();
+        let middle = origin.mark().point;
+        let (_, width) = camera().outline_of_sphere([0.0, AWAY, 21.335], 21.335).unwrap();
+        let ball = Reference {
+            kind: ReferenceKind::Ball { outline: Some((middle, Pixels(width))) },
+            height: Millimetres(0.0),
+            along_target: false,
+            frame: None,
+            point_sigma: None,
+        };
+        let poor = calibrate(&CalibrationRequest {
+            size: PictureSize { width: 1280, height: 720 },
+            references: &[ball],
+            target_line: None,
+            direction: Direction::Right,
+            about: Some(middle),
+            lens: None,
+        })
+        .unwrap();
+        let club = Club("7-iron".into());
+        [poor, sheet].map(|view| {
+            fit_arc(&ArcRequest {
+                view: &view,
+                origin: &origin,
+                struck: true,
+                sightings: seen,
+                club: Some(&club),
+                ground_mark: None,
+            })
+            .unwrap()
+        })
+    }
+
+    #[test]
+    fn the_drawn_interval_is_the_one_shown_where_it_differs() {
+        use crate::geometry::{expand, linear_interval};
+        let arc = Arc::through(80.0, 0.0, 2.0, 1540.0, 60.6f64.to_radians(), 0.0).unwrap();
+        let [poor, good] = by_ball_and_by_sheet(&sightings(&arc, 0.38, &mut || 0.0));
+        let apart = |m: &Measured| {
+            let (shown, linear) = (expand(m), linear_interval(m));
+            let off = (shown.low - linear.low).abs().max((shown.high - linear.high).abs());
+            off / linear.half_width()
+        };
+        for fit in [&poor, &good] {
+            for m in [&fit.low_point, &fit.attack_angle, &fit.height_at_ball, &fit.radius] {
+                println!("{:.1} {:?} {:.3}", m.value, m.monte_carlo, apart(m));
+                match m.monte_carlo {
+                    Some(drawn) => assert_eq!(expand(m), drawn),
+                    None => assert_eq!(apart(m), 0.0),
+                }
+            }
+        }
+        // Grass hides a low edge and not a high one, so the height's distribution is lopsided;
+        // the low point's is hardly.
+        for fit in [&poor, &good] {
+            assert!(fit.height_at_ball.monte_carlo.is_some());
+            assert!(apart(&fit.low_point) < 0.15, "{}", apart(&fit.low_point));
+        }
     }
 
     #[test]

@@ -1,4 +1,5 @@
-//! A tripod knocked at the strike: steadied where that can be done, otherwise no number.
+//! A tripod knocked at the strike: steadied where that can be done, otherwise no number; and one
+//! moved between two recordings: told, as the set-up carried over no longer fits.
 
 use std::sync::Arc;
 
@@ -6,8 +7,11 @@ use scuffline::domain::{
     ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Setup, Timeline,
     Warning,
 };
-use scuffline::video::Recording;
-use scuffline::workflow::{Measurement, Progress, measure};
+use scuffline::store::Library;
+use scuffline::video::{CancelToken, ClipWriter, Recording};
+use scuffline::workflow::{
+    Measurement, Progress, carried_from, golfer_named, measure, read_in, session_on, view_differs,
+};
 
 use crate::support::{sample, sample_truth};
 
@@ -88,6 +92,7 @@ fn says_moved(measurement: &Measurement) -> bool {
 fn a_knock_beyond_steadying_is_told_and_gives_no_number_of_the_mark() {
     let measurement = knocked_by(0.06);
     assert!(says_moved(&measurement), "{:?}", measurement.warnings);
+    assert_eq!(measurement.swings.len(), 1, "the swing itself is found");
     for swing in &measurement.swings {
         assert!(swing.divot_start_offset.is_none(), "{:?}", swing.divot_start_offset);
         assert!(swing.divot_end_offset.is_none(), "{:?}", swing.divot_end_offset);
@@ -106,4 +111,52 @@ fn a_small_knock_is_steadied_and_the_number_holds() {
     let interval = scuffline::geometry::expand(start);
     assert!(interval.contains(seen), "{} instead of {seen}: {interval:?}", start.value);
     assert!(interval.half_width() < 15.0, "{interval:?}");
+}
+
+/// The first pictures of a rendered clip as a recording of their own, seen from a camera that
+/// stands `right` pixels aside.
+fn recorded(folder: &std::path::Path, name: &str, clip: &str, right: usize) -> Recording {
+    let recording = Recording::open(&sample(clip)).unwrap();
+    let (size, base) = (recording.size(), recording.timeline().time_base);
+    let mut pictures = Knocked { recording, from: FrameIndex(0), right, down: right / 3 };
+    let path = folder.join(name);
+    let mut writer = ClipWriter::create(&path, size, base).unwrap();
+    for frame in 0..12 {
+        let pts = pictures.timeline().frames[frame].pts;
+        writer.write(&*pictures.colour(FrameIndex(frame)).unwrap(), pts).unwrap();
+    }
+    writer.finish().unwrap();
+    Recording::open(&path).unwrap()
+}
+
+#[test]
+fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(&folder.path().join("a.scuffline")).unwrap();
+    let golfer = golfer_named(&mut library, None).unwrap();
+    let session = session_on(&mut library, golfer, jiff::civil::date(2026, 5, 31)).unwrap();
+    let mut said = Vec::new();
+    // The clip's own pictures; the same encoded anew, from 2 and from 24 pixels aside; and
+    // another place.
+    for (name, clip, right) in [
+        ("first.mp4", "iron_turf_sheet.mp4", 0),
+        ("near.mp4", "iron_turf_sheet.mp4", 2),
+        ("aside.mp4", "iron_turf_sheet.mp4", 24),
+        ("elsewhere.mp4", "driver_tee.mp4", 0),
+    ] {
+        let mut recording = recorded(folder.path(), name, clip, right);
+        let quiet = &mut Progress::silent();
+        let id = read_in(&mut library, session, &mut recording, None, quiet).unwrap();
+        let from = carried_from(&library, id).unwrap();
+        assert_eq!(from.is_some(), name != "first.mp4", "{name}: {from:?}");
+        let differs = view_differs(&mut library, id, &mut recording, &CancelToken::new()).unwrap();
+        println!("{name}: {differs:?}");
+        said.push(differs);
+    }
+    assert_eq!(said[..2], [None, None]);
+    // 24 to the right and 8 down: 25.3 pixels.
+    let moved = said[2].as_deref().expect("plainly beside it");
+    assert!(moved.starts_with("The camera stands 25 pixels off"), "{moved}");
+    let other = said[3].as_deref().expect("another place");
+    assert!(other.starts_with("This does not look like the ground in first.mp4"), "{other}");
 }

@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use scuffline::domain::{ColourFrame, ImagePoint, PictureSize, Pts, TimeBase};
-use scuffline::video::ClipWriter;
+use scuffline::store::{Library, identify_file};
+use scuffline::video::{ClipWriter, Recording};
+use scuffline::workflow::{kept_recording, lens_choice};
 use serde_json::{Value, json};
 
 use crate::support::{sample, scuffline};
@@ -153,19 +155,21 @@ fn a_recorded_chessboard_tells_the_lens_and_measuring_goes_by_it() {
     assert!(run(&library, &["lens", "list"]).contains("invented, 1x"));
 }
 
-#[test]
-fn straight_edges_of_a_recording_tell_the_lens() {
-    let folder = tempfile::tempdir().expect("a temporary folder can be made");
-    let (library, film) = (folder.path().join("a.scuffline"), folder.path().join("edges.mp4"));
+/// A clip of three even pictures.
+fn plain_clip(path: &Path, size: PictureSize) {
     let base = TimeBase { numerator: 1, denominator: 30 };
-    let mut clip = ClipWriter::create(&film, SIZE, base).expect("a clip can be begun");
-    let plain =
-        ColourFrame { width: SIZE.width, height: SIZE.height, data: vec![120; 4 * 1280 * 720] };
+    let mut clip = ClipWriter::create(path, size, base).expect("a clip can be begun");
+    let data = vec![120; 4 * size.width * size.height];
+    let plain = ColourFrame { width: size.width, height: size.height, data };
     for frame in 0..3 {
         clip.write(&plain, Pts(frame)).expect("a picture is written");
     }
     clip.finish().expect("the clip is closed");
-    // Lines near the picture's edges, seven marks each, each up to a third of a pixel off.
+}
+
+/// Straight lines near the picture's edges as the invented lens shows them, seven marks each,
+/// each up to a third of a pixel off; a set-up file's text.
+fn edges_setup() -> String {
     let mut wrong = (1..).map(|i: u64| f64::from((i * 7919 % 101) as u32) / 152.0 - 0.33);
     let lines = [
         [-0.5, -0.27, 0.5, -0.25],
@@ -185,8 +189,16 @@ fn straight_edges_of_a_recording_tell_the_lens() {
                 .collect()
         })
         .collect();
+    json!({ "straight_edges_px": edges }).to_string()
+}
+
+#[test]
+fn straight_edges_of_a_recording_tell_the_lens() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let (library, film) = (folder.path().join("a.scuffline"), folder.path().join("edges.mp4"));
+    plain_clip(&film, SIZE);
     let setup = folder.path().join("edges.json");
-    std::fs::write(&setup, json!({ "straight_edges_px": edges }).to_string()).expect("written");
+    std::fs::write(&setup, edges_setup()).expect("written");
     let (film, setup) = (film.to_str().expect("plain"), setup.to_str().expect("plain"));
     run(&library, &["lens", "make", "edges", film, "--setup", setup]);
     let lens: Value =
@@ -195,4 +207,77 @@ fn straight_edges_of_a_recording_tell_the_lens() {
     println!("bend {bend:.2} ± {doubt:.2} %, {:.2} in truth", true_bend());
     assert!((bend - true_bend()).abs() < doubt.max(0.1), "{bend} ± {doubt}");
     assert!(lens["focal"].is_null(), "straight edges tell no focal length");
+}
+
+/// Writes maker and model into a clip as phones do (QuickTime's user data): a new `moov` box with
+/// them goes to the end, the old one becomes a `free` box, so nothing else moves.
+fn tag(path: &Path, maker: &str, model: &str) {
+    let boxed = |kind: &[u8], content: &[u8]| {
+        let mut out = (content.len() as u32 + 8).to_be_bytes().to_vec();
+        out.extend(kind);
+        out.extend(content);
+        out
+    };
+    let note = |kind: &[u8], text: &str| {
+        // Length, language (undetermined), text.
+        let mut content = (text.len() as u16).to_be_bytes().to_vec();
+        content.extend([0x55, 0xC4]);
+        content.extend(text.as_bytes());
+        boxed(kind, &content)
+    };
+    let mut file = std::fs::read(path).expect("the clip was written");
+    let mut at = 0;
+    while &file[at + 4..at + 8] != b"moov" {
+        at += u32::from_be_bytes(file[at..at + 4].try_into().expect("four bytes")) as usize;
+    }
+    let length = u32::from_be_bytes(file[at..at + 4].try_into().expect("four bytes")) as usize;
+    let mut content = file[at + 8..at + length].to_vec();
+    content.extend(boxed(b"udta", &[note(b"\xa9mak", maker), note(b"\xa9mod", model)].concat()));
+    file[at + 4..at + 8].copy_from_slice(b"free");
+    file.extend(boxed(b"moov", &content));
+    std::fs::write(path, file).expect("the clip is written anew");
+}
+
+#[test]
+fn a_kept_lens_is_offered_where_the_camera_is_the_same_and_nowhere_else() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let library = folder.path().join("a.scuffline");
+    let wide = PictureSize { width: 640, height: 360 };
+    let square = PictureSize { width: 480, height: 480 };
+    let clip = |name: &str, size, camera: Option<(&str, &str)>| {
+        let path = folder.path().join(name);
+        plain_clip(&path, size);
+        if let Some((maker, model)) = camera {
+            tag(&path, maker, model);
+        }
+        path.to_str().expect("plain").to_owned()
+    };
+    let phone = Some(("Invented", "Phone 1"));
+    let made_with = clip("edges.mp4", SIZE, phone);
+    let seen = Recording::open(Path::new(&made_with)).unwrap();
+    assert_eq!(seen.facts().camera.as_deref(), Some("Invented Phone 1"));
+    let setup = folder.path().join("edges.json");
+    std::fs::write(&setup, edges_setup()).expect("written");
+    let setup = setup.to_str().expect("plain");
+    run(&library, &["lens", "make", "the wide one", &made_with, "--setup", setup]);
+
+    let offers = |clip: &str| {
+        let said = run(&library, &["scan", clip, "--date", "2026-05-31"]);
+        let kept = Library::open(&library).unwrap();
+        let id = identify_file(Path::new(clip)).unwrap();
+        let row = kept_recording(&kept, &id, None).unwrap().expect("just read in");
+        // What the window is told, and what the command line says.
+        let choice = lens_choice(&kept, row.id).unwrap();
+        assert_eq!(choice.offered.len(), usize::from(said.contains("the wide one")), "{said}");
+        (choice.offered.len(), choice.others.len())
+    };
+    let same = clip("same.mp4", wide, phone);
+    assert_eq!(offers(&same), (1, 0), "the same phone, a smaller picture of the same shape");
+    assert_eq!(offers(&clip("other.mp4", wide, Some(("Invented", "Phone 2")))), (0, 1));
+    assert_eq!(offers(&clip("untold.mp4", wide, None)), (0, 1));
+    assert_eq!(offers(&clip("square.mp4", square, phone)), (0, 0), "another field");
+
+    // Taken once, it is no longer asked.
+    run(&library, &["lens", "use", "the wide one", &same]);
+    assert!(!run(&library, &["scan", &same, "--date", "2026-05-31"]).contains("the wide one"));
 }

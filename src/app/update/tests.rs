@@ -9,18 +9,19 @@ use crate::app::message::{
     SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use crate::app::model::{
-    Finding, History, Look, MarkName, Model, OpenRecording, Page, People, Settings, Sheet, Swing,
-    Tool,
+    Finding, History, Look, MarkName, Model, OpenRecording, Page, People, Settings, Sheet,
+    Standing, Swing, Tool,
 };
 use crate::app::theme::Theme;
 use crate::domain::{
-    ColourFrame, FrameEntry, FrameIndex, Golfer, GrayFrame, ImagePoint, LengthUnit, Mark,
-    Millimetres, PictureSize, ProposedReference, Pts, Reference, ReferenceKind, Reviewable,
-    Seconds, SwingKind, SwingMarks, SwingResult, TimeBase, Timeline,
+    ColourFrame, FrameEntry, FrameIndex, Golfer, GrayFrame, ImagePoint, Known, LengthUnit,
+    LensProfile, Mark, Millimetres, PictureSize, ProposedReference, Pts, Reference, ReferenceKind,
+    Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult, TimeBase, Timeline,
 };
 use crate::domain::{PictureError, Pictures};
-use crate::store::{GolferId, RecordingId, SessionId, SwingId};
+use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
 use crate::vision::Steadying;
+use crate::workflow::{KeptLens, LensChoice};
 
 /// A measured swing with `doubtful` to look at.
 pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
@@ -301,6 +302,37 @@ fn a_proposed_stick_is_accepted_with_one_key_or_with_the_length_typed_in() {
     assert_eq!(length_of(""), Some(1219.2));
     assert_eq!(length_of("1000"), Some(1000.0));
     assert_eq!(length_of("0"), None);
+}
+
+#[test]
+fn a_lens_of_the_same_phone_is_offered_and_used_only_when_told() {
+    let known = |value, standard| Known { value, standard };
+    let lens = LensProfile {
+        radial: [known(-0.1, 0.01), known(0.0, 0.01)],
+        correlation: 0.0,
+        focal: None,
+        centre: None,
+        residual: 0.3,
+        size: PictureSize { width: 1280, height: 720 },
+    };
+    let id = CameraProfileId(4);
+    let kept = KeptLens { id, name: "the wide one".into(), camera: "a phone".into(), lens };
+    let lenses = LensChoice { offered: vec![kept.clone()], ..LensChoice::default() };
+    let told = |m: &mut Model, setup: Setup| {
+        let standing = Box::new(Standing { lenses: lenses.clone(), ..Standing::default() });
+        let (recording, setup, edit) = (RecordingId(1), Box::new(setup), m.edits);
+        update(m, Event::Setup { recording, setup, standing, edit });
+    };
+    let mut m = model();
+    assert_eq!(m.offered_lens(), None);
+    told(&mut m, Setup::default());
+    assert_eq!(m.offered_lens().map(|kept| kept.id), Some(id));
+    assert_eq!(m.open.as_ref().unwrap().setup.lens, None, "not used unasked");
+    let jobs = update(&mut m, SetupMessage::UseLens(Some(id)));
+    let recording = RecordingId(1);
+    assert_eq!(edits(&jobs), vec![&Edit::Lens { recording, lens: Some(id) }]);
+    told(&mut m, Setup { lens: Some(kept.lens), ..Setup::default() });
+    assert_eq!(m.offered_lens(), None, "it is used now");
 }
 
 #[test]

@@ -211,3 +211,24 @@ fn mark_words(mark: Option<GroundMark>) -> String {
     }
     .to_owned()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Contribution, Interval, Source};
+
+    #[test]
+    fn where_the_drawn_interval_differs_it_is_the_one_printed() {
+        let mut low = Measured::new(80.0, vec![Contribution::new(Source::ArcFit, 10.0)]);
+        // 1.95996 standard uncertainties to either side (JCGM 100:2008, G.6.4) ...
+        let linear = measured_json(&low);
+        assert_eq!(linear["interval_95"], json!([60.4, 99.6]));
+        assert_eq!(linear["expanded_uncertainty"], json!(19.6));
+        // ... unless the propagation of distributions says otherwise (JCGM 101:2008, 8.1).
+        low.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
+        let drawn = measured_json(&low);
+        assert_eq!(drawn["value"], json!(80.0));
+        assert_eq!(drawn["interval_95"], json!([40.0, 95.0]));
+        assert_eq!(drawn["expanded_uncertainty"], json!(27.5));
+    }
+}

@@ -5,7 +5,7 @@ use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
 use super::title_ui;
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{Measured, Quantity, SwingResult};
+use crate::domain::{LengthUnit, Measured, Quantity, SwingResult};
 use crate::workflow::state;
 
 fn measured(result: &SwingResult, quantity: Quantity) -> Option<&Measured> {
@@ -43,16 +43,10 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
         ui.label("There is no number yet; mark the ball and the divot first.");
         return;
     };
-    let stated = state(measured);
     let angle = quantity == Quantity::AttackAngle;
     let unit = view.model.settings.unit;
     let size = |v: f64| if angle { format!("{v:.2}°") } else { format!("{v:.1} mm") };
-    ui.label(if angle {
-        let half = stated.interval.half_width();
-        format!("{} ± {half:.1}° (95 %)", words::attack_angle(measured.value))
-    } else {
-        format!("{} (95 %)", words::offset_with_doubt(measured.value, stated.interval, unit))
-    });
+    ui.label(stated_words(measured, angle, unit));
     ui.add_space(8.0);
     let colours = *view.colours();
     egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
@@ -81,20 +75,48 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
         ui.end_row();
     });
     ui.add_space(8.0);
-    ui.weak(if measured.monte_carlo.is_some() {
-        "The ± comes from drawing the inputs at random many times, since their sum is not straight enough here."
-    } else {
-        "Parts add in quadrature; the ± is the interval that holds the truth 95 times in a hundred."
-    });
+    ui.weak(where_from(measured));
     for warning in &measured.warnings {
         ui.add(egui::Label::new(RichText::new(warning.text()).small()).wrap());
+    }
+}
+
+/// "80 mm ahead ± 28 (95 %)".
+fn stated_words(measured: &Measured, angle: bool, unit: LengthUnit) -> String {
+    let stated = state(measured);
+    if angle {
+        let half = stated.interval.half_width();
+        return format!("{} ± {half:.1}° (95 %)", words::attack_angle(measured.value));
+    }
+    format!("{} (95 %)", words::offset_with_doubt(measured.value, stated.interval, unit))
+}
+
+/// Where the ± of the line above comes from.
+fn where_from(measured: &Measured) -> &'static str {
+    match measured.monte_carlo {
+        Some(_) => {
+            "The ± comes from drawing the inputs at random many times, since their sum is not straight enough here."
+        }
+        None => {
+            "Parts add in quadrature; the ± is the interval that holds the truth 95 times in a hundred."
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Contribution, Source};
+    use crate::domain::{Contribution, Interval, Source};
+
+    #[test]
+    fn where_the_drawn_interval_differs_it_is_the_one_shown() {
+        let mut m = Measured::new(80.0, vec![Contribution::new(Source::ArcFit, 10.0)]);
+        assert_eq!(stated_words(&m, false, LengthUnit::Mm), "80 mm ahead ± 20 (95 %)");
+        assert!(where_from(&m).starts_with("Parts add"));
+        m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
+        assert_eq!(stated_words(&m, false, LengthUnit::Mm), "80 mm ahead ± 28 (95 %)");
+        assert!(where_from(&m).contains("drawing the inputs"));
+    }
 
     #[test]
     fn parts_of_one_source_add_in_quadrature() {

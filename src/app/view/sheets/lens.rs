@@ -22,7 +22,7 @@ pub fn lens_aside(view: &View) -> Option<String> {
         None if !open.setup.straight_edges.is_empty() => {
             Some(words::counted(open.setup.straight_edges.len(), "straight edge"))
         }
-        None => choice.offered.first().map(|kept| format!("{}?", kept.name)),
+        None => view.model.offered_lens().map(|kept| format!("{}?", kept.name)),
     }
 }
 
