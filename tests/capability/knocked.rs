@@ -123,7 +123,7 @@ fn recorded(folder: &std::path::Path, name: &str, clip: &str, right: usize) -> R
     let mut writer = ClipWriter::create(&path, size, base).unwrap();
     for frame in 0..12 {
         let pts = pictures.timeline().frames[frame].pts;
-        writer.write(&*pictures.colour(FrameIndex(frame)).unwrap(), pts).unwrap();
+        writer.write(&pictures.colour(FrameIndex(frame)).unwrap(), pts).unwrap();
     }
     writer.finish().unwrap();
     Recording::open(&path).unwrap()
@@ -132,7 +132,7 @@ fn recorded(folder: &std::path::Path, name: &str, clip: &str, right: usize) -> R
 #[test]
 fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
     let folder = tempfile::tempdir().unwrap();
-    let mut library = Library::open(&folder.path().join("a.scuffline")).unwrap();
+    let mut library = Library::open(folder.path().join("a.scuffline")).unwrap();
     let golfer = golfer_named(&mut library, None).unwrap();
     let session = session_on(&mut library, golfer, jiff::civil::date(2026, 5, 31)).unwrap();
     let mut said = Vec::new();
