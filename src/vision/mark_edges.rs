@@ -136,7 +136,23 @@ impl Profile {
             end.step.at = (if near { end.step.at } else { first } + last) / 2.0;
             end.step.sigma = end.step.sigma.hypot((last - first) / 12f64.sqrt());
         }
+        let beyond = self.soil_beyond(&end.step);
+        end.step.at += beyond;
+        end.step.sigma = end.step.sigma.hypot(beyond);
         Some(end)
+    }
+
+    /// How many columns' worth of mark lies within 20 mm past its end beyond what the step itself
+    /// smears there. Turf torn over the end hides some of the mark and leaves the rest lying
+    /// apart, so the mark reaches on by about as much again as shows, from nothing to twice that.
+    fn soil_beyond(&self, step: &Step) -> f64 {
+        let reach = 20.0 * self.per_mm;
+        let shows: f64 = (self.columns.iter())
+            .filter(|c| c.variance.is_finite() && (0.0..reach).contains(&(c.at - step.at)))
+            .map(|c| (c.value / self.inner).clamp(-1.0, 1.0))
+            .sum();
+        // A normal step of deviation w has w / √(2π) past its middle.
+        (shows - step.width / std::f64::consts::TAU.sqrt()).max(0.0)
     }
 
     /// First and last place where the smoothed profile falls below a half, if they differ.

@@ -38,6 +38,10 @@ const APART_S: f64 = 1.2;
 /// The club passes the ground about where it does in the plainest swing; a person who walks to
 /// the next ball swings an arm or a club higher up. In lengths of that swing's club.
 const GROUND: f64 = 0.3;
+/// The same where there are but two sightings, one of them so near the upright (radians) that the
+/// club's end is known there to a twentieth of its length.
+const GROUND_OF_TWO: f64 = 0.2;
+const NEAR_UPRIGHT: f64 = 0.3;
 /// A golfer further back shows a club less than this share of the nearest one's length.
 const BACKGROUND: f64 = 0.55;
 
@@ -49,21 +53,35 @@ pub(crate) fn find_sweeps(seen: &[LineSighting], spacing: f64) -> Vec<Sweep> {
     let mut sweeps: Vec<Sweep> = [-1.0, 1.0]
         .into_iter()
         .flat_map(|heading| chains(seen, spacing, heading))
-        .filter(|(_, lines)| lines.len() >= fewest)
+        .filter(|(_, lines)| lines.len() >= fewest && are_enough(lines))
         .filter_map(|(heading, lines)| sweep_of(lines, heading))
         .collect();
     sweeps.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
-    let ground = sweeps.first().map_or(0.0, |plainest| plainest.foot.y - GROUND * plainest.length);
+    let plainest = sweeps.first().map_or((0.0, 0.0), |plainest| (plainest.foot.y, plainest.length));
     let longest = sweeps.iter().map(|s| s.length).fold(0.0, f64::max);
     let mut kept: Vec<Sweep> = Vec::new();
     for sweep in sweeps {
         let alone = kept.iter().all(|k| (k.time - sweep.time).abs() > APART_S);
+        let ground = plainest.0 - height_over_ground(&sweep) * plainest.1;
         if alone && sweep.length > BACKGROUND * longest && sweep.foot.y > ground {
             kept.push(sweep);
         }
     }
     kept.sort_by(|a, b| a.time.total_cmp(&b.time));
     kept
+}
+
+/// Two sightings count only in neighbouring frames: between others the club should have been seen
+/// once more, where it is easiest to see.
+fn are_enough(lines: &[LineSighting]) -> bool {
+    lines.len() > 2 || lines.windows(2).all(|w| w[1].frame == w[0].frame + 1)
+}
+
+/// How high over the plainest swing's ground a sweep may pass, in lengths of that swing's club.
+fn height_over_ground(sweep: &Sweep) -> f64 {
+    let lean = |s: &LineSighting| (sweep.heading * s.line.angle - LEAN_AT_STRIKE).abs();
+    let upright = sweep.lines.iter().any(|s| lean(s) < NEAR_UPRIGHT);
+    if sweep.lines.len() == 2 && upright { GROUND_OF_TWO } else { GROUND }
 }
 
 /// How much there is to a sweep: what was seen of it, and more for a fast one.
@@ -223,6 +241,21 @@ mod tests {
         let at = seen.iter().position(|s| s.time >= 1.0).unwrap();
         seen[at].line.angle = 1.2;
         assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+    }
+
+    #[test]
+    fn two_sightings_with_a_gap_between_them_are_no_swing() {
+        // 24 radians a second at 30 frames a second; with a gap it is half as fast.
+        let mut seen = club(|t| LEAN_AT_STRIKE + 0.4 - 0.8 * (t - 1.0) / SPACING);
+        seen.retain(|s| s.line.angle.abs() < 0.8);
+        let swings = |gap: usize| {
+            for (k, s) in seen.iter_mut().enumerate() {
+                s.frame = 30 + k * gap;
+                s.time = s.frame as f64 / 30.0;
+            }
+            find_sweeps(&seen, 1.0 / 30.0).len()
+        };
+        assert_eq!([1, 2].map(swings), [1, 0]);
     }
 
     #[test]
