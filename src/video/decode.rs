@@ -15,9 +15,12 @@ use super::libav::{
 use super::{VideoError, libav};
 use crate::domain::FrameIndex;
 
-/// Decoding threads: one for each core, eight at most since each holds pictures.
-fn threads() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from).min(8)
+/// Decoding threads: one for each core, eight at most; fewer for large pictures, since each
+/// holds some.
+fn threads(pixels: usize) -> usize {
+    const PIXELS_IN_ALL: usize = 48 << 20;
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    cores.min(8).min((PIXELS_IN_ALL / pixels.max(1)).max(2))
 }
 
 /// What a reader is for.
@@ -29,15 +32,15 @@ pub(super) enum Use {
     KeyFrames,
     /// A clip of key frames only, exactly.
     Intra,
+    /// Exact pictures that nobody waits for: as few held as can be.
+    Aside,
 }
 
 impl Use {
-    pub fn threading(self) -> Threading {
-        match self {
-            Self::Exact => Threading { count: threads(), by_frame: true, rough: false },
-            Self::KeyFrames => Threading { count: threads(), by_frame: false, rough: true },
-            Self::Intra => Threading { count: threads(), by_frame: false, rough: false },
-        }
+    /// For pictures of so many pixels.
+    pub fn threading(self, pixels: usize) -> Threading {
+        let count = if self == Self::Aside { 1 } else { threads(pixels) };
+        Threading { count, by_frame: self == Self::Exact, rough: self == Self::KeyFrames }
     }
 }
 
@@ -75,7 +78,7 @@ impl FrameReader {
         cancel: CancelSlot,
         purpose: Use,
     ) -> Result<Self, VideoError> {
-        let threading = purpose.threading();
+        let threading = purpose.threading(container.pixels());
         let decoder = open_decoder(container.parameters(), index.depth as usize, threading)
             .map_err(|error| error.at(path))?;
         Ok(Self {
@@ -180,11 +183,27 @@ impl FrameReader {
         (packet + 1).saturating_sub(from).max(1)
     }
 
+    /// From where on pictures can be kept on the way to `target`: at best from `from`.
+    pub fn can_keep_from(&self, target: FrameIndex, from: usize) -> FrameIndex {
+        let passed = if self.is_on_the_way(target) {
+            self.wanted_from.max(self.last.map_or(0, |last| last + 1))
+        } else {
+            0
+        };
+        FrameIndex(from.max(passed).min(target.0))
+    }
+
+    /// Whether decoding on from here reaches `target`.
+    pub fn is_on_the_way(&self, target: FrameIndex) -> bool {
+        let start = self.index.starts_for(target).next().unwrap_or(0);
+        self.leads_to(target, start, target)
+    }
+
     /// Whether decoding on from here reaches `target` without a detour.
     fn leads_to(&self, target: FrameIndex, nearest_start: usize, keep_from: FrameIndex) -> bool {
         let first = target.0.min(keep_from.0);
         // Below `wanted_from` pictures may have been left out already.
-        let ahead = self.last.is_some_and(|last| last < first) && self.wanted_from <= first;
+        let ahead = self.last.is_none_or(|last| last < first) && self.wanted_from <= first;
         // Past the nearest key frame already, or this is the run that began there.
         let near =
             self.next.is_some_and(|next| next > nearest_start) || self.start == nearest_start;

@@ -335,6 +335,13 @@ pub(super) fn order_by_stamps(packets: &mut [PacketEntry]) {
     }
 }
 
+/// Whether the order of showing is one that a codec makes: it holds back 16 pictures at most
+/// (ITU-T H.264 A.3.1, H.265 A.4.2). Stamps that run backwards or jump about ask for more.
+pub(super) fn is_reordering(packets: &[PacketEntry]) -> bool {
+    const MOST: usize = 16;
+    packets.iter().enumerate().all(|(n, packet)| n.abs_diff(packet.order as usize) <= MOST)
+}
+
 /// Numbers the packets by the order in which the decoder showed them. A packet that was not
 /// shown stands where the next shown one of those after it in the file stands.
 pub(super) fn order_by_showing(packets: &mut [PacketEntry], shown: &[u32]) {
@@ -447,7 +454,7 @@ pub(super) fn decode_order(
     let mut decoder = super::libav::open_decoder(
         container.parameters(),
         delay,
-        super::decode::Use::Exact.threading(),
+        super::decode::Use::Exact.threading(container.pixels()),
     )?;
     let (mut packet, mut frame) =
         (ffmpeg_next::Packet::empty(), ffmpeg_next::frame::Video::empty());
@@ -571,6 +578,18 @@ mod tests {
         assert_eq!(stamps, (0..12).map(|i| 100 * i - 50).collect::<Vec<_>>());
         // Frame 5 is the B stored after the P of its group; its key frame is packet 4.
         assert_eq!(index.starts_for(FrameIndex(5)).collect::<Vec<_>>(), [4, 0]);
+    }
+
+    #[test]
+    fn stamps_that_run_backwards_are_no_order() {
+        let ordered = |stamp: &dyn Fn(i64) -> i64| {
+            let packet = |i| PacketEntry { pts: Some(stamp(i)), ..PacketEntry::default() };
+            let mut packets: Vec<_> = (0..100).map(packet).collect();
+            order_by_stamps(&mut packets);
+            is_reordering(&packets)
+        };
+        assert!(ordered(&|i| i - 40) && ordered(&|i| i ^ 7));
+        assert!(!ordered(&|i| -i) && !ordered(&|i| if i < 50 { i + 1000 } else { i }));
     }
 
     #[test]

@@ -124,6 +124,18 @@ impl Container {
         self.stream().parameters()
     }
 
+    /// Pixels of a picture, as the container says.
+    #[allow(unsafe_code)]
+    pub fn pixels(&self) -> usize {
+        let parameters = self.parameters();
+        // SAFETY: plain integers of live parameters.
+        let (width, height) = unsafe {
+            let raw = parameters.as_ptr();
+            ((*raw).width, (*raw).height)
+        };
+        width.max(0) as usize * height.max(0) as usize
+    }
+
     pub fn time_base(&self) -> (i32, i32) {
         let base = self.stream().time_base();
         (base.numerator(), base.denominator())
@@ -193,6 +205,9 @@ impl Container {
     /// Reads the stream's next packet; false at the end of the file.
     pub fn read(&mut self, packet: &mut Packet) -> Result<bool, VideoError> {
         loop {
+            // Reading does not let go of what is in it: packets of other streams, which are there
+            // from the file's opening, would be lost with their data.
+            clear(packet);
             match packet.read(&mut self.input) {
                 Ok(()) if packet.stream() == self.stream => return Ok(true),
                 Ok(()) => {}

@@ -1,5 +1,6 @@
 //! A recording on disk, open for reading.
 
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::sync_channel;
@@ -26,6 +27,10 @@ const READY_BEHIND: usize = 64;
 /// Frames after the current one that are kept ready.
 const READY_AHEAD: usize = 8;
 
+/// After a jump so many pictures before the one asked for are kept of those decoded on the way,
+/// for the first steps back.
+const KEPT_ON_THE_WAY: usize = 8;
+
 /// Bytes of decoded pictures kept: some 77 pictures of 1080p, 33 of 4K (8 bits).
 const fn cache_limit(pixels: usize) -> usize {
     if pixels <= 1920 * 1088 { 232 << 20 } else { 400 << 20 }
@@ -43,6 +48,9 @@ pub struct Recording {
     behind: Option<FrameReader>,
     cache: FrameCache,
     last_asked: Option<usize>,
+    /// The frames that the reader behind is decoding in one go.
+    run: Option<Range<usize>>,
+    holds_little: bool,
     info: StreamInfo,
     warm: Option<WarmFrames>,
     converter: Converter,
@@ -79,18 +87,29 @@ impl Recording {
         index: Option<Index>,
         cancel: CancelToken,
     ) -> Result<Self, VideoError> {
+        Self::open_sharing(path, index.map(Arc::new), cancel)
+    }
+
+    /// Like [`Recording::open_with`], with the index of a recording that is open already.
+    ///
+    /// # Errors
+    /// As [`Recording::open`].
+    pub fn open_sharing(
+        path: &Path,
+        index: Option<Arc<Index>>,
+        cancel: CancelToken,
+    ) -> Result<Self, VideoError> {
         let slot = CancelSlot::default();
         slot.set(cancel);
         let mut container = Container::open(path, &slot)?;
         let info = container.info();
         check_size(&info, path)?;
         let facts = Facts::read(&container, &info);
-        let index = match index.filter(Index::is_consistent) {
+        let index = match index.filter(|index| index.is_consistent()) {
             Some(kept) if kept.time_base == info.time_base => kept,
-            _ => build_index(&mut container, path, &info, &slot)?,
+            _ => Arc::new(build_index(&mut container, path, &info, &slot)?),
         };
         let timeline = index.timeline(facts.slow_factor);
-        let index = Arc::new(index);
         let reader = FrameReader::new(container, path, index.clone(), slot.clone(), Use::Exact)?;
         let converter = Converter::new(&info);
         Ok(Self {
@@ -102,6 +121,8 @@ impl Recording {
             behind: None,
             cache: FrameCache::new(cache_limit(info.width * info.height)),
             last_asked: None,
+            run: None,
+            holds_little: false,
             info,
             warm: None,
             converter,
@@ -123,6 +144,22 @@ impl Recording {
     /// Its index, to be kept.
     pub fn index(&self) -> &Index {
         &self.index
+    }
+
+    /// Its index, for [`Recording::open_sharing`].
+    pub fn shared_index(&self) -> Arc<Index> {
+        self.index.clone()
+    }
+
+    /// For a recording beside another one: holds half of the pictures.
+    pub fn hold_half(&mut self) {
+        self.cache.hold(cache_limit(self.info.width * self.info.height) / 2);
+    }
+
+    /// For work that nobody looks at: holds an eighth of the pictures, and none for steps back.
+    pub fn hold_little(&mut self) {
+        self.holds_little = true;
+        self.cache.hold(cache_limit(self.info.width * self.info.height) / 8);
     }
 
     /// Exchanges the flag that stops the work at hand: one flag for each request.
@@ -153,14 +190,32 @@ impl Recording {
         warnings
     }
 
-    /// The sound mixed to one channel at 48 kHz; `None` if there is none.
+    /// The sound mixed to one channel at 48 kHz; `None` if there is none. All of it is held, 11 MB
+    /// a minute; [`Recording::for_each_sound`] holds a second.
     ///
     /// Its start is on the playback clock: the first displayed frame is 0.
     ///
     /// # Errors
     /// [`VideoError::NoDecoder`] for an unknown codec, [`VideoError::Cancelled`].
     pub fn sound(&self) -> Result<Option<Sound>, VideoError> {
-        sound::read(&self.path, &self.timeline, &self.cancel)
+        let mut whole: Option<Sound> = None;
+        let heard = self.for_each_sound(&mut |block| {
+            match &mut whole {
+                Some(whole) => whole.samples.extend_from_slice(&block.samples),
+                none => *none = Some(block.clone()),
+            }
+            true
+        })?;
+        Ok(whole.filter(|_| heard))
+    }
+
+    /// Hands the sound, mixed to one channel at 48 kHz, to `each` in blocks that follow on each
+    /// other, each with its own start, until it returns false. False: there is no sound.
+    ///
+    /// # Errors
+    /// As [`Recording::sound`].
+    pub fn for_each_sound(&self, each: &mut dyn FnMut(&Sound) -> bool) -> Result<bool, VideoError> {
+        sound::read(&self.path, &self.timeline, &self.cancel, each)
     }
 
     /// A reader of key frames for dragging and for the film strip.
@@ -272,36 +327,77 @@ impl Recording {
     /// [`VideoError::Cancelled`]; damaged frames are passed over.
     pub fn prepare(&mut self, frame: FrameIndex) -> Result<bool, VideoError> {
         let room = self.cache.room();
-        let behind = READY_BEHIND.min(room * 5 / 6);
-        let ahead = READY_AHEAD.min(room / 8);
-        let end = (frame.0 + ahead + 1).min(self.timeline.len());
-        let mut wanted = frame.0.saturating_sub(behind)..end;
-        let Some(missing) = wanted.find(|&n| !self.cache.contains(n)) else {
-            return Ok(false);
-        };
+        self.cache.look_at(frame.0);
+        let end = (frame.0 + READY_AHEAD.min(room / 8) + 1).min(self.timeline.len());
+        let after = (frame.0 + 1..end).find(|&n| !self.cache.contains(n));
+        let at_once = |n: &usize| self.reader.distance(FrameIndex(*n)) <= 2 * READY_AHEAD;
+        if let Some(next) = after.filter(at_once) {
+            return self.prepare_after(next);
+        }
+        if let Some(run) = self.run_before(frame.0, READY_BEHIND.min(room * 5 / 6)) {
+            return self.go_on(run);
+        }
+        after.map_or(Ok(false), |next| self.prepare_after(next))
+    }
+
+    fn prepare_after(&mut self, missing: usize) -> Result<bool, VideoError> {
         let Self { reader, cache, .. } = self;
-        let reader = if missing > frame.0 {
-            reader
-        } else {
-            match &mut self.behind {
-                Some(open) => open,
-                none => none.insert(open_behind(&self.path, &self.index, &self.cancel)?),
-            }
-        };
-        let step = reader.aim(FrameIndex(missing)).and_then(|()| reader.next_frame());
-        match step {
-            Err(VideoError::Cancelled) => return Err(VideoError::Cancelled),
+        match reader.aim(FrameIndex(missing)).and_then(|()| reader.next_frame()) {
+            Err(VideoError::Cancelled) => Err(VideoError::Cancelled),
             Ok(Some((got, picture))) => {
-                if got.0 >= missing {
-                    cache.insert(got.0, &picture);
-                }
                 if got.0 > missing {
                     cache.insert_damaged(missing);
                 }
+                Ok(got.0 < missing || cache.insert(got.0, &picture))
             }
-            _ => cache.insert_damaged(missing),
+            _ => {
+                cache.insert_damaged(missing);
+                Ok(true)
+            }
         }
-        Ok(true)
+    }
+
+    /// The frames before `frame` that are to be decoded next, in one go: whoever holds the key
+    /// down moves on meanwhile, and beginning anew at a key frame for each frame would never
+    /// get there. `None`: enough are ready.
+    fn run_before(&self, frame: usize, behind: usize) -> Option<Range<usize>> {
+        let lowest = frame.saturating_sub(behind);
+        let missing = (lowest..=frame).rev().find(|&n| !self.cache.contains(n))?;
+        let on_the_way = |reader: &FrameReader| reader.is_on_the_way(FrameIndex(missing));
+        if let Some(run) = self.run.clone().filter(|run| run.contains(&missing))
+            && self.behind.as_ref().is_some_and(on_the_way)
+        {
+            return Some(run);
+        }
+        let few = lowest > 0 && missing - lowest < behind / 4;
+        (!few).then_some(lowest..missing + 1)
+    }
+
+    fn go_on(&mut self, run: Range<usize>) -> Result<bool, VideoError> {
+        let begun = self.run.replace(run.clone()) == Some(run.clone());
+        let Self { behind, cache, .. } = self;
+        let reader = match behind {
+            Some(open) => open,
+            none => none.insert(open_behind(&self.path, &self.index, &self.cancel)?),
+        };
+        let aimed = if begun { Ok(()) } else { reader.aim(FrameIndex(run.start)) };
+        let (passed, kept) = match aimed.and_then(|()| reader.next_frame()) {
+            Err(VideoError::Cancelled) => return Err(VideoError::Cancelled),
+            Ok(Some((got, picture))) => {
+                let kept = !run.contains(&got.0) || cache.insert(got.0, &picture);
+                (got.0 + 1, kept)
+            }
+            _ => (run.end, true),
+        };
+        for frame in run.start..passed.min(run.end) {
+            if !cache.contains(frame) {
+                cache.insert_damaged(frame);
+            }
+        }
+        if passed >= run.end || !kept {
+            self.run = None;
+        }
+        Ok(kept)
     }
 
     fn picture(&mut self, frame: FrameIndex) -> Result<Arc<VideoFrame>, VideoError> {
@@ -309,23 +405,27 @@ impl Recording {
             return Err(VideoError::NoSuchFrame { asked: frame.0, count: self.timeline.len() });
         }
         let last = self.last_asked.replace(frame.0);
+        self.cache.look_at(frame.0);
         if let Some(kept) = self.cache.get(frame.0) {
             return Ok(kept);
         }
         let steps_back =
             last.is_some_and(|last| (1..=READY_BEHIND).contains(&last.wrapping_sub(frame.0)));
         let Self { reader, cache, .. } = self;
-        let mut keep =
-            |frame: FrameIndex, picture: &Arc<VideoFrame>| cache.insert(frame.0, picture);
-        if steps_back {
+        let mut keep = |frame: FrameIndex, picture: &Arc<VideoFrame>| {
+            cache.insert(frame.0, picture);
+        };
+        if steps_back && !self.holds_little {
             let behind = match &mut self.behind {
                 Some(open) => open,
                 none => none.insert(open_behind(&self.path, &self.index, &self.cancel)?),
             };
-            let from = FrameIndex(frame.0.saturating_sub(READY_BEHIND - 1));
+            let from = behind.can_keep_from(frame, frame.0.saturating_sub(READY_BEHIND - 1));
             behind.frame(frame, from, &mut keep)
         } else {
-            reader.frame(frame, frame, &mut keep)
+            let behind = if self.holds_little { 0 } else { KEPT_ON_THE_WAY };
+            let from = reader.can_keep_from(frame, frame.0.saturating_sub(behind));
+            reader.frame(frame, from, &mut keep)
         }
     }
 
@@ -415,8 +515,12 @@ pub(super) fn build_index(
 ) -> Result<Index, VideoError> {
     let check = || cancel.check();
     let mut table = index::read_packets(container, info, &check)?;
-    let shown = if index::stamps_suffice(&table.packets, info, table.corrupt) {
+    let mut by_stamps = index::stamps_suffice(&table.packets, info, table.corrupt);
+    if by_stamps {
         index::order_by_stamps(&mut table.packets);
+        by_stamps = index::is_reordering(&table.packets);
+    }
+    let shown = if by_stamps {
         let first_key = table.packets.iter().position(|p| p.key).unwrap_or(table.packets.len());
         let in_doubt = index::in_doubt(&table.packets, first_key);
         let decodable = if in_doubt {

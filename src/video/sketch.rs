@@ -103,7 +103,7 @@ impl Sketcher {
                 let path = &self.source.path;
                 let container = Container::open(path, &self.cancel)?;
                 let (index, cancel) = (self.index.clone(), self.cancel.clone());
-                none.insert(FrameReader::new(container, path, index, cancel, Use::Exact)?)
+                none.insert(FrameReader::new(container, path, index, cancel, Use::Aside)?)
             }
         };
         let picture = reader.frame(frame, frame, &mut |_, _| {})?;

@@ -10,7 +10,7 @@ use ffmpeg::{ChannelLayout, Error, Packet, codec, frame};
 
 use super::libav::{CancelSlot, Container, clear, library};
 use super::{VideoError, libav};
-use crate::domain::{Seconds, Sound, Timeline};
+use crate::domain::{Pts, Seconds, Sound, Timeline};
 
 /// Samples a second of the sound handed out.
 pub(super) const RATE: u32 = 48_000;
@@ -20,50 +20,104 @@ pub(super) const RATE: u32 = 48_000;
 const AFTER_PICTURES: Seconds = Seconds(10.0);
 const LONGEST: Seconds = Seconds(3600.0);
 
-/// Reads the file's best sound track; `None` if it has none.
+/// Hands the file's best sound track to `each` in blocks of about a second, each with its own
+/// start, until it returns false. False: the file has no sound.
 pub(super) fn read(
     path: &Path,
     timeline: &Timeline,
     cancel: &CancelSlot,
-) -> Result<Option<Sound>, VideoError> {
+    each: &mut dyn FnMut(&Sound) -> bool,
+) -> Result<bool, VideoError> {
     let Some(mut container) = Container::open_audio(path, cancel)? else {
-        return Ok(None);
+        return Ok(false);
     };
     let most = (timeline.duration() + AFTER_PICTURES).0.clamp(0.0, LONGEST.0);
-    let mut track = Track::open(&container, path, (most * f64::from(RATE)) as usize)?;
+    let zero = timeline.time_base.between(Pts(0), timeline.frames[0].pts);
+    let blocks = Blocks::new((most * f64::from(RATE)) as usize, zero, each);
+    let mut track = Track::open(&container, path, blocks)?;
     let mut packet = Packet::empty();
-    while container.read(&mut packet)? {
+    while !track.blocks.is_full() && container.read(&mut packet)? {
         cancel.check()?;
         // A packet that does not decode leaves a gap, which is filled with silence.
         let _ = track.decoder.send_packet(&packet);
         clear(&mut packet);
         track.take_frames()?;
-        if track.samples.len() >= track.most {
-            break;
-        }
     }
     let _ = track.decoder.send_eof();
     track.take_frames()?;
     track.take_rest();
-    track.samples.truncate(track.most);
-    let video_start = timeline.time_base.between(crate::domain::Pts(0), timeline.frames[0].pts);
-    let Some(start) = track.start else { return Ok(None) };
-    Ok(Some(Sound { rate: RATE, start: Seconds(start) - video_start, samples: track.samples }))
+    track.blocks.give();
+    Ok(track.blocks.start.is_some())
 }
 
-struct Track {
+/// Samples on their way out, a block at a time: an hour of sound is never held at once.
+struct Blocks<'a> {
+    /// Of the first sample, on the file's clock, in seconds.
+    start: Option<f64>,
+    /// When the first picture is shown, on the file's clock.
+    zero: Seconds,
+    /// Samples handed out before those of `block`.
+    given: usize,
+    /// How many samples there may be.
+    most: usize,
+    block: Sound,
+    each: &'a mut dyn FnMut(&Sound) -> bool,
+    /// No more are wanted.
+    stopped: bool,
+}
+
+impl<'a> Blocks<'a> {
+    fn new(most: usize, zero: Seconds, each: &'a mut dyn FnMut(&Sound) -> bool) -> Self {
+        let block = Sound { rate: RATE, ..Sound::default() };
+        Self { start: None, zero, given: 0, most, block, each, stopped: false }
+    }
+
+    fn count(&self) -> usize {
+        self.given + self.block.samples.len()
+    }
+
+    fn is_full(&self) -> bool {
+        self.stopped || self.count() >= self.most
+    }
+
+    fn add(&mut self, samples: &[f32]) {
+        let room = self.most.saturating_sub(self.count());
+        self.block.samples.extend_from_slice(&samples[..samples.len().min(room)]);
+        if self.block.samples.len() >= RATE as usize {
+            self.give();
+        }
+    }
+
+    fn add_silence(&mut self, mut samples: usize) {
+        const PIECE: usize = 4096;
+        while samples > 0 && !self.is_full() {
+            let piece = samples.min(PIECE);
+            self.add(&[0.0; PIECE][..piece]);
+            samples -= piece;
+        }
+    }
+
+    fn give(&mut self) {
+        let Some(start) = self.start else { return };
+        if !self.stopped && !self.block.samples.is_empty() {
+            let before = Seconds(self.given as f64 / f64::from(RATE));
+            self.block.start = Seconds(start) - self.zero + before;
+            self.stopped = !(self.each)(&self.block);
+        }
+        self.given += self.block.samples.len();
+        self.block.samples.clear();
+    }
+}
+
+struct Track<'a> {
     decoder: codec::decoder::Audio,
     time_base: (i32, i32),
     resampler: Option<resampling::Context>,
-    /// Of the first sample, on the file's clock, in seconds.
-    start: Option<f64>,
-    samples: Vec<f32>,
-    /// How many samples there may be.
-    most: usize,
+    blocks: Blocks<'a>,
 }
 
-impl Track {
-    fn open(container: &Container, path: &Path, most: usize) -> Result<Self, VideoError> {
+impl<'a> Track<'a> {
+    fn open(container: &Container, path: &Path, blocks: Blocks<'a>) -> Result<Self, VideoError> {
         let parameters = container.parameters();
         let name = libav::codec_name(&parameters);
         let mut context = codec::Context::from_parameters(parameters).map_err(library)?;
@@ -72,14 +126,7 @@ impl Track {
             .decoder()
             .audio()
             .map_err(|_| VideoError::NoDecoder { codec: name, path: path.into() })?;
-        Ok(Self {
-            decoder,
-            time_base: container.time_base(),
-            resampler: None,
-            start: None,
-            samples: Vec::new(),
-            most,
-        })
+        Ok(Self { decoder, time_base: container.time_base(), resampler: None, blocks })
     }
 
     fn take_frames(&mut self) -> Result<(), VideoError> {
@@ -126,7 +173,7 @@ impl Track {
         let room = decoded.samples() * RATE as usize / decoded.rate() as usize + held + 64;
         let mut mixed = frame::Audio::new(Sample::F32(Type::Packed), room, ChannelLayout::MONO);
         if context.run(decoded, &mut mixed).is_ok() {
-            self.samples.extend(mixed.plane::<f32>(0).iter().take(mixed.samples()));
+            self.blocks.add(&mixed.plane::<f32>(0)[..mixed.samples()]);
         }
         Ok(())
     }
@@ -136,18 +183,18 @@ impl Track {
     fn place(&mut self, decoded: &frame::Audio) {
         let Some(stamp) = decoded.timestamp() else { return };
         let seconds = stamp as f64 * f64::from(self.time_base.0) / f64::from(self.time_base.1);
-        let Some(start) = self.start else {
-            self.start = Some(seconds);
+        let Some(start) = self.blocks.start else {
+            self.blocks.start = Some(seconds);
             return;
         };
         let held = self.resampler.as_ref().and_then(|context| context.delay());
         let held = held.map_or(0.0, |delay| delay.output as f64 / f64::from(RATE));
-        let due = start + self.samples.len() as f64 / f64::from(RATE) + held;
+        let due = start + self.blocks.count() as f64 / f64::from(RATE) + held;
         // Below 20 ms it is rounding of the container's stamps.
         let gap = ((seconds - due) * f64::from(RATE)).round();
-        if gap > 0.02 * f64::from(RATE) && gap < self.most as f64 {
+        if gap > 0.02 * f64::from(RATE) && gap < self.blocks.most as f64 {
             self.take_rest();
-            self.samples.resize(self.samples.len() + gap as usize, 0.0);
+            self.blocks.add_silence(gap as usize);
         }
     }
 
@@ -160,7 +207,7 @@ impl Track {
                 return;
             }
             let got = rest.samples();
-            self.samples.extend(rest.plane::<f32>(0).iter().take(got));
+            self.blocks.add(&rest.plane::<f32>(0)[..got]);
             if got < 4096 {
                 return;
             }
@@ -175,6 +222,9 @@ pub struct Envelope {
     blocks: Vec<(f32, f32)>,
     block: Seconds,
     loudest: f32,
+    /// The block at hand, and how many samples are in it.
+    open: Option<(f32, f32)>,
+    in_open: usize,
 }
 
 impl Envelope {
@@ -183,19 +233,33 @@ impl Envelope {
 
     /// The envelope of `sound`.
     pub fn of(sound: &Sound) -> Self {
-        let least_and_greatest = |block: &[f32]| {
-            let fold = |pick: fn(f32, f32) -> f32| block.iter().copied().reduce(pick);
-            (fold(f32::min).unwrap_or(0.0), fold(f32::max).unwrap_or(0.0))
-        };
-        let blocks: Vec<(f32, f32)> =
-            sound.samples.chunks(Self::BLOCK).map(least_and_greatest).collect();
-        let loudest = blocks.iter().fold(0.0f32, |most, (low, high)| most.max(-low).max(*high));
-        Self {
-            start: sound.start,
-            blocks,
-            block: Seconds(Self::BLOCK as f64 / f64::from(sound.rate.max(1))),
-            loudest,
+        let mut envelope = Self::default();
+        envelope.add(sound);
+        envelope.close();
+        envelope
+    }
+
+    /// Goes on with the next block of a sound; the first one sets the start.
+    pub fn add(&mut self, sound: &Sound) {
+        if self.block.0 == 0.0 {
+            self.start = sound.start;
+            self.block = Seconds(Self::BLOCK as f64 / f64::from(sound.rate.max(1)));
         }
+        for sample in &sound.samples {
+            self.loudest = self.loudest.max(sample.abs());
+            let (low, high) = self.open.get_or_insert((*sample, *sample));
+            (*low, *high) = (low.min(*sample), high.max(*sample));
+            self.in_open += 1;
+            if self.in_open == Self::BLOCK {
+                self.close();
+            }
+        }
+    }
+
+    /// Ends a block that is not full, as the sound ends.
+    pub fn close(&mut self) {
+        self.in_open = 0;
+        self.blocks.extend(self.open.take());
     }
 
     /// The greatest distance of a sample from zero.
@@ -228,5 +292,19 @@ mod tests {
         assert_eq!(envelope.between(Seconds(0.1), Seconds(0.2)), Some((0.0, 0.0)));
         assert_eq!(envelope.between(Seconds(5.0), Seconds(6.0)), None);
         assert_eq!(envelope.loudest(), 0.9);
+    }
+
+    #[test]
+    fn the_envelope_of_blocks_is_that_of_the_whole() {
+        let samples: Vec<f32> = (0..10_000).map(|i| (i as f32 * 0.37).sin()).collect();
+        let whole = Sound { rate: 48_000, start: Seconds(0.25), samples };
+        let mut pieces = Envelope::default();
+        let mut at = whole.start;
+        for samples in whole.samples.chunks(777) {
+            pieces.add(&Sound { rate: 48_000, start: at, samples: samples.to_vec() });
+            at = at + Seconds(samples.len() as f64 / 48_000.0);
+        }
+        pieces.close();
+        assert_eq!(pieces, Envelope::of(&whole));
     }
 }

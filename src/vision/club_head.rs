@@ -8,7 +8,7 @@
 //! the shaft's end is common to all sightings and does not move the low point.
 
 use super::motion::LineSighting;
-use super::plane::{Plane, median};
+use super::plane::{HeldPlane, Plane, median};
 use super::shaft::{Line, longest_run, refit, strongest_line};
 use super::swings::Sweep;
 use super::window::Window;
@@ -72,9 +72,11 @@ pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, spacing: f64) -> Shaft 
     let step = compared_step(spacing);
     let mut shaft = Shaft { bands: Vec::new(), ends: Vec::new() };
     for i in 0..window.frames.len() {
-        let before = i.checked_sub(step).map_or(&window.before, |j| &window.frames[j]);
-        let after = window.frames.get(i + step).unwrap_or(&window.after);
-        let change = signed_change(&window.frames[i], before, after).blurred(1.0);
+        let at = |i: usize| window.frames.get(i).map(HeldPlane::plane);
+        let (before, after) = (i.checked_sub(step).and_then(at), at(i + step));
+        let before = before.as_ref().unwrap_or(&window.before);
+        let after = after.as_ref().unwrap_or(&window.after);
+        let change = signed_change(&window.frames[i].plane(), before, after).blurred(1.0);
         if let Some((band, end)) = find_end(&change, window, i, sweep) {
             shaft.bands.push(band);
             shaft.ends.extend(end);
@@ -212,7 +214,7 @@ fn shaft_end(
     };
     let local = line.point(end, 0.0);
     let (dx, dy) = (window.area.left as f64, window.area.top as f64);
-    cut_off_clear(local, change).then(|| ShaftEnd {
+    cut_off_clear(local, [change.width, change.height]).then(|| ShaftEnd {
         frame,
         time,
         line: line.scaled(1.0, dx, dy),
@@ -224,12 +226,12 @@ fn shaft_end(
 }
 
 /// The end is not simply where the picture ends.
-pub(crate) fn cut_off_clear(end: ImagePoint, change: &Plane) -> bool {
+pub(crate) fn cut_off_clear(end: ImagePoint, [width, height]: [usize; 2]) -> bool {
     let margin = 6.0;
     end.x > margin
         && end.y > margin
-        && end.x < change.width as f64 - margin
-        && end.y < change.height as f64 - margin
+        && end.x < width as f64 - margin
+        && end.y < height as f64 - margin
 }
 
 fn moving_pixels(change: &Plane) -> Vec<super::shaft::Moving> {
@@ -516,7 +518,7 @@ mod tests {
             area,
             laid_on: None,
             first: 0,
-            frames,
+            frames: frames.iter().map(HeldPlane::of).collect(),
             times,
             before: ground.clone(),
             after: ground,

@@ -10,7 +10,7 @@ use super::plane::{Area, Plane, median, sigma_from_median_distance};
 use super::steady::Steadying;
 use super::swings::Sweep;
 use super::window::{Clock, Window, laid};
-use crate::domain::{ColourFrame, FrameIndex, PictureError, Pictures};
+use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
 
 /// Added to a level before its logarithm is taken, so that the noise of dark pixels stays bounded.
 const DARK: f32 = 10.0;
@@ -46,11 +46,11 @@ pub(crate) fn find_soles(
     sweep: &Sweep,
     clock: &Clock,
 ) -> Result<Vec<ShaftEnd>, PictureError> {
-    let changes = read_changes(pictures, steadying, window, bands, clock)?;
-    let Some(weights) = shaft_weights(&changes, bands, sweep.length) else {
+    let changes = read_changes(pictures, steadying, window, (bands, sweep.length), clock)?;
+    let Some(weights) = shaft_weights(&changes) else {
         return Ok(Vec::new());
     };
-    let greys: Vec<Plane> = changes.iter().map(|change| change.greyness(weights)).collect();
+    let greys: Vec<Grey> = changes.iter().map(|change| change.greyness(weights)).collect();
     let with = |least: f64| {
         let mut ends: Vec<ShaftEnd> = (greys.iter().zip(bands))
             .filter_map(|(grey, band)| sole(grey, least, band, window.area, sweep))
@@ -70,23 +70,39 @@ const HALF_GREY: f64 = 0.45;
 const FAINT_GREY: f64 = 0.25;
 
 /// How the tints of one frame differ from those of a frame before and one after it.
+///
+/// Whole pictures of it for every frame around a strike would take more memory than anything
+/// else: only what lies about the band is held, and what has to be known of the rest.
 struct Change {
-    /// For each tint, against before and against after.
+    near: Area,
+    /// For each tint, against before and against after, in `near`.
     tints: [[Plane; 2]; 2],
+    /// The shaft's own change of each tint, well above its end.
+    shaft: [Option<f64>; 2],
+    /// How much each tint changes where nothing moves.
+    noise: [f64; 2],
 }
 
 impl Change {
-    fn new(now: &Tints, others: [&Tints; 2]) -> Self {
-        let less = |tint: usize, other: &Tints| {
-            let pairs = now.0[tint].data.iter().zip(&other.0[tint].data);
-            Plane { data: pairs.map(|(a, b)| a - b).collect(), ..now.0[tint] }
-        };
-        Self { tints: [0, 1].map(|tint| others.map(|other| less(tint, other))) }
+    fn new(now: &Tints, others: [&Tints; 2], band: &Band, length: f64) -> Self {
+        let near = about(band, length, &now.0[0]);
+        let (mut shaft, mut noise) = ([None; 2], [0.0; 2]);
+        let tints = [0, 1].map(|tint| {
+            let whole = others.map(|other| {
+                let pairs = now.0[tint].data.iter().zip(&other.0[tint].data);
+                Plane { data: pairs.map(|(a, b)| a - b).collect(), ..now.0[tint] }
+            });
+            shaft[tint] = shaft_change(&whole, band, length);
+            let quiet = whole[0].data.iter().step_by(13).map(|v| f64::from(*v));
+            noise[tint] = sigma_from_median_distance(quiet);
+            whole.map(|plane| plane.part(near))
+        });
+        Self { near, tints, shaft, noise }
     }
 
     /// Weighted sum of the tints' changes: the lesser of those against before and after, 0 where
     /// they disagree.
-    fn greyness(&self, weights: [f32; 2]) -> Plane {
+    fn greyness(&self, weights: [f32; 2]) -> Grey {
         let [first, second] = &self.tints;
         let data = (0..first[0].data.len())
             .map(|i| {
@@ -101,8 +117,53 @@ impl Change {
                 }
             })
             .collect();
-        Plane { data, ..first[0] }
+        let plane = Plane { data, ..first[0] };
+        Grey { plane, left: self.near.left as f64, top: self.near.top as f64 }
     }
+}
+
+/// Greyness about a band, addressed as the window is.
+struct Grey {
+    plane: Plane,
+    left: f64,
+    top: f64,
+}
+
+impl Grey {
+    fn sample(&self, x: f64, y: f64) -> Option<f32> {
+        self.plane.sample(x - self.left, y - self.top)
+    }
+}
+
+/// The part of a picture that the profile along a band looks at.
+fn about(band: &Band, length: f64, picture: &Plane) -> Area {
+    let ends = [-REACH_UP, REACH_DOWN].map(|reach| band.foot + reach * length);
+    let sides = [-band.half_width, band.half_width];
+    let corners = ends.map(|s| sides.map(|u| band.line.point(s, u)));
+    let bound = |of: fn(ImagePoint) -> f64, pick: fn(f64, f64) -> f64, start: f64| {
+        corners.as_flattened().iter().map(|corner| of(*corner)).fold(start, pick)
+    };
+    // Two pixels more, for the neighbours that a value between pixels is made of.
+    let limits = [
+        bound(|p| p.x, f64::min, f64::INFINITY) - 2.0,
+        bound(|p| p.y, f64::min, f64::INFINITY) - 2.0,
+        bound(|p| p.x, f64::max, f64::NEG_INFINITY) + 2.0,
+        bound(|p| p.y, f64::max, f64::NEG_INFINITY) + 2.0,
+    ];
+    let nowhere = Area { left: 0, top: 0, width: 0, height: 0 };
+    Area::inside(limits, picture.width, picture.height).unwrap_or(nowhere)
+}
+
+/// The middle change of one tint on the shaft well above its end, against before and after.
+fn shaft_change(tint: &[Plane; 2], band: &Band, length: f64) -> Option<f64> {
+    let mut own: Vec<f64> = (0..(0.2 * length) as usize)
+        .filter_map(|i| {
+            let p = band.line.point(band.foot - 0.08 * length - i as f64, 0.0);
+            let [a, b] = [0, 1].map(|k| tint[k].sample(p.x, p.y));
+            Some(f64::from(a? + b?) / 2.0)
+        })
+        .collect();
+    median(&mut own)
 }
 
 /// The changes of tint in the bands' frames.
@@ -110,7 +171,7 @@ fn read_changes(
     pictures: &mut dyn Pictures,
     steadying: &mut Steadying,
     window: &Window,
-    bands: &[Band],
+    (bands, length): (&[Band], f64),
     clock: &Clock,
 ) -> Result<Vec<Change>, PictureError> {
     let area = window.area;
@@ -133,7 +194,7 @@ fn read_changes(
             }
         }
         let of = |frame: usize| &kept.iter().find(|k| k.0 == frame).expect("just read").1;
-        changes.push(Change::new(of(band.frame), [of(from), of(to)]));
+        changes.push(Change::new(of(band.frame), [of(from), of(to)], band, length));
     }
     Ok(changes)
 }
@@ -143,24 +204,12 @@ fn read_changes(
 ///
 /// Learned from the shaft well above its end in all frames together: in some a shoe or another
 /// grey thing lies behind it.
-fn shaft_weights(changes: &[Change], bands: &[Band], length: f64) -> Option<[f32; 2]> {
+fn shaft_weights(changes: &[Change]) -> Option<[f32; 2]> {
     let mut mean = [0.0; 2];
     let mut noise = [0.0; 2];
     for tint in 0..2 {
-        let mut on_shaft: Vec<f64> = Vec::new();
-        let mut still: Vec<f64> = Vec::new();
-        for (change, band) in changes.iter().zip(bands) {
-            let mut own: Vec<f64> = (0..(0.2 * length) as usize)
-                .filter_map(|i| {
-                    let p = band.line.point(band.foot - 0.08 * length - i as f64, 0.0);
-                    let [a, b] = [0, 1].map(|k| change.tints[tint][k].sample(p.x, p.y));
-                    Some(f64::from(a? + b?) / 2.0)
-                })
-                .collect();
-            on_shaft.extend(median(&mut own));
-            let quiet = change.tints[tint][0].data.iter().step_by(13).map(|v| f64::from(*v));
-            still.push(sigma_from_median_distance(quiet));
-        }
+        let mut on_shaft: Vec<f64> = changes.iter().filter_map(|c| c.shaft[tint]).collect();
+        let mut still: Vec<f64> = changes.iter().map(|c| c.noise[tint]).collect();
         mean[tint] = median(&mut on_shaft)?;
         noise[tint] = median(&mut still)?.max(0.004);
     }
@@ -169,12 +218,12 @@ fn shaft_weights(changes: &[Change], bands: &[Band], length: f64) -> Option<[f32
     (strength.sqrt() >= LEAST_CONTRAST).then_some(weights)
 }
 
-fn sole(grey: &Plane, least: f64, band: &Band, area: Area, sweep: &Sweep) -> Option<ShaftEnd> {
+fn sole(grey: &Grey, least: f64, band: &Band, area: Area, sweep: &Sweep) -> Option<ShaftEnd> {
     let profile = profile(grey, band, sweep);
     let (at, sigma) = last_fall(&profile, sweep.length, least)?;
     let local = band.line.point(band.foot - REACH_UP * sweep.length + at, 0.0);
     let (dx, dy) = (area.left as f64, area.top as f64);
-    cut_off_clear(local, grey).then(|| ShaftEnd {
+    cut_off_clear(local, [area.width, area.height]).then(|| ShaftEnd {
         frame: band.frame,
         time: band.time,
         line: band.line.scaled(1.0, dx, dy),
@@ -186,7 +235,7 @@ fn sole(grey: &Plane, least: f64, band: &Band, area: Area, sweep: &Sweep) -> Opt
 }
 
 /// Greyness along the shaft, averaged over the leading side of its band.
-fn profile(grey: &Plane, band: &Band, sweep: &Sweep) -> Vec<f64> {
+fn profile(grey: &Grey, band: &Band, sweep: &Sweep) -> Vec<f64> {
     let from = band.foot - REACH_UP * sweep.length;
     let steps = ((REACH_UP + REACH_DOWN) * sweep.length) as usize;
     (0..steps)
@@ -239,9 +288,10 @@ mod tests {
 
     use super::super::club_head::find_shaft;
     use super::super::motion::LineSighting;
+    use super::super::plane::HeldPlane;
     use super::super::shaft::Line;
     use super::*;
-    use crate::domain::{FrameEntry, GrayFrame, ImagePoint, PictureSize, Pts, TimeBase, Timeline};
+    use crate::domain::{FrameEntry, GrayFrame, PictureSize, Pts, TimeBase, Timeline};
 
     const SIZE: PictureSize = PictureSize { width: 600, height: 520 };
     const RATE: i64 = 120;
@@ -344,6 +394,7 @@ mod tests {
             foot: ImagePoint::new(300.0, 460.0),
             lines: lines.collect(),
         };
+        let frames = frames.iter().map(HeldPlane::of).collect();
         let window = Window { area, laid_on: None, first: 0, frames, times, before, after };
         let clock = Clock { timeline: drawn.timeline.clone() };
         let bands = find_shaft(&window, &sweep, clock.spacing()).bands;

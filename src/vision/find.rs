@@ -5,15 +5,15 @@ use super::club_head::{Parabola, Shaft, ShaftEnd, find_shaft};
 use super::club_sole::find_soles;
 use super::motion::scan;
 use super::plane::{Plane, median};
-use super::sound::{Click, SPEED_OF_SOUND, find_clicks};
+use super::sound::{Click, SPEED_OF_SOUND};
 use super::steady::{Motion, Steadying};
 use super::swings::{Sweep, find_sweeps};
 use super::turf_change::{GroundMarkRequest, find_ground_mark};
 use super::window::{Clock, Window, read_window, strike_area};
 use crate::domain::{
     BallOutline, ClubHeadSighting, Found, FoundSwing, FrameIndex, ImagePoint, Millimetres,
-    MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Sound, Surface,
-    SwingKind, Warning,
+    MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, SwingKind,
+    Warning,
 };
 
 /// A swing that a person has pointed out.
@@ -72,15 +72,15 @@ pub enum SearchStep<'a> {
 
 /// Every swing of a recording, in order of time, each with what could be proposed for it.
 ///
-/// `sound`: the recording's track, if it has one. `progress`: is told how far the search is and
-/// stops the work by returning false.
+/// `clicks`: those of the sound track, if it has one. `progress`: is told how far the search is
+/// and stops the work by returning false.
 ///
 /// # Errors
 /// [`PictureError::Cancelled`] when stopped; the reader's own error when a picture cannot be
 /// read.
 pub fn find_swings(
     pictures: &mut dyn Pictures,
-    sound: Option<&Sound>,
+    clicks: Option<&[Click]>,
     hints: &Hints,
     progress: &mut dyn FnMut(SearchStep) -> bool,
 ) -> Result<Vec<FoundSwing>, PictureError> {
@@ -88,8 +88,7 @@ pub fn find_swings(
     let seen = scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
     let sweeps = with_given(find_sweeps(&seen, clock.spacing()), hints, &clock, pictures.size());
     // A slow-motion file's sound, if any, does not run with its pictures.
-    let sound = sound.filter(|_| (clock.timeline.slow_factor - 1.0).abs() < 1e-9);
-    let clicks = sound.map(find_clicks);
+    let clicks = clicks.filter(|_| (clock.timeline.slow_factor - 1.0).abs() < 1e-9);
     let mut steadying = Steadying::new(pictures)?;
     // Each swing is looked at twice: for club and ball, then for its mark in the ground.
     let steps = (2 * sweeps.len()).max(1) as f64;
@@ -97,8 +96,7 @@ pub fn find_swings(
     let mut found = Vec::new();
     for (i, (sweep, given)) in sweeps.iter().enumerate() {
         let motion = steadying.motion(pictures, FrameIndex(clock.frame_at(sweep.time)))?;
-        let look =
-            Look { clock: &clock, clicks: clicks.as_deref(), hints, given: given.as_ref(), motion };
+        let look = Look { clock: &clock, clicks, hints, given: given.as_ref(), motion };
         let mut go_on = || progress(SearchStep::Done(share(i)));
         if let Some(swing) = propose(pictures, &mut steadying, &look, sweep, &mut go_on)? {
             let number = found.len();
@@ -499,7 +497,7 @@ fn leaving_frame(window: &Window, ball: &BallFit, sweep: &Sweep) -> Option<usize
     let present: Vec<f64> = window
         .frames
         .iter()
-        .map(|now| presence(now, &window.before, &window.after, &ball.outline))
+        .map(|now| presence(&now.plane(), &window.before, &window.after, &ball.outline))
         .collect();
     let gone = (1..present.len())
         .rev()

@@ -28,7 +28,7 @@ mod window;
 pub use chessboard::find_chessboard;
 pub use find::{GivenStrike, Hints, SearchStep, find_swings};
 pub use references::{FoundSheet, find_sheets};
-pub use sound::{Click, SPEED_OF_SOUND, find_clicks};
+pub use sound::{Click, ClickFinder, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};
 pub use stick::{FoundStick, find_stick};
 pub use turf_change::{

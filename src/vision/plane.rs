@@ -85,6 +85,13 @@ impl Plane {
         Self { width, height, data }
     }
 
+    /// Part of the picture.
+    pub fn part(&self, area: Area) -> Self {
+        let rows = (area.top..area.top + area.height)
+            .flat_map(|y| self.data[y * self.width + area.left..][..area.width].iter().copied());
+        Self { width: area.width, height: area.height, data: rows.collect() }
+    }
+
     pub fn at(&self, x: usize, y: usize) -> f32 {
         self.data[y * self.width + x]
     }
@@ -161,21 +168,71 @@ impl Plane {
         }
         Self { data: out, ..*self }
     }
+}
+
+/// A picture that is held for long beside many others, in a quarter or half of the memory.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct HeldPlane {
+    width: usize,
+    height: usize,
+    values: Values,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum Values {
+    /// As the camera gave them.
+    Bytes(Vec<u8>),
+    /// Values between bytes, in parts of 1/256.
+    Parts(Vec<u16>),
+}
+
+impl HeldPlane {
+    /// The luma of part of a frame.
+    pub fn cut(frame: &GrayFrame, area: Area) -> Self {
+        let mut bytes = Vec::with_capacity(area.width * area.height);
+        for y in area.top..area.top + area.height {
+            let row = y * frame.width + area.left;
+            bytes.extend_from_slice(&frame.data[row..row + area.width]);
+        }
+        Self { width: area.width, height: area.height, values: Values::Bytes(bytes) }
+    }
+
+    /// A picture of values from 0 to 255.
+    pub fn of(plane: &Plane) -> Self {
+        // A float turned into a whole number is held to what fits.
+        let parts = plane.data.iter().map(|v| (v * 256.0).round() as u16).collect();
+        Self { width: plane.width, height: plane.height, values: Values::Parts(parts) }
+    }
+
+    fn at(&self, i: usize) -> f32 {
+        match &self.values {
+            Values::Bytes(bytes) => f32::from(bytes[i]),
+            Values::Parts(parts) => f32::from(parts[i]) / 256.0,
+        }
+    }
+
+    pub fn plane(&self) -> Plane {
+        let data = match &self.values {
+            Values::Bytes(bytes) => bytes.iter().map(|&v| f32::from(v)).collect(),
+            Values::Parts(parts) => parts.iter().map(|&v| f32::from(v) / 256.0).collect(),
+        };
+        Plane { width: self.width, height: self.height, data }
+    }
 
     /// The median of each pixel over pictures of one size; `None` without pictures.
-    pub fn median_of(planes: &[&Plane]) -> Option<Self> {
-        let first = planes.first()?;
-        let middle = planes.len() / 2;
-        let mut values = vec![0.0; planes.len()];
-        let data = (0..first.data.len())
+    pub fn median_of(held: &[&Self]) -> Option<Plane> {
+        let first = held.first()?;
+        let middle = held.len() / 2;
+        let mut values = vec![0.0; held.len()];
+        let data = (0..first.width * first.height)
             .map(|i| {
-                for (value, plane) in values.iter_mut().zip(planes) {
-                    *value = plane.data[i];
+                for (value, picture) in values.iter_mut().zip(held) {
+                    *value = picture.at(i);
                 }
                 *values.select_nth_unstable_by(middle, f32::total_cmp).1
             })
             .collect();
-        Some(Self { data, ..**first })
+        Some(Plane { width: first.width, height: first.height, data })
     }
 }
 

@@ -43,50 +43,124 @@ const LEAST_DB: f64 = 10.0;
 /// assert!((clicks[0].time.0 - 0.6).abs() < 0.001);
 /// ```
 pub fn find_clicks(sound: &Sound) -> Vec<Click> {
-    let step = (f64::from(sound.rate) * STEP_S).round() as usize;
-    if step == 0 || sound.samples.len() < 200 * step {
-        return Vec::new();
-    }
-    let energy = step_energy(&sound.samples, step);
-    let floor = floor_of(&energy);
-    let before = (BEFORE_S / STEP_S) as usize;
-    let dead = (DEAD_S / STEP_S) as usize;
-    let mut clicks = Vec::new();
-    let mut i = before;
-    while i + 4 < energy.len() {
-        let quiet = mean(&energy[i - before..i - 1]).max(floor);
-        let burst = mean(&energy[i..i + 4]);
-        let ratio = 10.0 * (burst / quiet).log10();
-        let rises = energy[i] > 4.0 * quiet;
-        if rises && ratio > LEAST_DB && is_short(&energy, i, burst) {
-            let peak = energy[i..i + 8.min(energy.len() - i)].iter().copied().fold(0.0, f64::max);
-            let onset = onset_sample(&sound.samples, (i - 1) * step, 3 * step, quiet);
-            let time = sound.start.0 + onset as f64 / f64::from(sound.rate);
-            clicks.push((Seconds(time), ratio, peak.sqrt()));
-            i += dead;
-        } else {
-            i += 1;
-        }
-    }
-    let loudest = clicks.iter().map(|c| c.2).fold(f64::MIN_POSITIVE, f64::max);
-    clicks
-        .into_iter()
-        .map(|(time, strength, peak)| Click { time, strength, loudness: peak / loudest })
-        .collect()
+    let mut finder = ClickFinder::default();
+    finder.take(sound);
+    finder.finish()
 }
 
-/// Mean square of the first difference in each step.
-fn step_energy(samples: &[f32], step: usize) -> Vec<f64> {
-    let difference: Vec<f64> =
-        samples.windows(2).map(|w| (f64::from(w[1]) - f64::from(w[0])).powi(2)).collect();
-    difference.chunks_exact(step).map(mean).collect()
+/// Finds the clicks of a track that comes in blocks: of a long one only the energy and the
+/// samples about what may be a click are held.
+#[derive(Default)]
+pub struct ClickFinder {
+    rate: u32,
+    start: Seconds,
+    /// Samples in a step.
+    step: usize,
+    /// Mean square of the first difference in each step so far.
+    energy: Vec<f64>,
+    /// Of the step at hand: the sum of squares, and how many are in it.
+    sum: f64,
+    summed: usize,
+    /// The newest samples, and how many came before them.
+    recent: Vec<f32>,
+    before: usize,
+    /// The samples about each step that may be a click, ascending.
+    likely: Vec<(usize, Vec<f32>)>,
 }
+
+impl ClickFinder {
+    /// Goes on with the next block; the first one sets the start.
+    pub fn take(&mut self, block: &Sound) {
+        if self.step == 0 {
+            (self.rate, self.start) = (block.rate, block.start);
+            self.step = (f64::from(block.rate) * STEP_S).round() as usize;
+            if self.step == 0 {
+                return;
+            }
+        }
+        // The difference to the block before is taken, too.
+        let from = self.recent.len().max(1);
+        self.recent.extend_from_slice(&block.samples);
+        for i in from..self.recent.len() {
+            let difference = f64::from(self.recent[i]) - f64::from(self.recent[i - 1]);
+            self.sum += difference.powi(2);
+            self.summed += 1;
+            if self.summed == self.step {
+                self.energy.push(self.sum / self.step as f64);
+                (self.sum, self.summed) = (0.0, 0);
+                self.note_likely();
+            }
+        }
+        let kept = 6 * self.step;
+        let gone = self.recent.len().saturating_sub(kept);
+        self.recent.drain(..gone);
+        self.before += gone;
+    }
+
+    /// Keeps the samples about the step four back if it may be the onset of a click. The quiet of
+    /// the whole track, not known yet, can only make it less of one.
+    fn note_likely(&mut self) {
+        let Some(i) = self.energy.len().checked_sub(4).filter(|i| *i >= steps(BEFORE_S)) else {
+            return;
+        };
+        if self.rise(i, QUIETEST).is_some() {
+            let from = (i - 1) * self.step - self.before;
+            self.likely.push((i, self.recent[from..=from + 3 * self.step].to_vec()));
+        }
+    }
+
+    /// The quiet before step `i`, the energy of what begins there and the ratio of the two, in
+    /// decibels, if it rises as a click does.
+    fn rise(&self, i: usize, floor: f64) -> Option<(f64, f64, f64)> {
+        let quiet = mean(&self.energy[i - steps(BEFORE_S)..i - 1]).max(floor);
+        let burst = mean(&self.energy[i..i + 4]);
+        let ratio = 10.0 * (burst / quiet).log10();
+        (self.energy[i] > 4.0 * quiet && ratio > LEAST_DB).then_some((quiet, burst, ratio))
+    }
+
+    /// All clicks, in order of time.
+    pub fn finish(self) -> Vec<Click> {
+        if self.step == 0 || self.before + self.recent.len() < 200 * self.step {
+            return Vec::new();
+        }
+        let energy = &self.energy;
+        let floor = floor_of(energy);
+        let mut clicks = Vec::new();
+        let mut next = 0;
+        for (i, samples) in &self.likely {
+            if *i < next || i + 4 >= energy.len() {
+                continue;
+            }
+            let Some((quiet, burst, ratio)) = self.rise(*i, floor) else { continue };
+            if is_short(energy, *i, burst) {
+                let peak = energy[*i..*i + 8.min(energy.len() - i)].iter().copied();
+                let onset = (i - 1) * self.step + onset_sample(samples, quiet);
+                let time = self.start.0 + onset as f64 / f64::from(self.rate);
+                clicks.push((Seconds(time), ratio, peak.fold(0.0, f64::max).sqrt()));
+                next = i + steps(DEAD_S);
+            }
+        }
+        let loudest = clicks.iter().map(|c| c.2).fold(f64::MIN_POSITIVE, f64::max);
+        clicks
+            .into_iter()
+            .map(|(time, strength, peak)| Click { time, strength, loudness: peak / loudest })
+            .collect()
+    }
+}
+
+/// So many steps of energy in a time.
+fn steps(seconds: f64) -> usize {
+    (seconds / STEP_S) as usize
+}
+
+/// Below this it is digital silence: no room is that quiet.
+const QUIETEST: f64 = 1e-10;
 
 /// The quiet level of the whole track: its lower quartile, and never digital silence.
 fn floor_of(energy: &[f64]) -> f64 {
     let mut sorted = energy.to_vec();
     let quarter = sorted.len() / 4;
-    sorted.select_nth_unstable_by(quarter, f64::total_cmp).1.max(1e-10)
+    sorted.select_nth_unstable_by(quarter, f64::total_cmp).1.max(QUIETEST)
 }
 
 /// An impact has lost most of its energy 60 ms later; speech and engines have not.
@@ -96,13 +170,11 @@ fn is_short(energy: &[f64], onset: usize, burst: f64) -> bool {
     later == end || mean(&energy[later..end]) < 0.25 * burst
 }
 
-/// The first sample whose difference stands out of the quiet (4 sigma).
-fn onset_sample(samples: &[f32], from: usize, length: usize, quiet: f64) -> usize {
+/// The first sample whose difference stands out of the quiet (4 sigma); the middle if none does.
+fn onset_sample(samples: &[f32], quiet: f64) -> usize {
     let limit = 4.0 * quiet.sqrt();
-    let end = (from + length).min(samples.len() - 1);
-    (from..end)
-        .find(|&i| f64::from((samples[i + 1] - samples[i]).abs()) > limit)
-        .unwrap_or(from + length / 2)
+    let differences = samples.windows(2).map(|w| f64::from((w[1] - w[0]).abs()));
+    differences.clone().position(|d| d > limit).unwrap_or(differences.len() / 2)
 }
 
 fn mean(values: &[f64]) -> f64 {
@@ -140,6 +212,18 @@ mod tests {
         assert!((clicks[0].time.0 - (0.5 - 0.021)).abs() < 0.0005);
         assert!((clicks[1].time.0 - (1.3 - 0.021)).abs() < 0.0005);
         assert!(clicks[1].loudness < 0.5 && clicks[0].loudness == 1.0);
+    }
+
+    #[test]
+    fn a_track_in_blocks_has_the_clicks_of_the_whole() {
+        let whole = track(&[(0.5, 0.5), (0.51, 0.9), (1.3, 0.1), (1.9, 0.3)]);
+        for length in [1, 23, 1000, 48_000] {
+            let mut finder = ClickFinder::default();
+            for samples in whole.samples.chunks(length) {
+                finder.take(&Sound { samples: samples.to_vec(), ..whole });
+            }
+            assert_eq!(finder.finish(), find_clicks(&whole), "{length}");
+        }
     }
 
     #[test]

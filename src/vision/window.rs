@@ -1,6 +1,6 @@
 //! The pictures around one strike: single frames, and what lay there before and after.
 
-use super::plane::{Area, Plane};
+use super::plane::{Area, HeldPlane, Plane};
 use super::steady::{Motion, Steadying};
 use crate::domain::{
     FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Timeline,
@@ -15,7 +15,7 @@ pub(crate) struct Window {
     /// The number of the first of `frames`.
     pub first: usize,
     /// Consecutive frames.
-    pub frames: Vec<Plane>,
+    pub frames: Vec<HeldPlane>,
     /// Capture time of each of them.
     pub times: Vec<f64>,
     /// Median pictures from when the club was away.
@@ -111,17 +111,19 @@ pub(crate) fn read_window(
     let from = before.first().map_or(close.start, |&b| b.min(close.start));
     let to = after.last().map_or(close.end, |&a| (a + 1).max(close.end));
     let laid_on = laid_on(pictures, steadying, [from, middle, to], area)?;
-    let mut cut: Vec<(usize, Plane)> = Vec::new();
+    let mut cut: Vec<(usize, HeldPlane)> = Vec::new();
     let mut stopped = false;
     pictures.for_each_gray(FrameIndex(from), FrameIndex(to), &mut |frame, gray: &GrayFrame| {
         stopped = !go_on();
         if wanted(frame.0) && !stopped {
-            let plane = Plane::cut(gray, area);
-            let plane = match &laid_on {
-                Some(own) => laid(plane, area, own, &steadying.motion_of(frame, gray)),
-                None => plane,
+            let held = match &laid_on {
+                Some(own) => {
+                    let other = steadying.motion_of(frame, gray);
+                    HeldPlane::of(&laid(Plane::cut(gray, area), area, own, &other))
+                }
+                None => HeldPlane::cut(gray, area),
             };
-            cut.push((frame.0, plane));
+            cut.push((frame.0, held));
         }
         !stopped
     })?;
@@ -129,17 +131,17 @@ pub(crate) fn read_window(
         return Err(PictureError::Cancelled);
     }
     let plate = |chosen: &[usize], fallback: usize| {
-        let planes: Vec<&Plane> =
+        let held: Vec<&HeldPlane> =
             cut.iter().filter(|c| chosen.contains(&c.0)).map(|c| &c.1).collect();
-        Plane::median_of(&planes)
-            .or_else(|| cut.iter().find(|c| c.0 == fallback).map(|c| c.1.clone()))
+        HeldPlane::median_of(&held)
+            .or_else(|| cut.iter().find(|c| c.0 == fallback).map(|c| c.1.plane()))
             .ok_or_else(|| {
                 PictureError::Unreadable("A frame is missing; copy the file again.".into())
             })
     };
     let before = plate(&before, close.start)?;
     let after = plate(&after, close.end - 1)?;
-    let frames: Vec<Plane> =
+    let frames: Vec<HeldPlane> =
         cut.into_iter().filter(|c| close.contains(&c.0)).map(|c| c.1).collect();
     let times = close.clone().map(|i| clock.time(i)).collect();
     Ok(Window { area, laid_on, first: close.start, frames, times, before, after })

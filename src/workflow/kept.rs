@@ -14,7 +14,7 @@ use crate::store::{
 use crate::video::{CancelToken, Facts, Recording, VideoError};
 
 use super::evaluate::{Evaluation, SwingInput, evaluate};
-use super::measure::{MeasureError, Measurement, has_frames, measure, steadied_setup};
+use super::measure::{MeasureError, Measurement, clicks_of, has_frames, measure, steadied_setup};
 use super::progress::Progress;
 use super::reopen::open_known;
 use super::state::chosen_threshold;
@@ -84,6 +84,7 @@ pub fn read_in(
     setup: Option<&Setup>,
     progress: &mut Progress,
 ) -> Result<RecordingId, KeptError> {
+    recording.hold_little();
     let identity = identify_file(recording.path())?;
     if let Some(row) = kept_recording(library, &identity, Some(session))? {
         return Ok(row.id);
@@ -94,8 +95,8 @@ pub fn read_in(
     };
     let setup = setup.or(carried.as_ref().map(|(_, setup)| setup)).cloned().unwrap_or_default();
     let setup = with_threshold(library, setup)?;
-    let sound = recording.sound()?;
-    let measurement = measure(recording, sound.as_ref(), &setup, progress)?;
+    let clicks = clicks_of(recording)?;
+    let measurement = measure(recording, clicks.as_deref(), &setup, progress)?;
     if !progress.report("Saving", 1.0) {
         return Err(MeasureError::from(PictureError::Cancelled).into());
     }

@@ -4,11 +4,11 @@ use std::path::Path;
 
 use crate::domain::{
     Direction, FoundSwing, ImagePoint, Mark, Millimetres, PictureError, PictureSize, Pictures,
-    Seconds, Setup, Sound, SwingMarks, Warning,
+    Seconds, Setup, SwingMarks, Warning,
 };
 use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
-use crate::vision::{GivenStrike, Hints, Steadying, find_swings};
+use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swings};
 
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{CameraFacts, SwingInput, ball_reference, evaluate, lens_of, scene_point};
@@ -87,26 +87,40 @@ pub fn measure_file(
     progress: &mut Progress,
 ) -> Result<Measurement, MeasureError> {
     let mut recording = Recording::open(path)?;
-    let sound = recording.sound()?;
-    let mut measurement = measure(&mut recording, sound.as_ref(), setup, progress)?;
+    recording.hold_little();
+    let clicks = clicks_of(&recording)?;
+    let mut measurement = measure(&mut recording, clicks.as_deref(), setup, progress)?;
     measurement.warnings.extend(recording.warnings());
     Ok(measurement)
 }
 
-/// Measures the swings of a recording that is already open.
+/// The clicks on a recording's sound track; `None` if it has none.
+///
+/// # Errors
+/// As [`Recording::sound`].
+pub fn clicks_of(recording: &Recording) -> Result<Option<Vec<Click>>, VideoError> {
+    let mut finder = ClickFinder::default();
+    let heard = recording.for_each_sound(&mut |block| {
+        finder.take(block);
+        true
+    })?;
+    Ok(heard.then(|| finder.finish()))
+}
+
+/// Measures the swings of a recording that is already open, told the clicks of its sound.
 ///
 /// # Errors
 /// As [`measure_file`].
 pub fn measure(
     pictures: &mut dyn Pictures,
-    sound: Option<&Sound>,
+    clicks: Option<&[Click]>,
     setup: &Setup,
     progress: &mut Progress,
 ) -> Result<Measurement, MeasureError> {
     let (timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
     let mut setup = steadied_setup(setup, pictures)?;
-    let found = find(pictures, sound, &setup, progress)?;
+    let found = find(pictures, clicks, &setup, progress)?;
     let inputs = pair(&setup, found);
     if setup.references.is_empty() && setup.proposed.is_empty() {
         let ball = inputs.iter().find_map(ball_reference);
@@ -182,12 +196,12 @@ pub(super) fn has_frames(setup: &Setup) -> bool {
 /// What the program proposes by itself, told what the set-up says.
 fn find(
     pictures: &mut dyn Pictures,
-    sound: Option<&Sound>,
+    clicks: Option<&[Click]>,
     setup: &Setup,
     progress: &mut Progress,
 ) -> Result<Vec<FoundSwing>, PictureError> {
     let hints = hints(setup, pictures.size());
-    find_swings(pictures, sound, &hints, &mut |step| progress.search(step))
+    find_swings(pictures, clicks, &hints, &mut |step| progress.search(step))
 }
 
 /// What the set-up tells the search. The references alone already say how large things are;

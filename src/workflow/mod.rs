@@ -60,7 +60,7 @@ pub use lens::{
 };
 pub use log::{BrokeDown, Running, keep_log, keep_log_of_faults, log_folder, log_place};
 pub use measure::{
-    MeasureError, Measurement, RecordingFacts, measure, measure_file, steadied_setup,
+    MeasureError, Measurement, RecordingFacts, clicks_of, measure, measure_file, steadied_setup,
 };
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use plan::{PlanEdit, begin_block, change_plan};

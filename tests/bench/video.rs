@@ -112,8 +112,8 @@ fn random(
     report.insert("random_cpu_ms".into(), json!((cpu_ms() - before) / asked as f64));
 }
 
-/// Walks of 30 frames from random places, forward and backward; before walking back the
-/// neighbourhood is prepared as the window does when no one waits.
+/// Walks from random places: 30 frames forward, 60 backward, and 120 backward after the
+/// neighbourhood was prepared as the window does when no one waits: more than is held ready.
 fn steps(recording: &mut Recording, rng: &mut Xorshift, report: &mut Map<String, Value>) {
     let count = recording.timeline().len();
     let (mut forward, mut backward, mut prepared) = (Vec::new(), Vec::new(), Vec::new());
@@ -122,7 +122,7 @@ fn steps(recording: &mut Recording, rng: &mut Xorshift, report: &mut Map<String,
         recording.colour(FrameIndex(frame)).expect("every frame decodes");
         times.push(ms(start));
     };
-    if count < 120 {
+    if count < 180 {
         return;
     }
     for _ in 0..4 {
@@ -136,10 +136,10 @@ fn steps(recording: &mut Recording, rng: &mut Xorshift, report: &mut Map<String,
         (1..=60).for_each(|k| timed(from - k, &mut backward));
     }
     for _ in 0..4 {
-        let from = 70 + rng.below(count - 110);
+        let from = 130 + rng.below(count - 170);
         recording.colour(FrameIndex(from)).expect("every frame decodes");
         while recording.prepare(FrameIndex(from)).expect("it can be prepared") {}
-        for k in 1..=60 {
+        for k in 1..=120 {
             let start = Instant::now();
             recording.colour(FrameIndex(from - k)).expect("every frame decodes");
             prepared.push(ms(start));

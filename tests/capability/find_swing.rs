@@ -10,6 +10,7 @@ use scuffline::domain::{
 };
 use scuffline::video::Recording;
 use scuffline::vision::{Hints, find_swings};
+use scuffline::workflow::clicks_of;
 
 /// What the truth file of a recording says about one swing.
 struct Truth {
@@ -51,9 +52,9 @@ fn path(name: &str, ending: &str) -> std::path::PathBuf {
 
 fn check(name: &str, worst_ball: f64) {
     let mut recording = Recording::open(&path(name, "mp4")).unwrap();
-    let sound = recording.sound().unwrap();
+    let clicks = clicks_of(&recording).unwrap();
     let found =
-        find_swings(&mut recording, sound.as_ref(), &Hints::default(), &mut |_| true).unwrap();
+        find_swings(&mut recording, clicks.as_deref(), &Hints::default(), &mut |_| true).unwrap();
     let expected = truth(name);
     assert_eq!(found.len(), expected.len(), "{name}: {found:?}");
     for (swing, truth) in found.iter().zip(&expected) {

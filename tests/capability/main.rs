@@ -11,6 +11,7 @@ mod export;
 mod faults;
 mod find_swing;
 mod find_turf_change;
+mod hostile;
 mod house;
 mod kept_inside;
 mod knocked;

@@ -10,11 +10,11 @@ use scuffline::domain::{
     ColourFrame, FrameIndex, GrayFrame, PictureError, Pictures, Pts, Seconds, TimeBase, Warning,
 };
 use scuffline::store::{KeptIndex, Library, identify_file};
-use scuffline::video::{CancelToken, ClipWriter, Facts, Index, Recording, VideoError, full_hash};
+use scuffline::video::{CancelToken, ClipWriter, Index, Recording, VideoError, full_hash};
 use scuffline::workflow::{check_kept_index, open_kept};
 
 use crate::support::numbered::{
-    HEIGHT, WIDTH, double_stamps, make, read_number, rewrap, set_matrix,
+    HEIGHT, WIDTH, double_stamps, make, read_number, rewrap, set_matrix, stored,
 };
 
 fn sample(name: &str) -> PathBuf {
@@ -166,26 +166,6 @@ fn check_pass(recording: &mut Recording, first: usize, name: &str) {
 
 fn unturned(recording: &Recording, gray: &GrayFrame) -> GrayFrame {
     stored(recording.facts(), gray)
-}
-
-/// Undoes turning and mirroring, pixel by pixel from what the words mean.
-fn stored(facts: &Facts, gray: &GrayFrame) -> GrayFrame {
-    let (w, h) = (gray.width, gray.height);
-    let (width, height) = if facts.rotation % 180 == 90 { (h, w) } else { (w, h) };
-    let mut data = Vec::with_capacity(w * h);
-    for y in 0..height {
-        for x in 0..width {
-            let x = if facts.mirrored { width - 1 - x } else { x };
-            // A stored column becomes a shown row when the picture is turned by a quarter.
-            data.push(match facts.rotation {
-                90 => gray.at(height - 1 - y, x),
-                180 => gray.at(width - 1 - x, height - 1 - y),
-                270 => gray.at(y, width - 1 - x),
-                _ => gray.at(x, y),
-            });
-        }
-    }
-    GrayFrame { width, height, data }
 }
 
 const X264: &str = "-c:v libx264 -pix_fmt yuv420p -preset veryfast -crf 18";

@@ -1,20 +1,21 @@
 //! Decoded pictures on their way to the screen.
 
-use std::sync::Arc;
+use std::sync::{Arc, Weak};
 
 use eframe::egui::{self, Color32, ColorImage, TextureHandle, TextureId, TextureOptions};
 
 use crate::app::model::Tone;
 use crate::domain::ColourFrame;
 
-/// Full-size pictures held as textures: the one shown, before, after, difference.
+/// Full-size pictures held as textures: the one shown, before, after, difference, the one beside.
 const KEPT: usize = 6;
 /// Small pictures of the film strip.
 const KEPT_SMALL: usize = 96;
 /// A picture up to this many pixels is small.
-const SMALL: usize = 200 * 200;
+const SMALL: usize = 400 * 200;
 
-/// Textures by picture. Holding the picture keeps its address from being used again.
+/// Textures by picture. The picture itself is not held, only its address, so that it is not used
+/// again: a picture that nobody else holds is never asked for again, and its texture goes.
 #[derive(Default)]
 pub struct PictureCache {
     large: Vec<Entry>,
@@ -22,7 +23,7 @@ pub struct PictureCache {
 }
 
 struct Entry {
-    picture: Arc<ColourFrame>,
+    picture: Weak<ColourFrame>,
     tone: Tone,
     texture: TextureHandle,
 }
@@ -38,7 +39,8 @@ impl PictureCache {
         let small = picture.width * picture.height <= SMALL;
         let (entries, kept) =
             if small { (&mut self.small, KEPT_SMALL) } else { (&mut self.large, KEPT) };
-        let at_hand = |e: &Entry| Arc::ptr_eq(&e.picture, picture) && e.tone == tone;
+        let address = Arc::as_ptr(picture);
+        let at_hand = |e: &Entry| e.picture.as_ptr() == address && e.tone == tone;
         if let Some(i) = entries.iter().position(at_hand) {
             let entry = entries.remove(i);
             let id = entry.texture.id();
@@ -53,7 +55,8 @@ impl PictureCache {
         };
         let texture = ctx.load_texture("picture", toned(picture, tone), options);
         let id = texture.id();
-        entries.push(Entry { picture: picture.clone(), tone, texture });
+        entries.retain(|e| e.picture.strong_count() > 0);
+        entries.push(Entry { picture: Arc::downgrade(picture), tone, texture });
         if entries.len() > kept {
             entries.remove(0);
         }

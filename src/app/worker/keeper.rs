@@ -27,7 +27,7 @@ pub struct KeeperJob {
     /// Its file.
     pub path: PathBuf,
     /// Its frames.
-    pub index: Index,
+    pub index: Arc<Index>,
     /// When something was struck in it.
     pub strikes: Vec<Seconds>,
     /// To tell late answers.
@@ -79,11 +79,17 @@ fn work(
 ) -> Result<(), KeptError> {
     let generation = job.generation;
     let (index, cancel) = (job.index.clone(), job.cancel.clone());
-    let mut recording = Recording::open_with(&job.path, Some(index), cancel)?;
-    match recording.sound() {
-        Ok(Some(sound)) => {
-            let envelope = Arc::new(Envelope::of(&sound));
-            report.send(Event::Sound { generation, envelope });
+    let mut recording = Recording::open_sharing(&job.path, Some(index), cancel)?;
+    recording.hold_little();
+    let mut envelope = Envelope::default();
+    let heard = recording.for_each_sound(&mut |block| {
+        envelope.add(block);
+        true
+    });
+    match heard {
+        Ok(true) => {
+            envelope.close();
+            report.send(Event::Sound { generation, envelope: Arc::new(envelope) });
         }
         Err(VideoError::Cancelled) => return Err(VideoError::Cancelled.into()),
         // A sound that cannot be read leaves the strip without one.

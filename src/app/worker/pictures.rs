@@ -221,7 +221,7 @@ fn open(
             let _ = ends.keeper.send(KeeperJob {
                 recording: id,
                 path: path.to_path_buf(),
-                index: recording.index().clone(),
+                index: recording.shared_index(),
                 strikes: strikes.clone(),
                 generation,
                 cancel: cancel.clone(),

@@ -59,6 +59,7 @@ pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {
         for (i, job) in waiting.into_iter().enumerate() {
             match job {
                 SecondJob::Open { path, generation } => {
+                    drop(other.take()); // Before the next one takes its memory.
                     other = open(options, &mut library, &path, generation, report)
                         .map(|file| (generation, file));
                 }
@@ -90,7 +91,8 @@ fn open(
     report: &Report,
 ) -> Option<Recording> {
     match open_at_once(options, library, path) {
-        Ok(recording) => {
+        Ok(mut recording) => {
+            recording.hold_half();
             let timeline = Arc::new(recording.timeline().clone());
             let size = recording.size();
             report.send(Event::BesideOpened { generation, timeline, size });
@@ -140,7 +142,9 @@ fn glance(
     (middle, width): (ImagePoint, f64),
 ) -> Option<ColourFrame> {
     if kept.as_ref().is_none_or(|file| file.path() != path) {
+        *kept = None; // Before the next one takes its memory.
         *kept = open_at_once(options, library, path).ok();
+        kept.iter_mut().for_each(Recording::hold_little);
     }
     let picture = kept.as_mut()?.colour(frame).ok()?;
     Some(cut(&picture, middle, width))

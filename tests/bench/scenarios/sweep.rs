@@ -7,6 +7,7 @@ use std::path::Path;
 use anyhow::Result;
 use scuffline::demo::{Condition, Scenario, Scene};
 use scuffline::domain::Pictures;
+use scuffline::vision::find_clicks;
 use scuffline::workflow::{Progress, measure};
 
 use crate::judge::{Outcome, Reading, judge};
@@ -30,7 +31,8 @@ fn run(condition: Condition, seed: u32) -> Result<Vec<Outcome>> {
     let mut scene = Scene::new(Scenario::draw(condition, seed));
     let (truth, sound) = (scene.truth(), scene.sound());
     let begun = std::time::Instant::now();
-    let measured = measure(&mut scene, sound.as_ref(), &truth.setup(), &mut Progress::silent())?;
+    let clicks = sound.as_ref().map(find_clicks);
+    let measured = measure(&mut scene, clicks.as_deref(), &truth.setup(), &mut Progress::silent())?;
     let blank = Outcome {
         condition: condition.name(),
         seed,

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use scuffline::domain::GrayFrame;
+use scuffline::video::Facts;
 
 /// Columns of a stored picture.
 pub const WIDTH: usize = 128;
@@ -44,6 +45,26 @@ pub fn read_number(gray: &GrayFrame) -> Option<usize> {
         let difference = mean(bit, 1) - mean(bit, 2);
         (difference.abs() > 60.0).then_some(number | usize::from(difference > 0.0) << bit)
     })
+}
+
+/// Undoes turning and mirroring, pixel by pixel from what the words mean.
+pub fn stored(facts: &Facts, gray: &GrayFrame) -> GrayFrame {
+    let (w, h) = (gray.width, gray.height);
+    let (width, height) = if facts.rotation % 180 == 90 { (h, w) } else { (w, h) };
+    let mut data = Vec::with_capacity(w * h);
+    for y in 0..height {
+        for x in 0..width {
+            let x = if facts.mirrored { width - 1 - x } else { x };
+            // A stored column becomes a shown row when the picture is turned by a quarter.
+            data.push(match facts.rotation {
+                90 => gray.at(height - 1 - y, x),
+                180 => gray.at(width - 1 - x, height - 1 - y),
+                270 => gray.at(y, width - 1 - x),
+                _ => gray.at(x, y),
+            });
+        }
+    }
+    GrayFrame { width, height, data }
 }
 
 /// Pipes `frames` numbered pictures at `rate` into `ffmpeg` and writes `folder/name`.
