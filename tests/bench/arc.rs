@@ -18,6 +18,7 @@ use scuffline::domain::{
     FoundSwing, ImagePoint, LowPointMethod, Measured, PictureSize, Pictures, Setup, Source,
     SwingResult, Timeline,
 };
+use scuffline::vision::find_clicks;
 use scuffline::workflow::accuracy::given_setup;
 use scuffline::workflow::{
     Measurement, Progress, SwingInput, evaluate, measure, measure_file, state,
@@ -95,8 +96,9 @@ fn scenes(out: &Path, seeds: std::ops::Range<u32>, names: &[&str]) -> Result<()>
         for condition in Condition::ALL.into_iter().filter(wanted) {
             let mut scene = Scene::new(Scenario::draw(condition, seed));
             let (truth, sound) = (scene.truth(), scene.sound());
+            let clicks = sound.as_ref().map(find_clicks);
             let measured =
-                measure(&mut scene, sound.as_ref(), &truth.setup(), &mut Progress::silent())?;
+                measure(&mut scene, clicks.as_deref(), &truth.setup(), &mut Progress::silent())?;
             let name = format!("{}-{seed}", condition.name());
             let timeline = scene.timeline().clone();
             Seen::new(name, timeline, measured, truth.to_json()).keep(out)?;
