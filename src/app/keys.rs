@@ -82,6 +82,7 @@ pub fn bindings() -> Vec<Binding> {
         NONE + Num7, "7", "Target line", false => |_| Some(Message::Mark(MarkMessage::Choose(Tool::TargetLine(Vec::new()))));
         NONE + Num8, "8", "Ball line, where the ball would lie", false => |_| place(MarkName::BallLine);
         NONE + Num9, "9", "Reach line of a drill", false => |_| place(MarkName::ReachLine);
+        NONE + H, "H", "Club head, frame by frame; Esc ends it", false => |_| Some(Message::Mark(MarkMessage::Choose(Tool::ClubHead)));
         NONE + E, "E", "Tee, where it goes into the ground", false => |_| place(MarkName::Tee);
         NONE + W, "W", "Straight edge, which tells the lens; Enter ends it", false => |_| Some(MarkMessage::Choose(Tool::Edge(Vec::new())).into());
         NONE + Delete, "Delete", "Take the selected mark away", true => |_| Some(Message::Mark(MarkMessage::RemoveMark));
@@ -145,7 +146,7 @@ pub fn pressed(ctx: &egui::Context, model: &Model, bindings: &[Binding]) -> Vec<
         let escape = ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Escape));
         return if escape { vec![Message::Screen(ScreenMessage::Escape)] } else { Vec::new() };
     }
-    let widget_has_keys = !super::view::picture_has_keys(ctx, model);
+    let widget_has_keys = !super::view::focus::picture_has_keys(ctx, model);
     let mut messages = Vec::new();
     ctx.input_mut(|input| {
         // Undo and redo share a key; consuming "Ctrl Z" would also take "Ctrl Shift Z".

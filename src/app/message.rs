@@ -319,6 +319,36 @@ pub enum Field {
     Lens,
 }
 
+/// What is asked of the thread that reads pictures beside the one in the picture.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SecondJob {
+    /// Open the other swing's recording.
+    Open {
+        /// Its file.
+        path: PathBuf,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read one of its frames; only the newest request counts.
+    Frame {
+        /// Which.
+        frame: FrameIndex,
+        /// To tell late answers.
+        generation: u64,
+    },
+    /// Read a small look at a swing's ground.
+    Glance {
+        /// Whose.
+        swing: SwingId,
+        /// Its file.
+        path: PathBuf,
+        /// The frame.
+        frame: FrameIndex,
+        /// The middle of what is looked at, and its width in pixels.
+        about: (ImagePoint, f64),
+    },
+}
+
 /// Work done away from the window.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Job {
@@ -394,31 +424,8 @@ pub enum Job {
     },
     /// Load the swings of a session, one of which is put beside the one looked at.
     BesideSwings(SessionId),
-    /// Open the recording of the other swing.
-    OpenBeside {
-        /// Its file.
-        path: PathBuf,
-        /// To tell late answers.
-        generation: u64,
-    },
-    /// Read a frame of it; only the newest request counts.
-    BesideFrame {
-        /// Which.
-        frame: FrameIndex,
-        /// To tell late answers.
-        generation: u64,
-    },
-    /// Read a small look at a swing's ground.
-    Glance {
-        /// Whose.
-        swing: SwingId,
-        /// Its file.
-        path: PathBuf,
-        /// The frame.
-        frame: FrameIndex,
-        /// The middle of what is looked at, and its width in pixels.
-        about: (ImagePoint, f64),
-    },
+    /// Read a picture beside the one in the picture.
+    Second(SecondJob),
     /// Put the invented golfer into the library, unless it is there.
     PutSampleIn,
     /// Read what a chapter of the notebook shows.
@@ -430,7 +437,14 @@ pub enum Job {
         /// Where to; `None`: asked for.
         path: Option<PathBuf>,
     },
-    /// Stop writing it.
+    /// Look into a golfer's bundle and say what it would add, or add it.
+    Bundle {
+        /// Its file; `None`: asked for.
+        path: Option<PathBuf>,
+        /// Add it.
+        take: bool,
+    },
+    /// Stop writing a file, or reading a bundle.
     StopSending,
     /// Ask for a folder and watch it for new recordings.
     Watch,

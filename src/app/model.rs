@@ -12,9 +12,9 @@ use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
-    LengthUnit, Mark, MarkKind, Millimetres, PictureSize, Pixels, ProposedReference, Quantity,
-    Reference, ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
-    Timeline, WorldPoint,
+    LengthUnit, Mark, MarkKind, Millimetres, Part, PictureSize, Pixels, ProposedReference,
+    Quantity, Reference, ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks,
+    SwingResult, Timeline, WorldPoint,
 };
 use crate::geometry::GroundView;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
@@ -356,6 +356,8 @@ pub enum Tool {
     Reference(ReferenceDraft),
     /// Places the two points of the target line.
     TargetLine(Vec<Mark>),
+    /// Places the club head, and goes on to the next frame.
+    ClubHead,
     /// Places three points or more along an edge that is straight in the world.
     Edge(Vec<Mark>),
 }
@@ -379,6 +381,8 @@ pub enum MarkName {
     LeadHeel,
     /// The trail foot's heel.
     TrailHeel,
+    /// The middle of the club head's leading edge in one frame.
+    ClubHead(FrameIndex),
     /// One of the target line's two points.
     TargetLine(usize),
     /// A point of a reference object.
@@ -402,6 +406,7 @@ impl MarkName {
             Self::ReachLine => "Reach line",
             Self::LeadHeel => "Lead heel",
             Self::TrailHeel => "Trail heel",
+            Self::ClubHead(_) => "Club head",
             Self::TargetLine(_) => "Target line",
             Self::Reference { .. } => "Reference object",
         }
@@ -417,7 +422,16 @@ impl MarkName {
             Self::BallLine => Some(MarkKind::Origin),
             Self::LeadHeel => Some(MarkKind::LeadHeel),
             Self::TrailHeel => Some(MarkKind::TrailHeel),
+            Self::ClubHead(_) => Some(MarkKind::ClubHead),
             Self::TargetLine(_) | Self::ReachLine | Self::Reference { .. } => None,
+        }
+    }
+
+    /// Which of several of its kind.
+    pub fn part(self) -> Part {
+        match self {
+            Self::ClubHead(frame) => Part(frame.0),
+            _ => Part::FIRST,
         }
     }
 
@@ -758,6 +772,9 @@ impl Model {
             MarkName::Tee => self.current_swing()?.marks.tee.map(ShownMark::person),
             MarkName::LeadHeel => self.current_swing()?.marks.heels[0].map(ShownMark::person),
             MarkName::TrailHeel => self.current_swing()?.marks.heels[1].map(ShownMark::person),
+            MarkName::ClubHead(frame) => {
+                self.current_swing()?.marks.club_head.get(&frame).copied().map(ShownMark::person)
+            }
             MarkName::Ball | MarkName::DivotStart | MarkName::DivotEnd => self.swing_mark(name),
         }
     }
@@ -794,7 +811,9 @@ impl Model {
                 (0..points).map(move |point| MarkName::Reference { object, point })
             })
         });
+        let heads = self.current_swing().into_iter().flat_map(|swing| swing.marks.club_head.keys());
         objects
+            .chain(heads.map(|frame| MarkName::ClubHead(*frame)))
             .chain([
                 MarkName::TargetLine(0),
                 MarkName::TargetLine(1),

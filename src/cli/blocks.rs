@@ -206,7 +206,7 @@ fn club_words(row: &ClubRow, unit: LengthUnit) -> String {
         let _ = writeln!(text, "  {:<13} {}", "ball first", share_words(share));
     }
     for caution in &row.summary.cautions {
-        let _ = writeln!(text, "  Note: {}", caution.text());
+        let _ = writeln!(text, "  Note: {}", caution.text(unit));
     }
     text
 }

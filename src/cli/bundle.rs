@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::export::{agreed, golfer_of};
-use crate::workflow::bundle::{Bundle, merge, plan, write_bundle};
+use crate::workflow::Progress;
+use crate::workflow::bundle::{Bundle, merge, plan, usual_folder, write_bundle};
 
 /// Which golfer, and where to.
 #[derive(Debug, Args)]
@@ -64,7 +65,8 @@ pub fn bundle(
     let mut library = super::open_library(library)?;
     let golfer = golfer_of(&library, args.golfer.as_deref())?;
     agreed(&mut library, golfer, args.consent.as_deref())?;
-    let written = write_bundle(&library, golfer, &args.file, args.recordings)?;
+    let written =
+        write_bundle(&library, golfer, &args.file, args.recordings, &mut Progress::silent())?;
     writeln!(
         out,
         "{}: {} sessions, {} swings, {} recordings",
@@ -96,8 +98,7 @@ pub fn unbundle(
         writeln!(out, "Nothing was changed; run it again with --yes to take it in.")?;
         return Ok(());
     }
-    let beside = || library.path().parent().unwrap_or(Path::new(".")).join("recordings");
-    let folder = args.into.clone().unwrap_or_else(beside);
-    let done = merge(&mut library, &mut bundle, &folder)?;
+    let folder = args.into.clone().unwrap_or_else(|| usual_folder(library.path()));
+    let done = merge(&mut library, &mut bundle, &folder, &mut Progress::silent())?;
     Ok(write!(out, "{}", done.words())?)
 }

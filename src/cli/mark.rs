@@ -19,6 +19,7 @@ Examples:
   scuffline mark swing.mp4 --swing 1 divot-start 651.6 601.7
   scuffline mark swing.mp4 --swing 1 divot-start 652.0 601.9 --frame 240
   scuffline mark swing.mp4 --swing 1 divot-start --remove
+  scuffline mark swing.mp4 --swing 1 club-head 651.6 581.7 --frame 187
   scuffline mark swing.mp4 ball-line 660.3 601.7       for every practice swing of the recording")]
 pub struct MarkArgs {
     /// The recording; it must be in the library (see scuffline scan).
@@ -41,12 +42,13 @@ pub struct MarkArgs {
     #[arg(long, value_name = "N")]
     pub swing: Option<usize>,
 
-    /// The frame the point was read in; without it, the steadied picture.
+    /// The frame the point was read in; without it, the steadied picture. A club head is marked
+    /// frame by frame and always has one.
     #[arg(long, value_name = "N")]
     pub frame: Option<usize>,
 
     /// Take the mark away.
-    #[arg(long, conflicts_with_all = ["x", "y", "frame"])]
+    #[arg(long, conflicts_with_all = ["x", "y"])]
     pub remove: bool,
 }
 
@@ -67,6 +69,8 @@ pub enum What {
     LeadHeel,
     /// The inner edge of the trail heel.
     TrailHeel,
+    /// The middle of the club head's leading edge in the frame named.
+    ClubHead,
 }
 
 impl What {
@@ -79,6 +83,7 @@ impl What {
             Self::Tee => MarkKind::Tee,
             Self::LeadHeel => MarkKind::LeadHeel,
             Self::TrailHeel => MarkKind::TrailHeel,
+            Self::ClubHead => MarkKind::ClubHead,
         }
     }
 }
@@ -101,6 +106,13 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
         None => bail!("Say which swing the mark belongs to, as in --swing 1"),
     };
     let kind = args.what.kind();
+    let part = match (args.what, args.frame) {
+        (What::ClubHead, Some(frame)) => Part(frame),
+        (What::ClubHead, None) => {
+            bail!("Say in which frame the club head is marked, as in --frame 187")
+        }
+        _ => Part::FIRST,
+    };
     let of = args.swing.map_or("the recording".to_owned(), |n| format!("swing {n}"));
     let words = format!("{} of {of}", kind.words());
     match (args.x, args.y) {
@@ -112,13 +124,13 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             let size = PictureSize { width: facts.width, height: facts.height };
             let timeline = library.timeline(row.id)?;
             check_mark(&mark, kind.words(), timeline.as_ref(), size)?;
-            let placed = PlacedMark::by_person(kind, mark);
+            let placed = PlacedMark { part, ..PlacedMark::by_person(kind, mark) };
             library.edit(Scope::Session(row.session), &words, |edit| {
                 edit.set_mark(row.id, swing, &placed)
             })?;
         }
         _ if args.remove => library.edit(Scope::Session(row.session), &words, |edit| {
-            edit.remove_mark(row.id, swing, kind, Part::First)
+            edit.remove_mark(row.id, swing, kind, part)
         })?,
         _ => bail!("Say where the mark lies, as X and Y in pixels, or take it away with --remove"),
     }

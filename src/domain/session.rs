@@ -105,6 +105,8 @@ pub enum MarkKind {
     BallLine,
     /// A point of the reach line of a drill.
     ReachLine,
+    /// The middle of the club head's leading edge in one frame.
+    ClubHead,
 }
 
 impl MarkKind {
@@ -115,23 +117,24 @@ impl MarkKind {
             Self::DivotStart => "divot start",
             Self::DivotEnd => "divot end",
             Self::Tee => "tee",
-            Self::Origin => "origin",
+            Self::Origin => "ball line",
             Self::LeadHeel => "lead heel",
             Self::TrailHeel => "trail heel",
             Self::BallLine => "ball line",
             Self::ReachLine => "reach line",
+            Self::ClubHead => "club head",
         }
     }
 }
 
-/// Which end of a line a mark is; points have only a first.
+/// Which of several marks of one kind: a line's first or second end, the club head's frame; 0
+/// where there is only one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
-pub enum Part {
+pub struct Part(pub usize);
+
+impl Part {
     /// A point, or one end of a line.
-    #[default]
-    First,
-    /// The other end of a line.
-    Second,
+    pub const FIRST: Self = Self(0);
 }
 
 /// Who placed a mark.
@@ -149,7 +152,7 @@ pub enum PlacedBy {
 pub struct PlacedMark {
     /// What it stands for.
     pub kind: MarkKind,
-    /// Which end of a line.
+    /// Which of several of its kind.
     pub part: Part,
     /// Where, and in which frame it was read.
     pub mark: Mark,
@@ -164,7 +167,7 @@ pub struct PlacedMark {
 impl PlacedMark {
     /// A point that a person clicked.
     pub fn by_person(kind: MarkKind, mark: Mark) -> Self {
-        Self { kind, part: Part::First, mark, sigma: None, by: PlacedBy::Person, confidence: None }
+        Self { kind, part: Part::FIRST, mark, sigma: None, by: PlacedBy::Person, confidence: None }
     }
 }
 

@@ -1,8 +1,12 @@
 //! What a person says about a recording before it is measured.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
-use super::{Club, FrameIndex, ImagePoint, LensProfile, MarkKind, Millimetres, Pixels, Seconds};
+use super::{
+    Club, FrameIndex, ImagePoint, LensProfile, MarkKind, Millimetres, Part, Pixels, Seconds,
+};
 
 /// Where the target lies in the displayed picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -136,11 +140,52 @@ pub struct SwingMarks {
     pub tee: Option<Mark>,
     /// The inner edges of the heels on the ground, lead then trail.
     pub heels: [Option<Mark>; 2],
+    /// The middle of the club head's leading edge, by the frame it is seen in.
+    #[serde(default)]
+    pub club_head: BTreeMap<FrameIndex, Mark>,
 }
 
 impl SwingMarks {
+    /// All of its points: what each stands for, which of several of its kind, and where it is.
+    pub fn points(&self) -> impl Iterator<Item = (MarkKind, Part, Mark)> + '_ {
+        let one = [
+            (MarkKind::Ball, self.ball),
+            (MarkKind::DivotStart, self.divot_start),
+            (MarkKind::DivotEnd, self.divot_end),
+            (MarkKind::Origin, self.origin),
+            (MarkKind::Tee, self.tee),
+            (MarkKind::LeadHeel, self.heels[0]),
+            (MarkKind::TrailHeel, self.heels[1]),
+        ];
+        let one = one.into_iter().filter_map(|(kind, mark)| Some((kind, Part::FIRST, mark?)));
+        let heads = self.club_head.iter();
+        one.chain(heads.map(|(frame, mark)| (MarkKind::ClubHead, Part(frame.0), *mark)))
+    }
+
+    /// All of its points, to be moved into another picture.
+    pub fn points_mut(&mut self) -> impl Iterator<Item = &mut Mark> {
+        let Self { ball, divot_start, divot_end, origin, tee, heels: [lead, trail], .. } = self;
+        let one = [ball, divot_start, divot_end, origin, tee, lead, trail];
+        one.into_iter().flatten().chain(self.club_head.values_mut())
+    }
+
+    /// Keeps a mark, or with `None` takes it away; those that are the recording's are left
+    /// alone.
+    pub fn put(&mut self, kind: MarkKind, part: Part, mark: Option<Mark>) {
+        let frame = FrameIndex(part.0);
+        match (kind, mark) {
+            (MarkKind::ClubHead, Some(mark)) => _ = self.club_head.insert(frame, mark),
+            (MarkKind::ClubHead, None) => _ = self.club_head.remove(&frame),
+            _ => {
+                if let Some(place) = self.place(kind) {
+                    *place = mark;
+                }
+            }
+        }
+    }
+
     /// Where a mark of this kind is kept; `None` for those that are the recording's.
-    pub fn place(&mut self, kind: MarkKind) -> Option<&mut Option<Mark>> {
+    fn place(&mut self, kind: MarkKind) -> Option<&mut Option<Mark>> {
         match kind {
             MarkKind::Ball => Some(&mut self.ball),
             MarkKind::DivotStart => Some(&mut self.divot_start),
@@ -149,7 +194,7 @@ impl SwingMarks {
             MarkKind::Origin => Some(&mut self.origin),
             MarkKind::LeadHeel => Some(&mut self.heels[0]),
             MarkKind::TrailHeel => Some(&mut self.heels[1]),
-            MarkKind::BallLine | MarkKind::ReachLine => None,
+            MarkKind::BallLine | MarkKind::ReachLine | MarkKind::ClubHead => None,
         }
     }
 }

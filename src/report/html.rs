@@ -11,7 +11,7 @@ use super::content::{Content, Figure, SwingRow};
 use super::page;
 use super::picture::{self, Picture};
 use super::ruler::{self, Style};
-use super::svg;
+use super::svg::{self, escape};
 
 /// The page. Every text is escaped; pictures are written into it as JPEG.
 ///
@@ -42,24 +42,6 @@ pub fn write(content: &Content, pictures: &[Picture]) -> Result<String, ReportEr
     section(&mut out, "Please mind", &content.cautions, "li");
     out.push_str("</footer>\n</main>\n</body>\n</html>\n");
     Ok(out)
-}
-
-/// The text with what HTML and XML read as markup written out.
-pub fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            // Control characters are not allowed in XML at all.
-            c if c.is_control() && c != '\n' && c != '\t' => {}
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 const STYLE: &str = "

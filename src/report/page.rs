@@ -326,7 +326,8 @@ impl Sheet {
         style.row = (room / shown.max(1) as f64).clamp(LEAST_ROW, 14.0);
         style.type_size = style.type_size.min(style.row * 0.92);
         let mut drawing = ruler::draw(&groups, aim, &style);
-        legend(&mut drawing, &style.along(range), aim.is_some(), shown, all);
+        let left_out = (shown < all).then(|| shown_words(&groups, all));
+        legend(&mut drawing, &style.along(range), aim.is_some(), left_out.as_deref());
         let height = drawing.height;
         let mut shapes = Drawing::default();
         shapes.place(drawing, [self.left, self.y]);
@@ -464,8 +465,13 @@ pub(super) fn headline_words(content: &Content) -> Option<String> {
     if let Some(comparison) = &content.comparison {
         return Some(comparison.sentence.clone());
     }
-    let start = content.blocks.last()?.divot_start.as_ref()?;
-    Some(format!("Divot start: on average {}.", start.mean_mm.words))
+    let block = content.blocks.last()?;
+    let start = block.divot_start.as_ref()?;
+    let of = match content.blocks.len() > 1 && !block.name.is_empty() {
+        true => format!(", {}", block.name),
+        false => String::new(),
+    };
+    Some(format!("Divot start{of}: on average {}.", start.mean_mm.words))
 }
 
 fn picture_width(width: f64, shown: usize) -> f64 {
@@ -532,10 +538,21 @@ fn sections(content: &Content, width: f64) -> Vec<Section> {
         sections.push(Section { head: "Your coach's words", list: false, items });
     }
     if !content.practise.is_empty() {
-        let items = content.practise.iter().take(5).map(|i| BODY_TYPE.wrap(i, width - 11.0, 3));
-        sections.push(Section { head: "What to practise", list: true, items: items.collect() });
+        let items = practise_lines(&content.practise, width - 11.0);
+        sections.push(Section { head: "What to practise", list: true, items });
     }
     sections
+}
+
+/// At most five items, broken into lines. A few are told in full; many are cut short, so that
+/// the ruler keeps its room.
+fn practise_lines(items: &[String], width: f64) -> Vec<Vec<String>> {
+    const ROOM: usize = 16;
+    let cut = |most| -> Vec<Vec<String>> {
+        items.iter().take(5).map(|item| BODY_TYPE.wrap(item, width, most)).collect()
+    };
+    let fits = |lines: &Vec<Vec<String>>| lines.iter().map(Vec::len).sum::<usize>() <= ROOM;
+    (4..=6).rev().map(cut).find(fits).unwrap_or_else(|| cut(3))
 }
 
 fn column_height(content: &Content, width: f64) -> f64 {
@@ -571,8 +588,18 @@ fn keep_newest(groups: &mut [Group], most: usize) -> usize {
     kept(groups, depth)
 }
 
+/// "the newest 8 of 75 swings", "the newest swing of each block": which bars stayed.
+fn shown_words(groups: &[Group], all: usize) -> String {
+    let most = groups.iter().map(|g| g.bars.len()).max().unwrap_or(0);
+    match (groups.len(), most) {
+        (0 | 1, _) => format!("the newest {most} of {all} swings"),
+        (_, 1) => "the newest swing of each block".into(),
+        _ => format!("the newest {most} swings of each block"),
+    }
+}
+
 /// What the signs mean, in the free room beside the ball.
-fn legend(drawing: &mut Drawing, x: &Along, aim: bool, shown: usize, all: usize) {
+fn legend(drawing: &mut Drawing, x: &Along, aim: bool, shown: Option<&str>) {
     let ball = BALL.0 / 2.0;
     let right = [x.at(ball) + 18.0, x.right];
     let left = [x.left, x.at(-ball) - 18.0];
@@ -605,8 +632,8 @@ fn legend(drawing: &mut Drawing, x: &Along, aim: bool, shown: usize, all: usize)
         let [x, y] = next(drawing, 10.0, "aim window");
         drawing.fill([x, y - 3.5], [x + 10.0, y + 3.5], 0.0, Tone::Accent.faint(0.12));
     }
-    if shown < all {
-        next(drawing, -4.0, &format!("the newest {shown} of {all} swings"));
+    if let Some(shown) = shown {
+        next(drawing, -4.0, shown);
     }
 }
 
@@ -651,7 +678,23 @@ mod tests {
         assert_eq!(keep_newest(&mut groups, 8), 8);
         assert_eq!([groups[0].bars.len(), groups[1].bars.len()], [5, 3]);
         assert_eq!(groups[0].bars[0].label, "9");
+        assert_eq!(shown_words(&groups, 13), "the newest 5 swings of each block");
+        assert_eq!(shown_words(&groups[..1], 10), "the newest 5 of 10 swings");
+        assert_eq!(keep_newest(&mut groups, 2), 2);
+        assert_eq!(shown_words(&groups, 13), "the newest swing of each block");
         assert_eq!(keep_newest(&mut [], 8), 0);
+    }
+
+    #[test]
+    fn a_few_things_to_practise_are_told_in_full() {
+        let long = "brush the ground at the reach line or beyond ".repeat(3);
+        let lines = |n: usize, width| practise_lines(&vec![long.clone(); n], width);
+        let full = BODY_TYPE.wrap(&long, 160.0, 99);
+        assert!((4..=5).contains(&full.len()), "{full:?}");
+        assert_eq!(lines(3, 160.0), vec![full; 3]);
+        let many = lines(7, 160.0);
+        assert_eq!(many.len(), 5);
+        assert!(many.iter().all(|item| item.len() == 3 && item[2].ends_with('…')), "{many:?}");
     }
 
     #[test]

@@ -545,7 +545,7 @@ fn deflate(data: &[u8]) -> Vec<u8> {
 
 /// XMP metadata (ISO 16684-1) with the title and the claim of PDF/UA-1 (ISO 14289-1, 5).
 fn metadata(title: &str) -> String {
-    let title = super::html::escape(title);
+    let title = super::svg::escape(title);
     format!(
         r#"<?xpacket begin="{bom}" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">

@@ -3,7 +3,6 @@
 use std::fmt::Write;
 
 use super::drawing::{Anchor, Drawing, Ink, Outline, Shape, Tone, Words};
-use super::html::escape;
 use super::typeface::face;
 
 /// The drawing as an `svg` element with a title for readers that do not see it. Colours are
@@ -20,6 +19,24 @@ pub fn write(drawing: &Drawing, title: &str) -> String {
         out.push('\n');
     }
     out.push_str("</svg>\n");
+    out
+}
+
+/// The text with what HTML and XML read as markup written out.
+pub fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            // Control characters are not allowed in XML at all.
+            c if c.is_control() && c != '\n' && c != '\t' => {}
+            c => out.push(c),
+        }
+    }
     out
 }
 

@@ -16,8 +16,8 @@ use super::summary::{
 };
 use super::{AimTable, around};
 use crate::domain::{
-    Club, ContactOrder, GroundMark, Interval, LowPointMethod, Measured, Quantity, Source, Surface,
-    SwingKind, SwingResult,
+    Club, ContactOrder, GroundMark, Interval, LengthUnit, LowPointMethod, Measured, Quantity,
+    Source, Surface, SwingKind, SwingResult,
 };
 
 /// A swing as statistics see it.
@@ -160,8 +160,8 @@ pub enum Caution {
 }
 
 impl Caution {
-    /// One sentence.
-    pub fn text(&self) -> String {
+    /// One sentence, lengths in `unit`.
+    pub fn text(&self, unit: LengthUnit) -> String {
         match self {
             Self::Few { n } => format!("Only {n} swings: the spread is hardly known; ten tell more."),
             Self::LeftOut { n } => format!("{n} left out by hand."),
@@ -175,9 +175,9 @@ impl Caution {
                 "Some low points come from the club's arc and some from the mark; look at them apart.".into()
             }
             Self::Drifting { quantity, drift } => format!(
-                "The {} drifts by {:.1} a swing; the spread says less about the golfer than about the change.",
+                "The {} drifts by {} a swing; the spread says less about the golfer than about the change.",
                 quantity.words(),
-                drift.per_swing
+                drift_words(*quantity, drift.per_swing, unit)
             ),
             Self::Following { quantity, lag_1 } => format!(
                 "Neighbouring swings resemble each other in {} (lag-1 correlation {lag_1:.2}); the intervals are too narrow.",
@@ -192,6 +192,17 @@ impl Caution {
                 )
             }
         }
+    }
+}
+
+/// The size of a drift, with one decimal more than a length has, since a drift is small.
+pub fn drift_words(of: Quantity, per_swing: f64, unit: LengthUnit) -> String {
+    let size = per_swing.abs();
+    match (of, unit) {
+        (Quantity::AttackAngle, _) => format!("{size:.2}°"),
+        (_, LengthUnit::Mm) => format!("{size:.1} mm"),
+        (_, LengthUnit::Cm) => format!("{:.2} cm", size / 10.0),
+        (_, LengthUnit::Inch) => format!("{:.2} in", size / 25.4),
     }
 }
 

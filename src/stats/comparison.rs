@@ -124,6 +124,14 @@ fn cautions(first: &[SwingOffsets], second: &[SwingOffsets]) -> Vec<String> {
     if across(&|x, y| x.calibration != y.calibration || x.calibration.is_none()) {
         list.push("The camera was set up anew in between; the ± carries it.".into());
     }
+    let differ_within = |s: &[SwingOffsets]| s.iter().any(|x| x.club != s[0].club);
+    if across(&|x, y| x.club != y.club) && (differ_within(&a) || differ_within(&b)) {
+        list.push("Several clubs are mixed; compare club by club.".into());
+    }
+    let mixed = |s: &[SwingOffsets]| s.iter().any(|x| x.kind != s[0].kind);
+    if mixed(&a) || mixed(&b) {
+        list.push("Strikes and practice swings are mixed; compare them apart.".into());
+    }
     let method = |s: &SwingOffsets| s.low_point.as_ref().map(|(_, m)| *m);
     if across(&|x, y| matches!((method(x), method(y)), (Some(p), Some(q)) if p != q)) {
         list.push("Low points were read in different ways; compare the divot starts.".into());
@@ -190,15 +198,21 @@ impl OffsetComparison {
     /// "12 mm further ahead (3 to 21)": a difference of means, shown or not, with its 95 %
     /// interval.
     pub fn difference_words(&self, unit: LengthUnit) -> String {
+        self.way_words(self.means.difference, Some(self.means.interval), unit)
+    }
+
+    /// "12 mm further ahead (3 to 21)", "4 mm further ahead (20 behind to 19 ahead)": any
+    /// difference of this number with its interval, the sign spelled out.
+    pub fn way_words(&self, d: f64, interval: Option<Interval>, unit: LengthUnit) -> String {
         let scale = Scale::of(self.quantity, unit);
-        let d = self.means.difference;
-        let Interval { low, high } = self.means.interval;
+        let told = format!("{} {}", scale.with_unit(d.abs()), scale.way(d));
+        let Some(Interval { low, high }) = interval else { return told };
         let limit = |v: f64| match low.signum() == high.signum() {
             true => scale.number(v.abs()),
             false => format!("{} {}", scale.number(v.abs()), scale.short_way(v)),
         };
         let (near, far) = if d < 0.0 { (high, low) } else { (low, high) };
-        format!("{} {} ({} to {})", scale.with_unit(d.abs()), scale.way(d), limit(near), limit(far))
+        format!("{told} ({} to {})", limit(near), limit(far))
     }
 
     fn mean_words(&self, scale: &Scale) -> String {

@@ -24,8 +24,8 @@ mod two_means;
 pub use agreement::{Agreement, Reliability, agreement, reliability, within_subject_sd};
 pub use aim::{AimTable, AimWindow, usual_window};
 pub use block::{
-    BlockSummary, Caution, OffsetSummary, Share, SwingOffsets, summarise_block, summarise_offset,
-    values_of,
+    BlockSummary, Caution, OffsetSummary, Share, SwingOffsets, drift_words, summarise_block,
+    summarise_offset, values_of,
 };
 pub use charts::{IndividualsChart, WeightedAverage, ewma, individuals_chart, weighted_average};
 pub use comparison::{Comparison, OffsetComparison, compare_blocks, correct_several};

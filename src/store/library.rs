@@ -9,8 +9,12 @@ use rusqlite::{Connection, OpenFlags};
 use super::{Result, StoreError, journal};
 
 /// The schema's steps, oldest first; step n leads to version n.
-const MIGRATIONS: [&str; 3] =
-    [include_str!("schema_1.sql"), include_str!("schema_2.sql"), include_str!("schema_3.sql")];
+const MIGRATIONS: [&str; 4] = [
+    include_str!("schema_1.sql"),
+    include_str!("schema_2.sql"),
+    include_str!("schema_3.sql"),
+    include_str!("schema_4.sql"),
+];
 
 /// The newest version of the library this program knows.
 pub const SCHEMA_VERSION: i64 = MIGRATIONS.len() as i64;

@@ -292,7 +292,7 @@ impl Edit<'_> {
                     recording,
                     swing,
                     word(&placed.kind)?,
-                    placed.part as i64,
+                    part_number(placed.part)?,
                     x,
                     y,
                     frame,
@@ -320,7 +320,7 @@ impl Edit<'_> {
         self.conn.execute(
             "DELETE FROM mark WHERE recording_id = ?1 AND swing_id IS ?2 AND kind = ?3
              AND part = ?4",
-            params![recording, swing, word(&kind)?, part as i64],
+            params![recording, swing, word(&kind)?, part_number(part)?],
         )?;
         Ok(())
     }
@@ -410,9 +410,7 @@ impl Library {
                 ..SwingMarks::default()
             };
             for mark in marks.iter().filter(|m| by_person(m)) {
-                if let Some(place) = given.place(mark.kind) {
-                    *place = Some(mark.mark);
-                }
+                given.put(mark.kind, mark.part, Some(mark.mark));
             }
             setup.swings.push(given);
         }
@@ -469,14 +467,19 @@ fn mark_from(row: &Row<'_>) -> Result<PlacedMark> {
     let unreadable =
         |_| StoreError::Unreadable { what: "mark", detail: "a frame number below zero".into() };
     let frame = frame.map(usize::try_from).transpose().map_err(unreadable)?.map(FrameIndex);
+    let part = usize::try_from(row.get::<_, i64>("part")?).map_err(unreadable)?;
     Ok(PlacedMark {
         kind: word_at(row, "kind", "mark")?,
-        part: if row.get("part")? { Part::Second } else { Part::First },
+        part: Part(part),
         mark: Mark { point: ImagePoint::new(row.get("x_px")?, row.get("y_px")?), frame },
         sigma: row.get::<_, Option<f64>>("sigma_px")?.map(Pixels),
         by: word_at(row, "placed_by", "mark")?,
         confidence: row.get("confidence")?,
     })
+}
+
+fn part_number(part: Part) -> Result<i64> {
+    i64::try_from(part.0).map_err(|_| StoreError::BadValue { what: "number of a mark" })
 }
 
 fn frame_number(frame: FrameIndex) -> Result<i64> {

@@ -109,16 +109,8 @@ pub fn check_setup(
         return Err(SetupFault::OtherShape { width, height });
     }
     setup.swings.iter().try_for_each(|swing| {
-        let named = [
-            (&swing.ball, "ball"),
-            (&swing.divot_start, "divot start"),
-            (&swing.divot_end, "divot end"),
-            (&swing.origin, "ball line"),
-        ];
-        for (mark, which) in named {
-            if let Some(mark) = mark {
-                checker.mark(mark, which)?;
-            }
+        for (kind, _, mark) in swing.points() {
+            checker.mark(&mark, kind.words())?;
         }
         checker.time(swing.strike_time.map(|t| t.0))
     })

@@ -3,10 +3,10 @@
 //! Reads no pictures, so it is quick enough to run after every edit.
 
 use crate::domain::{
-    BallOutline, Club, Direction, Found, FoundSwing, GroundMark, ImagePoint, LensProfile, Mark,
-    Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians, Reference,
-    ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks, SwingResult,
-    Timeline, Warning, WorldPoint,
+    BallOutline, Club, ClubHeadSighting, Direction, Found, FoundSwing, GroundMark, ImagePoint,
+    LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians,
+    Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks,
+    SwingResult, Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
@@ -25,6 +25,10 @@ const ARC_SPACING_S: f64 = 0.0101;
 /// How far a tee's top may stand beside its foot along the target line, mm, standard: three
 /// degrees of lean over 35 mm of height (common practice, no source).
 const TEE_LEAN: f64 = 2.0;
+
+/// How well a person places the middle of a blurred leading edge, along and across its way,
+/// standard: twice and three times a click on something that stands still (assumed).
+const CLUB_HEAD_CLICK: [Pixels; 2] = [Pixels(2.0), Pixels(1.5)];
 
 /// What is known of one swing before measuring. Points lie in the steadied picture.
 #[derive(Clone, Debug, Default)]
@@ -438,12 +442,16 @@ impl Scene<'_> {
         origin: Option<&Origin>,
         warnings: &mut Vec<Warning>,
     ) -> Option<ArcFit> {
-        let (view, origin, found) = (self.view?, origin?, input.found.as_ref()?);
+        let (view, origin) = (self.view?, origin?);
+        if input.found.is_none() && input.given.club_head.is_empty() {
+            return None;
+        }
+        let sightings = self.sightings(input);
         let request = ArcRequest {
             view,
             origin,
             struck: kind == SwingKind::Strike,
-            sightings: &found.club_head,
+            sightings: &sightings,
             club: self.club(input),
             ground_mark: input.middle_line(),
         };
@@ -454,10 +462,26 @@ impl Scene<'_> {
                 None
             }
             Err(_) => {
-                warnings.push(Warning::TooFewClubFrames { frames: found.club_head.len() });
+                warnings.push(Warning::TooFewClubFrames { frames: sightings.len() });
                 None
             }
         }
+    }
+
+    /// The club head frame by frame: as a person marked it, else as it was found.
+    fn sightings(&self, input: &SwingInput) -> Vec<ClubHeadSighting> {
+        let given = &input.given.club_head;
+        let found = input.found.iter().flat_map(|found| &found.club_head);
+        let kept = found.filter(|seen| !given.contains_key(&seen.frame)).copied();
+        let marked = given.iter().map(|(frame, mark)| ClubHeadSighting {
+            frame: *frame,
+            time: self.timeline.time_of(*frame),
+            point: mark.point,
+            sigma: CLUB_HEAD_CLICK,
+        });
+        let mut all: Vec<_> = kept.chain(marked).collect();
+        all.sort_by_key(|seen| seen.frame);
+        all
     }
 
     fn low_point(

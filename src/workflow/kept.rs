@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use crate::domain::{
-    Golfer, MarkKind, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup,
-    SwingMarks, Timeline,
+    Golfer, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup, SwingMarks,
+    Timeline,
 };
 use crate::geometry::GeometryError;
 use crate::store::{
@@ -220,16 +220,8 @@ pub fn running_block(library: &Library, session: SessionId) -> Result<Option<Blo
 }
 
 fn person_marks(given: &SwingMarks) -> Vec<PlacedMark> {
-    let named = [
-        (MarkKind::Ball, given.ball),
-        (MarkKind::DivotStart, given.divot_start),
-        (MarkKind::DivotEnd, given.divot_end),
-        (MarkKind::Origin, given.origin),
-        (MarkKind::Tee, given.tee),
-        (MarkKind::LeadHeel, given.heels[0]),
-        (MarkKind::TrailHeel, given.heels[1]),
-    ];
-    named.into_iter().filter_map(|(kind, mark)| Some(PlacedMark::by_person(kind, mark?))).collect()
+    let placed = |(kind, part, mark)| PlacedMark { part, ..PlacedMark::by_person(kind, mark) };
+    given.points().map(placed).collect()
 }
 
 /// What is known of each swing of a recording, in the order of [`Library::swings`].

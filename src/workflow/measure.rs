@@ -163,10 +163,7 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
     setup.straight_edges.iter_mut().flatten().try_for_each(&mut steady)?;
     setup.reach_line.iter_mut().try_for_each(&mut steady)?;
     for swing in &mut setup.swings {
-        let SwingMarks { ball, divot_start, divot_end, origin, tee, heels, .. } = swing;
-        let [lead, trail] = heels;
-        let marks = [ball, divot_start, divot_end, origin, tee, lead, trail];
-        marks.into_iter().flatten().try_for_each(&mut steady)?;
+        swing.points_mut().try_for_each(&mut steady)?;
     }
     for reference in &mut setup.references {
         let frame = reference.frame.take();
@@ -182,15 +179,13 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
 /// Whether any point was read in a frame of its own.
 pub(super) fn has_frames(setup: &Setup) -> bool {
     let framed = |mark: &Mark| mark.frame.is_some();
-    let swings = setup.swings.iter().flat_map(|s| {
-        [s.ball, s.divot_start, s.divot_end, s.origin, s.tee, s.heels[0], s.heels[1]]
-    });
+    let mut swings = setup.swings.iter().flat_map(SwingMarks::points).map(|(.., mark)| mark);
     setup.references.iter().any(|r| r.frame.is_some())
         || setup.target_line.iter().flatten().any(framed)
         || setup.origin.iter().any(framed)
         || setup.straight_edges.iter().flatten().any(framed)
         || setup.reach_line.iter().any(framed)
-        || swings.flatten().any(|mark| framed(&mark))
+        || swings.any(|mark| framed(&mark))
 }
 
 /// What the program proposes by itself, told what the set-up says.

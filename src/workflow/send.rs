@@ -128,7 +128,7 @@ pub fn write_out(
     let mut left_out = Vec::new();
     match order.form {
         Form::Bundle => {
-            let written = write_bundle(library, order.golfer, path, order.recordings)?;
+            let written = write_bundle(library, order.golfer, path, order.recordings, progress)?;
             let missing = |name: String| {
                 format!("The recording {name} is not where it was and does not go along.")
             };

@@ -1,7 +1,7 @@
 //! A block's numbers in words, once for window, command line and report.
 
 use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind};
-use crate::stats::{DrillScore, OffsetSummary, Scoring, Share};
+use crate::stats::{DrillScore, OffsetSummary, Scoring, Share, drift_words};
 
 use super::state::{
     Stated, attack_words, length_words, place_words, unit_words, words_for_attack, words_for_offset,
@@ -158,17 +158,6 @@ fn course_facts(of: &OffsetSummary, unit: LengthUnit) -> Vec<(&'static str, Stri
         Some(("Weighted average", format!("{last} at the end, {out} times outside its limits")))
     });
     [drift, lag_1, chart, average].into_iter().flatten().collect()
-}
-
-/// One decimal more than a length has, since a drift is small.
-fn drift_words(of: Quantity, per_swing: f64, unit: LengthUnit) -> String {
-    let size = per_swing.abs();
-    match (of, unit) {
-        (Quantity::AttackAngle, _) => format!("{size:.2}°"),
-        (_, LengthUnit::Mm) => format!("{size:.1} mm"),
-        (_, LengthUnit::Cm) => format!("{:.2} cm", size / 10.0),
-        (_, LengthUnit::Inch) => format!("{:.2} in", size / 25.4),
-    }
 }
 
 /// What repeat sessions of a golfer say about how much must change.

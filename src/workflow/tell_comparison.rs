@@ -1,10 +1,10 @@
 //! What stands between two blocks in words, once for window and command line.
 
-use crate::domain::{Interval, LengthUnit, Quantity};
+use crate::domain::{Interval, LengthUnit};
 use crate::stats::{BlockSummary, OffsetComparison, SpreadRatio};
 
 use super::study::Against;
-use super::tell::{chance_words, share_words, size_words, value_words};
+use super::tell::{chance_words, share_words, value_words};
 
 /// One line of a comparison.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,7 +42,11 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
         fact(
             "By scatter alone",
             "The same without the doubt of the measuring",
-            interval_words(q, offset.scatter_only.interval, unit),
+            offset.way_words(
+                offset.scatter_only.difference,
+                Some(offset.scatter_only.interval),
+                unit,
+            ),
         ),
     ];
     facts.extend(median_facts(offset, unit).map(|(name, method, text)| fact(name, method, text)));
@@ -53,9 +57,9 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
         offset.effect_size.map_or("–".into(), |g| format!("{g:.2}")),
     ));
     facts.push(fact(
-        "Chance, corrected",
+        "Chance of it",
         "Of so large a difference of means if there were none; then corrected for all that is compared here",
-        format!("{}, {}", chance_words(offset.means.test.p), chance_words(corrected)),
+        format!("{}; {} corrected", chance_words(offset.means.test.p), chance_words(corrected)),
     ));
     facts.push(fact(
         "Swings needed",
@@ -68,16 +72,15 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
 type Line = (&'static str, &'static str, String);
 
 fn median_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 3] {
-    let q = offset.quantity;
     let few = || "too few swings".to_owned();
     let shift = offset.shift.as_ref();
     let medians =
-        shift.map_or_else(few, |s| with_interval(q, s.median_difference, s.median_interval, unit));
+        shift.map_or_else(few, |s| offset.way_words(s.median_difference, s.median_interval, unit));
     let chance = shift.map_or_else(few, |s| match s.median_p_u {
         u if u < 0.0005 => chance_words(s.median_p),
         u => format!("{} ± {u:.3}", chance_words(s.median_p)),
     });
-    let moved = shift.map_or_else(few, |s| with_interval(q, s.estimate, s.interval, unit));
+    let moved = shift.map_or_else(few, |s| offset.way_words(s.estimate, s.interval, unit));
     [
         (
             "Medians (95 %)",
@@ -135,18 +138,4 @@ pub fn shares_words(other: &Against) -> Vec<String> {
         Some(format!("{name}: {} first, {} now.", share_words(&a?), share_words(&b?)))
     };
     both.into_iter().filter_map(told).collect()
-}
-
-fn with_interval(of: Quantity, value: f64, interval: Option<Interval>, unit: LengthUnit) -> String {
-    let value = signed(of, value, unit);
-    interval.map_or(value.clone(), |i| format!("{value} ({})", interval_words(of, i, unit)))
-}
-
-fn interval_words(of: Quantity, interval: Interval, unit: LengthUnit) -> String {
-    format!("{} to {}", signed(of, interval.low, unit), signed(of, interval.high, unit))
-}
-
-fn signed(of: Quantity, value: f64, unit: LengthUnit) -> String {
-    let sign = if value < 0.0 { "-" } else { "+" };
-    format!("{sign}{}", size_words(of, value, unit))
 }

@@ -4,6 +4,7 @@ use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 use scuffline::store::{GolferId, Library, Of};
+use scuffline::workflow::Progress;
 use scuffline::workflow::build_sample;
 use scuffline::workflow::bundle::{Bundle, BundleError, WrittenBundle, merge, plan, write_bundle};
 use zip::write::SimpleFileOptions;
@@ -64,7 +65,7 @@ fn contents(library: &Library, golfer: GolferId) -> Vec<String> {
 fn written(folder: &Path, recordings: bool) -> (PathBuf, Library, GolferId, WrittenBundle) {
     let (library, golfer) = library_with_golfer(folder);
     let path = folder.join("robin.zip");
-    let told = write_bundle(&library, golfer, &path, recordings).unwrap();
+    let told = write_bundle(&library, golfer, &path, recordings, &mut Progress::silent()).unwrap();
     (path, library, golfer, told)
 }
 
@@ -81,7 +82,7 @@ fn a_golfer_arrives_whole_and_only_once() {
     assert!(to.golfers().unwrap().is_empty(), "a plan changes nothing");
 
     let kept = folder.path().join("kept");
-    merge(&mut to, &mut bundle, &kept).unwrap();
+    merge(&mut to, &mut bundle, &kept, &mut Progress::silent()).unwrap();
     let (arrived, _) = to.golfers().unwrap().remove(0);
     assert_eq!(contents(&to, arrived), contents(&from, golfer));
     let session = to.sessions(arrived).unwrap().pop().unwrap();
@@ -91,7 +92,7 @@ fn a_golfer_arrives_whole_and_only_once() {
 
     let again = plan(&to, &bundle).unwrap();
     assert_eq!([again.new_sessions, again.new_recordings, again.new_swings], [0, 0, 0]);
-    merge(&mut to, &mut bundle, &kept).unwrap();
+    merge(&mut to, &mut bundle, &kept, &mut Progress::silent()).unwrap();
     assert_eq!(contents(&to, arrived), contents(&from, golfer));
     assert_eq!(to.golfers().unwrap().len(), 1);
 }
@@ -106,7 +107,7 @@ fn recordings_stay_at_home_unless_they_are_wanted() {
     assert!(!text.windows(folder_name.len()).any(|w| w == folder_name), "paths stay at home");
     // A recording whose file is gone is named, and the rest goes along.
     std::fs::remove_file(folder.path().join("swing.mp4")).unwrap();
-    let told = write_bundle(&library, golfer, &path, true).unwrap();
+    let told = write_bundle(&library, golfer, &path, true, &mut Progress::silent()).unwrap();
     assert_eq!(told.missing, ["swing.mp4"]);
     Bundle::open(&path).unwrap();
 }
@@ -229,7 +230,10 @@ fn a_failed_import_leaves_library_and_folder_as_they_were() {
     let blocked = folder.path().join("blocked");
     std::fs::write(&blocked, b"x").unwrap();
     let mut bundle = Bundle::open(&path).unwrap();
-    assert!(matches!(merge(&mut to, &mut bundle, &blocked), Err(BundleError::File { .. })));
+    assert!(matches!(
+        merge(&mut to, &mut bundle, &blocked, &mut Progress::silent()),
+        Err(BundleError::File { .. })
+    ));
     assert!(to.golfers().unwrap().is_empty());
     assert_eq!(std::fs::read(&blocked).unwrap(), b"x");
 }

@@ -197,8 +197,21 @@ fn what_speaks_against_a_number_is_said() {
     assert!(cautions.iter().any(|c| matches!(c, Caution::Drifting { .. })));
     assert!(cautions.iter().any(|c| matches!(c, Caution::Following { .. })));
     for caution in &cautions {
-        assert!(caution.text().ends_with('.'));
+        assert!(caution.text(LengthUnit::Mm).ends_with('.'));
     }
+    let drift = cautions.iter().find(|c| matches!(c, Caution::Drifting { .. })).expect("drifts");
+    assert!(drift.text(LengthUnit::Mm).contains("drifts by 2.1 mm a swing"), "{drift:?}");
+    assert!(drift.text(LengthUnit::Cm).contains("drifts by 0.21 cm a swing"), "{drift:?}");
+
+    // Held against another block, what is mixed is said as well.
+    let steady = plain(&[20.0, 35.0, 24.0, 31.0]);
+    let said =
+        |first: &[SwingOffsets]| compare_blocks(first, &steady, &AimTable::default()).cautions;
+    assert!(said(&block).contains(&"Several clubs are mixed; compare club by club.".to_owned()));
+    assert_eq!(said(&steady), Vec::<String>::new());
+    let mut bare = steady.clone();
+    bare[0].kind = SwingKind::Practice;
+    assert!(said(&bare)[0].starts_with("Strikes and practice swings are mixed"));
     let steady = plain(&[20.0, 35.0, 24.0, 31.0, 22.0, 33.0, 26.0, 34.0, 21.0, 30.0]);
     assert_eq!(summarise_block(&steady, &AimTable::default()).cautions, vec![]);
     let mut apart = steady.clone();

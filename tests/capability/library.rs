@@ -55,6 +55,30 @@ fn a_mark_set_today_is_there_tomorrow() {
     assert!(line_with(starts, "Mean ").contains(place), "{sum}");
     let (done, list, trouble) = run(&library, &["sessions"]);
     assert!(done && list.contains("2026-05-31: 1 swing\n"), "{list}{trouble}");
+    // The club head is marked frame by frame, and taken away frame by frame.
+    let head = |more: &[&str]| {
+        let mut arguments = vec!["mark", clip, "--swing", "1", "club-head"];
+        arguments.extend(more);
+        run(&library, &arguments)
+    };
+    let (done, _, trouble) = head(&["631.0", "600.5"]);
+    assert!(!done && trouble.contains("--frame 187"), "{trouble}");
+    for (frame, x, y) in [("186", "631.0", "600.5"), ("187", "777.0", "596.3")] {
+        let (done, _, trouble) = head(&[x, y, "--frame", frame]);
+        assert!(done, "{trouble}");
+    }
+    let kept = || {
+        let library = scuffline::store::Library::open(&library).expect("opens");
+        let recording = scuffline::store::RecordingId(1);
+        let heads = library.setup(recording).expect("a set-up").swings[0].club_head.clone();
+        heads.into_keys().map(|frame| frame.0).collect::<Vec<_>>()
+    };
+    assert_eq!(kept(), [186, 187]);
+    let (done, _, trouble) = head(&["--remove", "--frame", "186"]);
+    assert!(done, "{trouble}");
+    assert_eq!(kept(), [187]);
+    let (done, _, trouble) = head(&["--remove", "--frame", "187"]);
+    assert!(done, "{trouble}");
     // Reading the same file in again changes nothing.
     let (done, again, trouble) = run(&library, &["scan", clip, "--date", "2026-05-31"]);
     assert!(done, "{trouble}");

@@ -95,6 +95,38 @@ fn given_marks_become_millimetres() {
 }
 
 #[test]
+fn a_club_head_marked_by_hand_outranks_what_was_found() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let path = &truth["swings"][0]["club_path"];
+    let number = |v: &Value| v.as_f64().expect("a number");
+    let list = |key: &str| path[key].as_array().expect("a list").clone();
+    // The edge's middle in seven frames about the strike, as the truth has it, moved by `by`.
+    let low_point = |by: f64| {
+        let near = |frame: &Value| (183..=189).contains(&frame.as_u64().expect("a frame"));
+        let heads: Vec<Value> = list("frames")
+            .iter()
+            .zip(list("px"))
+            .filter(|(frame, _)| near(frame))
+            .map(|(frame, px)| json!({"frame": frame, "px": [number(&px[0]) + by, px[1]]}))
+            .collect();
+        assert_eq!(heads.len(), 7);
+        let mut setup = given_marks(&truth);
+        setup["swings"][0]["club_head_px"] = json!(heads);
+        let result = measure(&sample("iron_turf_sheet.mp4"), &setup);
+        let low = result["swings"][0]["low_point_mm"].clone();
+        assert!(low["method"].as_str().is_some_and(|m| m.starts_with("arc")), "{low}");
+        low
+    };
+    let low = low_point(0.0);
+    let true_mm = number(&truth["swings"][0]["low_point"]["offset_from_ball_m"]) * 1000.0;
+    let [from, to] = [0, 1].map(|i| number(&low["interval_95"][i]));
+    assert!(from < true_mm && true_mm < to, "{low}");
+    // 20 px are some 42 mm here; the divot's own word pulls a little the other way.
+    let moved = number(&low_point(-20.0)["value"]) - number(&low["value"]);
+    assert!((-60.0..-20.0).contains(&moved), "{moved}");
+}
+
+#[test]
 fn every_promised_field_is_printed() {
     let result =
         measure(&sample("iron_turf_sheet.mp4"), &json!({"swings": [{"strike_time_s": 1.55}]}));
@@ -179,6 +211,16 @@ fn bad_setups_are_refused_in_one_sentence() {
             "late strike",
             r#"{"swings": [{"strike_time_s": 99}]}"#.to_owned(),
             "outside the recording",
+        ),
+        (
+            "heel outside",
+            r#"{"swings": [{"strike_time_s": 1.5, "lead_heel_px": [4000, 100]}]}"#.to_owned(),
+            "outside the picture",
+        ),
+        (
+            "club head in no such frame",
+            r#"{"swings": [{"club_head_px": [{"frame": 5000, "px": [10, 10]}]}]}"#.to_owned(),
+            "not in the recording",
         ),
         (
             "no such frame",

@@ -7,8 +7,8 @@ use std::time::Duration;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use scuffline::app::{
-    Chapter, ConsistencyMessage, Model, NotebookMessage, Options, Page, PeopleMessage, PlanField,
-    SendMessage, TapeMessage, Window,
+    Chapter, ConsistencyMessage, FileMessage, Model, NotebookMessage, Options, Page, PeopleMessage,
+    PlanField, SendMessage, TapeMessage, Window,
 };
 use scuffline::domain::{LengthUnit, Quantity};
 use scuffline::report::drill_pictures;
@@ -381,4 +381,53 @@ fn a_golfer_is_removed_for_good_after_it_is_told_what_goes() {
     assert!(model(&driven).notices[0].text.contains("removed for good"));
     drop(driven);
     assert!(Library::open(&library).unwrap().golfers().unwrap().is_empty());
+}
+
+#[test]
+fn a_golfer_goes_into_a_bundle_and_comes_back_out_of_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = sample_window(&folder.path().join("library"));
+    let path = folder.path().join("robin.zip");
+    turn_to(&mut driven, Chapter::Send);
+    let order = SendMessage::Write(Form::Bundle, Some(path.clone()));
+    say(&mut driven, NotebookMessage::Send(order));
+    until(&mut driven, "the bundle", |m| m.notebook.send.last.is_some());
+    let (golfer, swings) = {
+        let m = model(&driven);
+        (m.people.golfers[0].1.clone(), m.swings.len())
+    };
+    turn_to(&mut driven, Chapter::People);
+    driven.get_by_label("Remove for good…").click();
+    until(&mut driven, "what would go", |m| {
+        m.notebook.people.erasing.as_ref().is_some_and(|erasing| erasing.plan.is_some())
+    });
+    driven.get_by_label("Remove for good").click();
+    until(&mut driven, "nobody left", |m| m.people.golfers.is_empty());
+
+    // Dropped on the window like a recording: told first, and taken in when that is wanted.
+    let window = driven.state_mut().as_mut().expect("a window");
+    window.handle(FileMessage::Import(vec![path.clone()]));
+    until(&mut driven, "what it would add", |m| m.notebook.send.bundle.is_some());
+    assert_eq!(model(&driven).page, Page::Notebook(Chapter::Send));
+    assert!(model(&driven).queue.is_empty() && model(&driven).people.golfers.is_empty());
+    assert!(driven.query_by_label("Robin Example (invented) is new.").is_some());
+    driven.get_by_label("Leave it").click();
+    driven.run_ok();
+    assert_eq!(model(&driven).notebook.send.bundle, None);
+    say(&mut driven, NotebookMessage::Send(SendMessage::LookInto(Some(path))));
+    until(&mut driven, "what it would add", |m| m.notebook.send.bundle.is_some());
+    driven.get_by_label("Take it in").click();
+    until(&mut driven, "the golfer is back", |m| !m.swings.is_empty());
+    assert_eq!(model(&driven).people.golfers[0].1, golfer);
+    assert_eq!(model(&driven).swings.len(), swings);
+
+    // What is no bundle is told in a sentence.
+    let other = folder.path().join("other.zip");
+    std::fs::write(&other, b"not a bundle").unwrap();
+    let told = model(&driven).notices.len();
+    say(&mut driven, NotebookMessage::Send(SendMessage::LookInto(Some(other))));
+    until(&mut driven, "why not", |m| {
+        m.notices.len() > told
+            && m.notices.last().is_some_and(|n| n.text.contains("not a scuffline bundle"))
+    });
 }

@@ -247,6 +247,7 @@ fn the_whole_job_from_a_recording_to_the_table_that_is_passed_on() {
     let folder = tempfile::tempdir().unwrap();
     let mut driven = opened(&folder.path().join("library.scuffline"));
     // Calibrate: the sheet was found, and is what it was taken for.
+    until(&mut driven, "the sheet that is proposed", |m| m.proposed().is_some());
     click(&mut driven, "Yes, measure by it");
     until(&mut driven, "the sheet", |m| {
         m.edits == m.edits_seen && m.open.as_ref().is_some_and(|o| !o.setup.references.is_empty())

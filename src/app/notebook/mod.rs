@@ -21,7 +21,7 @@ pub use comparison::{ComparisonMessage, ComparisonPage, MOST_OTHERS};
 pub use consistency::{ConsistencyMessage, ConsistencyPage};
 pub use drills::{DrillsMessage, DrillsPage};
 pub use people::{PeopleMessage, PeoplePage, PlanField, TAGS};
-pub use send::{SendMessage, SendPage, write_agreed};
+pub use send::{SendMessage, SendPage, dropped, write_agreed};
 pub use tape::{TapeMessage, TapePage, swing as tape_swing};
 
 pub use crate::workflow::PlanEdit;
@@ -183,6 +183,10 @@ pub enum Answer {
     },
     /// A file is written, with something to add perhaps.
     Sent(PathBuf, Option<String>),
+    /// A bundle was looked into: what it would add, in words.
+    LookedInto(PathBuf, String),
+    /// This golfer's bundle is in the library.
+    TakenIn(String),
     /// No file was written; in silence when the person chose none or stopped it.
     NotSent(Option<String>),
 }
@@ -218,9 +222,11 @@ pub fn refresh(model: &mut Model) -> Vec<Job> {
     };
     let known = model.notebook.outline.as_ref().map(|outline| outline.golfer);
     if known.is_some_and(|known| known != golfer) {
-        let (last, going) = (model.notebook.last, model.notebook.send.going.take());
+        let (last, send) = (model.notebook.last, &mut model.notebook.send);
+        let (going, bundle) = (send.going.take(), send.bundle.take());
         model.notebook = Notebook { last, ..Notebook::default() };
         model.notebook.send.going = going;
+        model.notebook.send.bundle = bundle;
     }
     // What to ask for follows from the outline.
     vec![Job::Ask(Ask::Outline(golfer))]
@@ -252,6 +258,8 @@ pub fn take(model: &mut Model, answer: Answer) -> Vec<Job> {
         Answer::Sending { doing, done } => send::sending(model, doing, done),
         Answer::Sent(path, note) => send::sent(model, path, note),
         Answer::NotSent(sentence) => send::not_sent(model, sentence),
+        Answer::LookedInto(path, words) => send::looked_into(model, path, words),
+        Answer::TakenIn(golfer) => send::taken_in(model, &golfer),
         Answer::Outline(_)
         | Answer::Clubs(_)
         | Answer::Season(..)

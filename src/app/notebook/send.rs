@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::{Ask, PlanEdit, edit};
+use super::{Ask, Chapter, PlanEdit, edit};
 use crate::app::message::Job;
 use crate::app::model::Model;
 use crate::app::update::notify;
@@ -36,6 +36,8 @@ pub struct SendPage {
     pub going: Option<Going>,
     /// The last file written.
     pub last: Option<PathBuf>,
+    /// A bundle that was looked into, and what it would add.
+    pub bundle: Option<(PathBuf, String)>,
     /// What the page says.
     pub content: Option<(SessionId, Arc<Content>)>,
 }
@@ -53,6 +55,7 @@ impl Default for SendPage {
             agreed: None,
             going: None,
             last: None,
+            bundle: None,
             content: None,
         }
     }
@@ -92,6 +95,12 @@ pub enum SendMessage {
     Refuse,
     /// Stop writing.
     Stop,
+    /// Look into a golfer's bundle; which one is asked for, or given.
+    LookInto(Option<PathBuf>),
+    /// Take it into the library.
+    TakeIn,
+    /// Leave it.
+    LeaveIt,
 }
 
 /// Applies what is done in the chapter.
@@ -113,6 +122,12 @@ pub fn update(model: &mut Model, message: SendMessage) -> Vec<Job> {
             page.going = None;
             return vec![Job::StopSending];
         }
+        M::LookInto(path) => return bundle_job(model, path, false),
+        M::TakeIn => {
+            let Some((path, _)) = page.bundle.take() else { return Vec::new() };
+            return bundle_job(model, Some(path), true);
+        }
+        M::LeaveIt => page.bundle = None,
     }
     Vec::new()
 }
@@ -125,11 +140,10 @@ fn write(model: &mut Model, form: Form, path: Option<PathBuf>) -> Vec<Job> {
         return Vec::new();
     };
     let (golfer_id, unasked) = (*golfer_id, may_pass_on(golfer).is_err());
-    let page = &mut model.notebook.send;
-    if page.going.is_some() {
-        notify(model, "A file is still being written; wait for it, or stop it.");
+    if is_busy(model) {
         return Vec::new();
     }
+    let page = &mut model.notebook.send;
     if unasked {
         page.waiting = Some((form, path));
         return Vec::new();
@@ -146,6 +160,45 @@ fn write(model: &mut Model, form: Form, path: Option<PathBuf>) -> Vec<Job> {
     page.going = Some(Going { doing: "Choosing where".into(), done: 0.0 });
     page.last = None;
     vec![Job::Send { order: Box::new(order), path }]
+}
+
+/// One file at a time; says so.
+fn is_busy(model: &mut Model) -> bool {
+    let busy = model.notebook.send.going.is_some();
+    if busy {
+        notify(model, "A file is still on its way; wait for it, or stop it.");
+    }
+    busy
+}
+
+/// A bundle is looked into before it is taken in.
+fn bundle_job(model: &mut Model, path: Option<PathBuf>, take: bool) -> Vec<Job> {
+    if is_busy(model) {
+        return Vec::new();
+    }
+    let doing = if take { "Taking it in" } else { "Looking into the bundle" };
+    model.notebook.send.going = Some(Going { doing: doing.into(), done: 0.0 });
+    model.notebook.send.last = None;
+    vec![Job::Bundle { path, take }]
+}
+
+/// A bundle dropped on the window, or chosen like a recording: looked into.
+pub fn dropped(model: &mut Model, path: PathBuf) -> Vec<Job> {
+    let mut jobs = super::open(model, Chapter::Send);
+    jobs.extend(bundle_job(model, Some(path), false));
+    jobs
+}
+
+/// What a bundle would add.
+pub fn looked_into(model: &mut Model, path: PathBuf, words: String) {
+    model.notebook.send.going = None;
+    model.notebook.send.bundle = Some((path, words));
+}
+
+/// A bundle is in the library.
+pub fn taken_in(model: &mut Model, golfer: &str) {
+    model.notebook.send.going = None;
+    notify(model, format!("{golfer} is in the library now; undo takes it back."));
 }
 
 fn says(page: &SendPage) -> CoachSays {

@@ -213,6 +213,23 @@ fn somebody_is_asked_before_a_file_is_written() {
 }
 
 #[test]
+fn a_bundle_is_looked_into_before_it_is_taken_in() {
+    let mut m = model();
+    let say = |m: &mut Model, message| update(m, NotebookMessage::Send(message));
+    let path = PathBuf::from("robin.zip");
+    assert_eq!(say(&mut m, SendMessage::TakeIn), vec![], "nothing was looked into");
+    let look = Job::Bundle { path: Some(path.clone()), take: false };
+    assert!(super::dropped(&mut m, path.clone()).contains(&look));
+    assert_eq!(m.page, Page::Notebook(Chapter::Send));
+    assert_eq!(say(&mut m, SendMessage::LookInto(None)), vec![], "one file at a time");
+    take(&mut m, Answer::LookedInto(path.clone(), "Robin is new.".into()));
+    let jobs = say(&mut m, SendMessage::TakeIn);
+    assert_eq!(jobs, vec![Job::Bundle { path: Some(path), take: true }]);
+    take(&mut m, Answer::TakenIn("Robin".into()));
+    assert_eq!((m.notebook.send.going, m.notebook.send.bundle), (None, None));
+}
+
+#[test]
 fn an_aim_window_is_kept_in_order_and_within_reason() {
     let mut m = model();
     let iron = Club("7-iron".into());

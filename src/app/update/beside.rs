@@ -1,7 +1,7 @@
 //! Two swings side by side.
 
 use crate::app::beside::{Beside, other_frame};
-use crate::app::message::{BesideMessage, Job};
+use crate::app::message::{BesideMessage, Job, SecondJob};
 use crate::app::model::{Model, Page, Swing};
 use crate::domain::FrameIndex;
 use crate::store::{SessionId, SwingId};
@@ -74,7 +74,7 @@ fn choose(model: &mut Model, swing: SwingId) -> Vec<Job> {
     let path = model.beside.files.iter().find(|(id, _)| *id == recording);
     let Some(path) = path.map(|(_, path)| path.clone()) else { return Vec::new() };
     model.beside = Beside { swing: Some(swing), ..forgotten(model) };
-    vec![Job::OpenBeside { path, generation: model.beside.generation }]
+    vec![Job::Second(SecondJob::Open { path, generation: model.beside.generation })]
 }
 
 /// The next or the previous swing of the chosen session.
@@ -99,7 +99,7 @@ pub fn follow(model: &mut Model) -> Vec<Job> {
     if model.beside.shown.as_ref().is_some_and(|(shown, _)| *shown == frame) {
         return Vec::new();
     }
-    vec![Job::BesideFrame { frame, generation: model.beside.generation }]
+    vec![Job::Second(SecondJob::Frame { frame, generation: model.beside.generation })]
 }
 
 #[cfg(test)]
@@ -109,7 +109,9 @@ mod tests {
 
     use super::super::{tests, update};
     use crate::app::beside::other_frame;
-    use crate::app::message::{BesideMessage, Event, Job, PictureMessage, ScreenMessage};
+    use crate::app::message::{
+        BesideMessage, Event, Job, PictureMessage, ScreenMessage, SecondJob,
+    };
     use crate::app::model::{Model, Page};
     use crate::domain::{FrameEntry, FrameIndex, PictureSize, Pts, TimeBase, Timeline};
     use crate::store::{RecordingId, SessionId, SwingId};
@@ -135,10 +137,13 @@ mod tests {
         // Swing 1 is looked at, so the one after it comes beside it.
         assert_eq!(m.beside.swing, Some(SwingId(2)));
         let path = PathBuf::from("other.mp4");
-        assert_eq!(jobs, vec![Job::OpenBeside { path, generation: 1 }]);
+        assert_eq!(jobs, vec![Job::Second(SecondJob::Open { path, generation: 1 })]);
         let (timeline, size) = (timeline(rate, slow_factor), PictureSize { width: 64, height: 48 });
         let jobs = update(&mut m, Event::BesideOpened { generation: 1, timeline, size });
-        assert_eq!(jobs, vec![Job::BesideFrame { frame: FrameIndex(60), generation: 1 }]);
+        assert_eq!(
+            jobs,
+            vec![Job::Second(SecondJob::Frame { frame: FrameIndex(60), generation: 1 })]
+        );
         m
     }
 
@@ -146,7 +151,9 @@ mod tests {
     fn two_swings_step_together() {
         let mut m = beside(60, 1.0);
         let jobs = update(&mut m, PictureMessage::StepFrame(-3));
-        assert!(jobs.contains(&Job::BesideFrame { frame: FrameIndex(57), generation: 1 }));
+        assert!(
+            jobs.contains(&Job::Second(SecondJob::Frame { frame: FrameIndex(57), generation: 1 }))
+        );
     }
 
     #[test]
@@ -165,7 +172,9 @@ mod tests {
         update(&mut m, BesideMessage::Shift(4));
         assert_eq!(other_frame(&m, FrameIndex(60)), Some(FrameIndex(64)));
         let jobs = update(&mut m, PictureMessage::StepFrame(1));
-        assert!(jobs.contains(&Job::BesideFrame { frame: FrameIndex(65), generation: 1 }));
+        assert!(
+            jobs.contains(&Job::Second(SecondJob::Frame { frame: FrameIndex(65), generation: 1 }))
+        );
         update(&mut m, BesideMessage::AtTheStrike);
         assert_eq!(other_frame(&m, FrameIndex(60)), Some(FrameIndex(60)));
         // Before its first frame there is none.
@@ -180,7 +189,7 @@ mod tests {
         let jobs = update(&mut m, BesideMessage::Step(1));
         assert_eq!(m.beside.swing, Some(SwingId(3)));
         assert_eq!((m.beside.shift, m.beside.generation), (0, 2));
-        assert!(matches!(&jobs[..], [Job::OpenBeside { generation: 2, .. }]));
+        assert!(matches!(&jobs[..], [Job::Second(SecondJob::Open { generation: 2, .. })]));
         let late = Event::BesideTrouble { generation: 1, sentence: "late".into() };
         update(&mut m, late);
         assert_eq!(m.beside.trouble, None);

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::{beside, files, frames, notify, session, settings};
 use crate::app::message::{Event, Job};
 use crate::app::model::{
-    Finding, Look, Model, Page, People, QueueItem, Settings, Sheet, Standing, Swing,
+    Finding, History, Look, Model, Page, People, QueueItem, Settings, Sheet, Standing, Swing,
 };
 use crate::app::notebook;
 use crate::app::strip::Strip;
@@ -190,6 +190,11 @@ fn take_settings(model: &mut Model, settings: Settings) -> Vec<Job> {
 
 fn take_people(model: &mut Model, people: People) -> Vec<Job> {
     model.people = people;
+    if model.people.session.is_none() {
+        // Nobody's swings stay on the screen under another's name.
+        (model.swings, model.recordings) = (Vec::new(), Vec::new());
+        (model.current, model.open, model.history) = (None, None, History::default());
+    }
     settings::away_from_sample(model)
 }
 

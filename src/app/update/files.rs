@@ -1,10 +1,12 @@
 //! Recordings on their way in.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::app::message::{FileMessage, Job};
 use crate::app::model::{Model, QueueItem};
+use crate::app::notebook::dropped;
 use crate::store::SessionId;
+use crate::workflow::send::Form;
 
 /// Applies a message about files.
 pub fn update(model: &mut Model, message: FileMessage) -> Vec<Job> {
@@ -27,6 +29,10 @@ const RECENT: usize = 8;
 pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
     let mut jobs = Vec::new();
     for path in paths {
+        if is_bundle(&path) {
+            jobs.extend(dropped(model, path));
+            continue;
+        }
         if model.queue.iter().any(|item| item.path == path) {
             continue;
         }
@@ -36,10 +42,15 @@ pub fn import(model: &mut Model, paths: Vec<PathBuf>) -> Vec<Job> {
         model.settings.recent_files.truncate(RECENT);
         jobs.push(Job::Import { path, session: own_session(model) });
     }
-    if !jobs.is_empty() {
+    if jobs.iter().any(|job| matches!(job, Job::Import { .. })) {
         jobs.push(Job::SaveSettings(model.settings.clone()));
     }
     jobs
+}
+
+/// A golfer carried over, not a recording.
+fn is_bundle(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(Form::Bundle.ending()))
 }
 
 /// The session looked at, unless it is the invented golfer's: real swings don't go there.

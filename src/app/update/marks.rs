@@ -67,12 +67,23 @@ pub fn click_at(model: &mut Model, point: ImagePoint) -> Vec<Job> {
         }
         Tool::Reference(draft) => reference_click(model, draft, point, mark),
         Tool::TargetLine(points) => target_line_click(model, points, mark),
+        Tool::ClubHead => club_head_click(model, mark),
         Tool::Edge(mut points) => {
             points.push(mark);
             model.tool = Tool::Edge(points);
             Vec::new()
         }
     }
+}
+
+/// Marks the club head in the frame shown and goes on to the next, where it is to be marked too.
+fn club_head_click(model: &mut Model, mark: Mark) -> Vec<Job> {
+    let Some(frame) = model.open.as_ref().map(|open| open.frame) else { return Vec::new() };
+    let name = MarkName::ClubHead(frame);
+    let mut jobs = put(model, name, Some(mark));
+    model.selected = Some(name);
+    jobs.extend(super::frames::step(model, 1));
+    jobs
 }
 
 /// After the ball comes the divot start, after that its end; each only where missing.
@@ -240,8 +251,8 @@ fn put_swing_mark(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<
     let Some(swing) = model.current_swing_mut() else {
         return begin_swing(model, name, mark);
     };
-    if let Some(place) = name.kind().and_then(|kind| swing.marks.place(kind)) {
-        *place = mark;
+    if let Some(kind) = name.kind() {
+        swing.marks.put(kind, name.part(), mark);
     }
     let swing = swing.id;
     edit(model, Edit::Mark { swing, name, mark })

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use super::{edit, frames, notify};
-use crate::app::message::{Edit, Job, SwingMessage};
+use crate::app::message::{Edit, Job, SecondJob, SwingMessage};
 use crate::app::model::{Model, OpenRecording, Swing, Tool};
 use crate::domain::{Club, FrameIndex, ImagePoint, Reviewable, SwingKind};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
@@ -84,7 +84,7 @@ fn glance(model: &mut Model, id: SwingId) -> Vec<Job> {
         model.glances.clear();
     }
     model.glances.insert(id, None);
-    vec![Job::Glance { swing: id, path, frame, about }]
+    vec![Job::Second(SecondJob::Glance { swing: id, path, frame, about })]
 }
 
 /// The frame in which a swing's ground is clear again, and where on it the swing took place:

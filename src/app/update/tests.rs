@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::update;
 use crate::app::message::{
     Edit, Event, Field, FileMessage, Job, MarkMessage, Message, PictureMessage, ScreenMessage,
-    SettingsMessage, SetupMessage, StripMessage, SwingMessage,
+    SecondJob, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use crate::app::model::{
     Finding, History, Look, MarkName, Model, OpenRecording, Page, People, Settings, Sheet,
@@ -158,6 +158,30 @@ fn a_session_older_than_the_last_edit_is_dropped() {
     assert!(m.mark(MarkName::Ball).is_some());
     update(&mut m, stale(1));
     assert_eq!(m.swings.len(), 1);
+}
+
+#[test]
+fn the_club_head_is_marked_frame_by_frame() {
+    let mut m = model();
+    update(&mut m, MarkMessage::Choose(Tool::ClubHead));
+    let mut saved = Vec::new();
+    for (i, x) in [600.0, 640.0, 690.0].into_iter().enumerate() {
+        let jobs = update(&mut m, MarkMessage::ClickAt(at(x, 600.0 + i as f64)));
+        saved.extend(edits(&jobs).into_iter().cloned());
+        assert!(jobs.iter().any(|job| matches!(job, Job::Frame { .. })), "the next frame follows");
+    }
+    assert_eq!(m.tool, Tool::ClubHead, "until Esc");
+    let head = |frame| MarkName::ClubHead(FrameIndex(frame));
+    assert!(matches!(&saved[1], Edit::Mark { name, mark: Some(_), .. } if *name == head(61)));
+    assert_eq!(m.mark(head(62)).unwrap().mark.point, at(690.0, 602.0));
+    assert_eq!(m.marks().iter().filter(|(name, _)| name.words() == "Club head").count(), 3);
+    // Placed again in its frame it takes the old one's place; taken away, only it goes.
+    update(&mut m, PictureMessage::ShowFrame(FrameIndex(61)));
+    update(&mut m, MarkMessage::ClickAt(at(641.0, 601.0)));
+    assert_eq!(m.current_swing().unwrap().marks.club_head.len(), 3);
+    let jobs = update(&mut m, MarkMessage::RemoveMark);
+    assert!(matches!(edits(&jobs)[..], [Edit::Mark { name, mark: None, .. }] if *name == head(61)));
+    assert_eq!((m.mark(head(61)), m.mark(head(60)).is_some()), (None, true));
 }
 
 #[test]
@@ -770,7 +794,10 @@ fn a_small_look_is_fetched_once() {
     m.swings[0].result = Some(Arc::new(result));
     let jobs = update(&mut m, SwingMessage::Glance(SwingId(1)));
     let (frame, about) = (FrameIndex(60), (at(650.0, 500.0), 200.0));
-    assert_eq!(jobs, vec![Job::Glance { swing: SwingId(1), path, frame, about }]);
+    assert_eq!(
+        jobs,
+        vec![Job::Second(SecondJob::Glance { swing: SwingId(1), path, frame, about })]
+    );
     assert_eq!(update(&mut m, SwingMessage::Glance(SwingId(1))), vec![]);
     update(&mut m, Event::Glanced { swing: SwingId(1), picture: picture() });
     assert!(m.glances[&SwingId(1)].is_some());

@@ -3,7 +3,7 @@
 use eframe::egui::{Color32, Painter, Pos2};
 
 use super::View;
-use super::canvas::Placement;
+use super::placement::Placement;
 use super::shapes::{MarkLook, double_edge};
 use crate::domain::{Mark, WorldPoint};
 

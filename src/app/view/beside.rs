@@ -5,7 +5,8 @@ use eframe::egui::{
     accesskit::Role, pos2, vec2,
 };
 
-use super::canvas::{Placement, move_about};
+use super::canvas::move_about;
+use super::placement::Placement;
 use super::{View, strong, turf_ruler};
 use crate::app::beside::ball_point;
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
@@ -193,7 +194,7 @@ fn pictures_ui(view: &mut View, ui: &mut Ui) {
         ui.put(rect, egui::Label::new(text));
         return;
     };
-    let response = ui.interact(rect, super::picture_id(), Sense::click_and_drag());
+    let response = ui.interact(rect, super::focus::picture_id(), Sense::click_and_drag());
     response
         .widget_info(|| egui::WidgetInfo::labeled(Role::Canvas, true, "Two swings side by side"));
     let pointed = pointed_at(view, &response, left, right, placement);

@@ -5,91 +5,23 @@ use eframe::egui::{
     Response, Sense, Stroke, TextStyle, Ui, Vec2, accesskit::Role, pos2, vec2,
 };
 
+use super::placement::Placement;
 use super::shapes::{MarkLook, double_edge, draw_mark};
 use super::{View, arc, ground_ruler, loupe, tools};
 use crate::app::message::{FileMessage, MarkMessage, PictureMessage};
 use crate::app::model::{Look, MarkName, Sheet, ShownMark, Tool, reference_points};
 use crate::app::theme::Colours;
-use crate::domain::{ImagePoint, ReferenceKind};
+use crate::domain::ReferenceKind;
 
 /// How close the pointer must be to take hold of a mark, in points.
 const REACH: f32 = 13.0;
 /// Before and after change places this often while the blink key is held, in seconds.
 const BLINK: f64 = 0.45;
 
-/// How the picture lies on the screen.
-#[derive(Clone, Copy, Debug)]
-pub struct Placement {
-    /// Where it is clipped.
-    pub rect: Rect,
-    /// The picture point in the middle of `rect`.
-    pub centre: ImagePoint,
-    /// Screen points a picture pixel.
-    pub scale: f64,
-    /// The scale at which the whole picture fits.
-    pub fit: f64,
-}
-
-impl Placement {
-    /// Of the open recording in `rect`.
-    pub fn new(view: &View, rect: Rect) -> Option<Self> {
-        let size = view.model.open.as_ref()?.size;
-        if size.width == 0 || size.height == 0 {
-            return None;
-        }
-        let (width, height) = (size.width as f64, size.height as f64);
-        let fit = (f64::from(rect.width()) / width).min(f64::from(rect.height()) / height);
-        let viewport = view.model.viewport;
-        Some(match viewport.scale {
-            Some(scale) => Self { rect, centre: viewport.centre, scale, fit },
-            None => {
-                let centre = ImagePoint::new((width - 1.0) / 2.0, (height - 1.0) / 2.0);
-                Self { rect, centre, scale: fit, fit }
-            }
-        })
-    }
-
-    /// How another picture lies on the screen so that it is seen as large as this one, and
-    /// the second of `at`, a point of it, where the first, a point of this one, lies.
-    /// `sizes`: the widths of the two.
-    pub fn of_another(self, rect: Rect, sizes: [usize; 2], at: [ImagePoint; 2]) -> Self {
-        let ratio = sizes[1] as f64 / sizes[0].max(1) as f64;
-        let [here, there] = at;
-        let centre = ImagePoint::new(
-            there.x + (self.centre.x - here.x) * ratio,
-            there.y + (self.centre.y - here.y) * ratio,
-        );
-        Self { rect, centre, scale: self.scale / ratio, fit: self.fit / ratio }
-    }
-
-    /// From picture to screen.
-    pub fn to_screen(self, point: ImagePoint) -> Pos2 {
-        let middle = self.rect.center();
-        pos2(
-            middle.x + ((point.x - self.centre.x) * self.scale) as f32,
-            middle.y + ((point.y - self.centre.y) * self.scale) as f32,
-        )
-    }
-
-    /// From screen to picture.
-    pub fn to_image(self, point: Pos2) -> ImagePoint {
-        let by = point - self.rect.center();
-        self.centre.moved(f64::from(by.x) / self.scale, f64::from(by.y) / self.scale)
-    }
-
-    /// Where a picture of this size lies; pixel centres are whole numbers.
-    pub fn picture_rect(self, width: usize, height: usize) -> Rect {
-        Rect::from_min_max(
-            self.to_screen(ImagePoint::new(-0.5, -0.5)),
-            self.to_screen(ImagePoint::new(width as f64 - 0.5, height as f64 - 0.5)),
-        )
-    }
-}
-
 /// Shows the picture and reports what is done to it.
 pub fn canvas_ui(view: &mut View, ui: &mut Ui) {
     let (rect, _) = ui.allocate_exact_size(ui.available_size(), Sense::hover());
-    let response = ui.interact(rect, super::picture_id(), Sense::click_and_drag());
+    let response = ui.interact(rect, super::focus::picture_id(), Sense::click_and_drag());
     keep_arrows(ui, &response);
     if ui.memory(|m| m.focused().is_none()) {
         response.request_focus();
@@ -245,6 +177,10 @@ pub fn prompt(view: &View) -> Option<String> {
         Tool::Place(MarkName::ReachLine) => "Click a point of the reach line".into(),
         Tool::Place(name) => format!("Click the {}", name.words().to_lowercase()),
         Tool::Reference(draft) => draft.what.prompt(draft.points.len()),
+        Tool::ClubHead => {
+            "Click the middle of the club head's leading edge; the next frame follows (Esc ends it)"
+                .into()
+        }
         Tool::Edge(points) => match points.len() {
             n @ 0..3 => {
                 format!("Click point {} of 3 or more along an edge that is straight", n + 1)
@@ -330,19 +266,20 @@ fn mark_handle(
     at: Pos2,
 ) -> bool {
     let grip = Rect::from_center_size(at, Vec2::splat(2.0 * REACH));
-    let response = ui.interact(grip, super::mark_id(name), Sense::click_and_drag());
+    let response = ui.interact(grip, super::focus::mark_id(name), Sense::click_and_drag());
     keep_arrows(ui, &response);
     let text = describe_mark(name, placed) + carried_words(view, name).as_str();
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
     if response.clicked() || response.gained_focus() {
         view.send(MarkMessage::Select(Some(name)));
     }
-    if response.dragged_by(PointerButton::Primary)
+    // On letting go as well: the last way of the pointer may come in the same pass.
+    if (response.dragged_by(PointerButton::Primary) || response.drag_stopped())
         && let Some(pointer) = response.interact_pointer_pos()
     {
         // The grip keeps its distance from the pointer, so that taking hold moves nothing.
-        let origin = ui.input(|i| i.pointer.press_origin()).unwrap_or(pointer);
-        let start = view.grip.get_or_insert((origin, at)).1;
+        let pressed = ui.input(|i| i.pointer.press_origin()).unwrap_or(pointer);
+        let (origin, start) = *view.grip.get_or_insert((pressed, at));
         view.send(MarkMessage::DragTo(name, placement.to_image(start + (pointer - origin))));
     }
     if response.drag_stopped() {
@@ -364,7 +301,11 @@ pub fn describe_mark(name: MarkName, placed: &ShownMark) -> String {
         None => "placed by hand".into(),
     };
     let p = placed.mark.point;
-    format!("{} in the picture, {whose}, at {:.1}, {:.1}", name.words(), p.x, p.y)
+    let which = match name {
+        MarkName::ClubHead(frame) => format!(" of frame {}", frame.0 + 1),
+        _ => String::new(),
+    };
+    format!("{}{which} in the picture, {whose}, at {:.1}, {:.1}", name.words(), p.x, p.y)
 }
 
 /// Whether a mark was made for this swing or is carried to it, in words.
@@ -544,7 +485,10 @@ fn draw_club_head(view: &View, painter: &Painter, placement: Placement) {
     let Some(open) = &view.model.open else { return };
     let Some(found) = view.model.current_swing().and_then(|s| s.found.as_ref()) else { return };
     let edge = Stroke::new(3.0, Color32::from_black_alpha(150));
-    for sighting in &found.club_head {
+    let marked = view.model.current_swing().map(|swing| &swing.marks.club_head);
+    let by_program =
+        found.club_head.iter().filter(|s| marked.is_none_or(|m| !m.contains_key(&s.frame)));
+    for sighting in by_program {
         let mark = crate::domain::Mark::steadied(sighting.point);
         let at = placement.to_screen(open.place_in_shown(mark));
         painter.circle_stroke(at, 3.0, edge);

@@ -4,7 +4,7 @@
 use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, TextStyle, vec2};
 
 use super::View;
-use super::canvas::Placement;
+use super::placement::Placement;
 use super::shapes::{MarkLook, double_edge};
 use crate::app::model::MarkName;
 use crate::domain::{GroundPoint, Mark, Measured};

@@ -3,7 +3,7 @@
 use eframe::egui::{self, Color32, Pos2, Rect, Response, Stroke, TextStyle, Ui, Vec2, pos2, vec2};
 
 use super::View;
-use super::canvas::Placement;
+use super::placement::Placement;
 use crate::app::model::Tool;
 use crate::domain::ImagePoint;
 

@@ -3,11 +3,13 @@
 mod arc;
 mod beside;
 mod canvas;
+pub mod focus;
 mod ground_ruler;
 mod loupe;
 mod notebook;
 mod panel;
 mod pictures;
+mod placement;
 mod range;
 mod shapes;
 mod sheets;
@@ -22,7 +24,7 @@ pub use super::theme::{big, strong};
 pub use pictures::PictureCache;
 
 use super::message::{Message, SettingsMessage};
-use super::model::{MarkName, Model, Page};
+use super::model::{Model, Page};
 use super::theme::Colours;
 
 /// What drawing needs: the model to read, textures, and where messages go.
@@ -60,24 +62,6 @@ impl<'a> View<'a> {
     /// Reports what was done.
     pub fn send(&mut self, message: impl Into<Message>) {
         self.out.push(message.into());
-    }
-}
-
-fn picture_id() -> Id {
-    Id::unique("the picture")
-}
-
-fn mark_id(name: MarkName) -> Id {
-    Id::unique(("mark", name))
-}
-
-/// The keyboard belongs to the picture or one of its marks, not to a button or a field.
-pub fn picture_has_keys(ctx: &egui::Context, model: &Model) -> bool {
-    match ctx.memory(|m| m.focused()) {
-        None => true,
-        Some(id) => {
-            id == picture_id() || model.marks().iter().any(|(name, _)| id == mark_id(*name))
-        }
     }
 }
 
@@ -133,7 +117,7 @@ fn measure_page_ui(view: &mut View, ui: &mut Ui) {
         .default_size(kept.unwrap_or(first))
         .size_range(270.0..=(wide * 0.36).max(280.0))
         .show(ui, |ui| {
-            top::notices_in_panel_ui(view, ui);
+            top::foot_of_panel_ui(view, ui);
             panel::panel_ui(view, ui);
         });
     remember_panel(view, ui, shown.response.rect.width(), kept.unwrap_or(first));

@@ -10,7 +10,7 @@ use super::{View, big, strong, turf_ruler};
 use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
 use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
 use crate::app::words;
-use crate::domain::{Club, GroundMark, Measured, Quantity, SwingKind, SwingResult};
+use crate::domain::{Club, FrameIndex, GroundMark, Measured, Quantity, SwingKind, SwingResult};
 use crate::workflow::{clearance_words, state, words_for_attack};
 
 /// Clubs offered; others can be typed on the command line.
@@ -361,6 +361,7 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
             mark_row(view, ui, name, key);
         }
     }
+    club_head_row(view, ui);
     ui.menu_button("More marks and set-up", |ui| {
         if ui.add(egui::Button::new("Lens").shortcut_text("W")).clicked() {
             view.send(ScreenMessage::Open(Sheet::Lens));
@@ -373,9 +374,34 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
                 ui.close();
             }
         }
+        if ui.add(egui::Button::new("Club head, frame by frame").shortcut_text("H")).clicked() {
+            view.send(MarkMessage::Choose(Tool::ClubHead));
+            ui.close();
+        }
         ui.separator();
         setup_ui(view, ui);
     });
+}
+
+/// In how many frames the club head is marked, while it is or is being.
+fn club_head_row(view: &mut View, ui: &mut Ui) {
+    let marked = view.model.current_swing().map_or(0, |swing| swing.marks.club_head.len());
+    let active = view.model.tool == Tool::ClubHead;
+    if marked == 0 && !active {
+        return;
+    }
+    let row = Row {
+        title: "Club head".into(),
+        aside: if marked == 1 { "1 frame".into() } else { format!("{marked} frames") },
+        key: "H",
+        active,
+        doubtful: false,
+        placed: true,
+    };
+    let name = MarkName::ClubHead(FrameIndex(0));
+    if row_ui(view, ui, name, &row).clicked() {
+        view.send(MarkMessage::Choose(Tool::ClubHead));
+    }
 }
 
 fn tool_for(name: MarkName) -> Tool {

@@ -33,7 +33,6 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
             open_ui(view, ui);
         });
     });
-    queue_ui(view, ui);
 }
 
 fn who_ui(view: &mut View, ui: &mut Ui) {
@@ -123,23 +122,28 @@ fn help_ui(view: &mut View, ui: &mut Ui) {
 fn queue_ui(view: &mut View, ui: &mut Ui) {
     let queue: Vec<_> = view.model.queue.iter().take(4).cloned().collect();
     let more = view.model.queue.len().saturating_sub(queue.len());
+    let quiet = view.colours().quiet;
     for item in queue {
+        let name = item.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         ui.horizontal(|ui| {
-            let name = item.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            ui.add_sized([220.0, 18.0], egui::Label::new(RichText::new(&name).small()).truncate());
-            let bar = egui::ProgressBar::new(item.done as f32)
-                .desired_width((ui.available_width() - 230.0).max(80.0))
-                .desired_height(6.0)
-                .fill(view.colours().accent);
-            ui.add(bar).accessible_name(format!("Reading {name}"));
-            ui.label(RichText::new(&item.doing).small().color(view.colours().quiet));
-            if ui.button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {
-                view.send(FileMessage::CancelImport(item.path.clone()));
-            }
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                if ui.button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {
+                    view.send(FileMessage::CancelImport(item.path.clone()));
+                }
+                let words = format!("{name}: {}", item.doing);
+                ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                    ui.add(egui::Label::new(RichText::new(words).small()).truncate());
+                });
+            });
         });
+        let bar = egui::ProgressBar::new(item.done as f32)
+            .desired_width(ui.available_width())
+            .desired_height(6.0)
+            .fill(view.colours().accent);
+        ui.add(bar).accessible_name(format!("Reading {name}"));
     }
     if more > 0 {
-        ui.weak(format!("and {more} more"));
+        ui.label(RichText::new(format!("and {more} more")).small().color(quiet));
     }
 }
 
@@ -168,27 +172,42 @@ pub fn dropping_ui(view: &View, ctx: &egui::Context) {
         });
 }
 
-/// Notices at the foot of the panel beside the picture, newest last: nothing that is being
-/// marked is hidden by them, nor does a click meant for the picture fall on one.
-pub fn notices_in_panel_ui(view: &mut View, ui: &mut Ui) {
-    if view.model.notices.is_empty() {
+/// Files being read and notices, newest last, at the foot of the panel beside the picture:
+/// they hide nothing that is being marked, the picture stays where it is when they come and
+/// go, and no click meant for it falls on one.
+pub fn foot_of_panel_ui(view: &mut View, ui: &mut Ui) {
+    if view.model.notices.is_empty() && view.model.queue.is_empty() {
         return;
     }
-    egui::Panel::bottom("notices")
+    egui::Panel::bottom("foot of the panel")
         .frame(Frame::new().inner_margin(Margin { top: 8, ..Margin::ZERO }))
         .show_separator_line(false)
         .resizable(false)
-        .show(ui, |ui| notice_rows_ui(view, ui));
+        .show(ui, |ui| {
+            queue_ui(view, ui);
+            notice_rows_ui(view, ui);
+        });
 }
 
-/// Notices over a page that has no panel.
+/// Files being read and notices over a page that has no panel.
 pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
-    if view.model.notices.is_empty() {
+    // The range display says by itself what is being read.
+    let reading = !view.model.queue.is_empty() && view.model.page != Page::Range;
+    if view.model.notices.is_empty() && !reading {
         return;
     }
+    let colours = *view.colours();
     let area = egui::Area::new(Id::unique("notices over the page")).order(egui::Order::Foreground);
     area.anchor(Align2::LEFT_BOTTOM, vec2(16.0, -72.0)).show(ctx, |ui| {
         ui.set_width(548.0);
+        if reading {
+            Frame::new()
+                .fill(colours.raised)
+                .stroke(Stroke::new(colours.stroke, colours.quiet))
+                .corner_radius(8)
+                .inner_margin(Margin::symmetric(14, 9))
+                .show(ui, |ui| queue_ui(view, ui));
+        }
         notice_rows_ui(view, ui);
     });
 }

@@ -2,7 +2,7 @@
 
 use crate::app::message::Edit;
 use crate::app::model::MarkName;
-use crate::domain::{FrameIndex, Mark, Part, PlacedBy, PlacedMark, Seconds, SwingKind, Timeline};
+use crate::domain::{FrameIndex, Mark, PlacedBy, PlacedMark, Seconds, SwingKind, Timeline};
 use crate::store::{
     CameraProfileId, Library, NewSwing, Of, RecordingId, Scope, SessionId, StoreError, SwingId,
 };
@@ -103,10 +103,10 @@ fn set_mark(
     let words = named(&name.words().to_lowercase(), library, row.session, swing)?;
     library.edit(scope, &words, |edit| match mark {
         Some(mark) => {
-            let placed = PlacedMark::by_person(kind, mark);
+            let placed = PlacedMark { part: name.part(), ..PlacedMark::by_person(kind, mark) };
             edit.set_mark(recording, Some(swing), &placed).map(|_| ())
         }
-        None => edit.remove_mark(recording, Some(swing), kind, Part::First),
+        None => edit.remove_mark(recording, Some(swing), kind, name.part()),
     })
 }
 
@@ -139,7 +139,10 @@ fn add_swing(
         strike_by: PlacedBy::Person,
         invented: false,
     };
-    let mark = mark.and_then(|(name, mark)| Some(PlacedMark::by_person(name.kind()?, mark)));
+    let mark = mark.and_then(|(name, mark)| {
+        let placed = PlacedMark::by_person(name.kind()?, mark);
+        Some(PlacedMark { part: name.part(), ..placed })
+    });
     library.edit(Scope::Session(session), "new swing", |edit| {
         let swing = edit.add_swing(session, &new)?;
         if let Some(placed) = &mark {

@@ -172,11 +172,10 @@ impl<'a> Shelf<'a> {
             | Job::CancelImport(_)
             | Job::Frame { .. }
             | Job::Film { .. }
-            | Job::OpenBeside { .. }
-            | Job::BesideFrame { .. }
-            | Job::Glance { .. }
+            | Job::Second(_)
             | Job::Ask(_)
             | Job::Send { .. }
+            | Job::Bundle { .. }
             | Job::StopSending
             | Job::Watch
             | Job::Speak(_)
@@ -466,9 +465,7 @@ fn swing_from(
     let mut marks = SwingMarks::default();
     if let Some(recording) = row.recording {
         for placed in library.marks(recording, Some(row.id))? {
-            if let Some(place) = marks.place(placed.kind) {
-                *place = Some(placed.mark);
-            }
+            marks.put(placed.kind, placed.part, Some(placed.mark));
         }
     }
     marks.strike_time = row.strike_time;

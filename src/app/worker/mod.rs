@@ -24,7 +24,7 @@ use std::sync::mpsc::{Receiver, RecvError, Sender, TryRecvError, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-use super::message::{Event, Job};
+use super::message::{Event, Job, SecondJob};
 use super::notebook::Ask;
 use super::window::Options;
 use crate::video::CancelToken;
@@ -33,7 +33,6 @@ use film::FilmJob;
 use keeper::Busy;
 use pictures::{PictureJob, Pictures};
 use reader::ReadJob;
-use second::SecondJob;
 
 pub use library::kept_window;
 
@@ -153,14 +152,8 @@ impl Worker {
                 let cancel = self.small.clone();
                 let _ = self.film.send(FilmJob::Pictures { frames, within, generation, cancel });
             }
-            Job::OpenBeside { path, generation } => {
-                let _ = self.second.send(SecondJob::Open { path, generation });
-            }
-            Job::BesideFrame { frame, generation } => {
-                let _ = self.second.send(SecondJob::Frame { frame, generation });
-            }
-            Job::Glance { swing, path, frame, about } => {
-                let _ = self.second.send(SecondJob::Glance { swing, path, frame, about });
+            Job::Second(job) => {
+                let _ = self.second.send(job);
             }
             Job::AskForFiles => ask_for_files(&self.report),
             Job::Import { path, session } => {
@@ -187,6 +180,11 @@ impl Worker {
             Job::Send { order, path } => {
                 self.sending = CancelToken::new();
                 send::start(&self.options, *order, path, self.sending.clone(), &self.report);
+            }
+            Job::Bundle { path, take } => {
+                self.sending = CancelToken::new();
+                let stop = self.sending.clone();
+                send::start_bundle(&self.options, path, take, stop, &self.report);
             }
             Job::StopSending => self.sending.cancel(),
             Job::Speak(text) => speak(text),

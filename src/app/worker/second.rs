@@ -1,51 +1,21 @@
 //! The thread that reads pictures beside the one in the picture: the other of two swings, and
 //! small looks at a swing's ground.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
 use super::library::place;
 use super::{Report, sentence};
-use crate::app::message::Event;
+use crate::app::message::{Event, SecondJob};
 use crate::app::window::Options;
 use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
-use crate::store::{Library, SwingId};
+use crate::store::Library;
 use crate::video::{CancelToken, Recording, VideoError};
 use crate::workflow::open_kept;
 
 /// Width of a small look at the ground, in pixels, and its height.
 const GLANCE: [usize; 2] = [320, 128];
-
-/// What the thread is asked.
-#[derive(Clone, Debug)]
-pub enum SecondJob {
-    /// Open the other swing's recording.
-    Open {
-        /// Its file.
-        path: PathBuf,
-        /// To tell late answers.
-        generation: u64,
-    },
-    /// Read one of its frames; only the newest request counts.
-    Frame {
-        /// Which.
-        frame: FrameIndex,
-        /// To tell late answers.
-        generation: u64,
-    },
-    /// Read a small look at a swing's ground.
-    Glance {
-        /// Whose.
-        swing: SwingId,
-        /// Its file.
-        path: PathBuf,
-        /// The frame.
-        frame: FrameIndex,
-        /// The middle of what is looked at, and its width in pixels.
-        about: (ImagePoint, f64),
-    },
-}
 
 /// Answers until the window is gone.
 pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {

@@ -8,9 +8,10 @@ use super::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::notebook::Answer;
 use crate::app::window::Options;
-use crate::store::{Library, Result};
+use crate::store::{Library, StoreError};
 use crate::video::CancelToken;
 use crate::workflow::Progress;
+use crate::workflow::bundle::{Bundle, merge, plan, usual_folder};
 use crate::workflow::send::{Form, Order, write_out};
 
 /// A report of progress comes at most this often.
@@ -24,47 +25,85 @@ pub fn start(
     stop: CancelToken,
     report: &Report,
 ) {
-    let (options, report) = (options.clone(), report.clone());
-    let work = move || {
-        let answer = write(&options, &order, path, &stop, &report);
+    let options = options.clone();
+    begin(stop, report, move |progress| {
+        let library = open_library(&options)?;
+        let Some(path) = path.or_else(|| ask_where(&library, &order)) else { return Err(None) };
+        let left_out = write_out(&library, &order, &path, progress).map_err(told)?;
+        let note = (!left_out.is_empty()).then(|| left_out.join(" "));
+        Ok(Answer::Sent(path, note))
+    });
+}
+
+/// Asks which bundle, unless that is known; says what it would add, or with `take` adds it.
+pub fn start_bundle(
+    options: &Options,
+    path: Option<PathBuf>,
+    take: bool,
+    stop: CancelToken,
+    report: &Report,
+) {
+    let options = options.clone();
+    begin(stop, report, move |progress| {
+        let mut library = open_library(&options)?;
+        let Some(path) = path.or_else(ask_which) else { return Err(None) };
+        let mut bundle = Bundle::open_telling(&path, progress).map_err(told)?;
+        if !take {
+            let plan = plan(&library, &bundle).map_err(told)?;
+            return Ok(Answer::LookedInto(path, plan.words()));
+        }
+        let folder = usual_folder(library.path());
+        let done = merge(&mut library, &mut bundle, &folder, progress).map_err(told)?;
+        Ok(Answer::TakenIn(done.golfer))
+    });
+}
+
+/// An answer, or why there is none; nothing to say if the person chose no file.
+type Outcome = Result<Answer, Option<String>>;
+
+fn told(error: impl std::error::Error) -> Option<String> {
+    Some(sentence(&error))
+}
+
+/// Does the work on a thread of its own, telling how far it is.
+fn begin(
+    stop: CancelToken,
+    report: &Report,
+    work: impl FnOnce(&mut Progress) -> Outcome + Send + 'static,
+) {
+    let report = report.clone();
+    let job = move || {
+        let mut last = Instant::now() - PAUSE;
+        let mut listener = |doing: &str, done: f64| {
+            if last.elapsed() >= PAUSE && !stop.is_cancelled() {
+                last = Instant::now();
+                report.send(Event::Answer(Answer::Sending { doing: doing.into(), done }));
+            }
+            !stop.is_cancelled()
+        };
+        let answer = work(&mut Progress::new(&mut listener)).unwrap_or_else(Answer::NotSent);
         // Who stopped it knows.
         if !stop.is_cancelled() {
             report.send(Event::Answer(answer));
         }
     };
-    if let Err(error) = std::thread::Builder::new().name("send".into()).spawn(work) {
+    if let Err(error) = std::thread::Builder::new().name("send".into()).spawn(job) {
         tracing::error!("the file could not be begun: {error}");
     }
 }
 
-fn write(
-    options: &Options,
-    order: &Order,
-    path: Option<PathBuf>,
-    stop: &CancelToken,
-    report: &Report,
-) -> Answer {
-    let Some(place) = place(options) else { return Answer::NotSent(None) };
-    let library = match Library::open(place) {
-        Ok(library) => library,
-        Err(error) => return Answer::NotSent(Some(sentence(&error))),
-    };
-    let Some(path) = path.or_else(|| ask_where(&library, order)) else {
-        return Answer::NotSent(None);
-    };
-    let mut last = Instant::now() - PAUSE;
-    let mut listener = |doing: &str, done: f64| {
-        if last.elapsed() >= PAUSE && !stop.is_cancelled() {
-            last = Instant::now();
-            report.send(Event::Answer(Answer::Sending { doing: doing.into(), done }));
-        }
-        !stop.is_cancelled()
-    };
-    match write_out(&library, order, &path, &mut Progress::new(&mut listener)) {
-        Ok(left_out) if left_out.is_empty() => Answer::Sent(path, None),
-        Ok(left_out) => Answer::Sent(path, Some(left_out.join(" "))),
-        Err(error) => Answer::NotSent(Some(sentence(&error))),
-    }
+fn open_library(options: &Options) -> Result<Library, Option<String>> {
+    let place = place(options).ok_or(None)?;
+    Library::open(place).map_err(told)
+}
+
+/// The system's dialog for choosing a bundle.
+fn ask_which() -> Option<PathBuf> {
+    let ending = Form::Bundle.ending();
+    rfd::FileDialog::new()
+        .set_title("Take in a golfer's bundle")
+        .add_filter("Bundles", &[ending])
+        .pick_file()
 }
 
 /// The system's dialog for saving a file.
@@ -83,7 +122,7 @@ fn ask_where(library: &Library, order: &Order) -> Option<PathBuf> {
 }
 
 /// "Robin 2026-05-10 page": a name for the file, without what file systems refuse.
-fn suggestion(library: &Library, order: &Order) -> Result<String> {
+fn suggestion(library: &Library, order: &Order) -> Result<String, StoreError> {
     let golfer = library.golfer(order.golfer)?.name;
     let day = library.session(order.session)?.session.date;
     let what = match order.form {

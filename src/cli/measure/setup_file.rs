@@ -59,7 +59,16 @@ struct SwingFile {
     tee_px: Option<Framed<ImagePoint>>,
     lead_heel_px: Option<Framed<ImagePoint>>,
     trail_heel_px: Option<Framed<ImagePoint>>,
+    #[serde(default)]
+    club_head_px: Vec<HeadFile>,
     frame: Option<usize>,
+}
+
+/// The club head in one frame, in pixels of that frame as it is.
+#[derive(Deserialize)]
+struct HeadFile {
+    frame: usize,
+    px: ImagePoint,
 }
 
 /// Pixels as they are, or with the frame they were read in.
@@ -155,6 +164,11 @@ fn swing(file: SwingFile) -> SwingMarks {
         origin: place(file.origin_px),
         tee: place(file.tee_px),
         heels: [place(file.lead_heel_px), place(file.trail_heel_px)],
+        club_head: file
+            .club_head_px
+            .into_iter()
+            .map(|head| (FrameIndex(head.frame), mark(head.px, Some(head.frame))))
+            .collect(),
     }
 }
 

@@ -10,8 +10,9 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
 use super::parts::{self, GolferPart};
-use super::{BundleError, file_error};
+use super::{BundleError, Copying, file_error};
 use crate::store::{GolferId, Library, identify_file};
+use crate::workflow::Progress;
 
 /// The newest schema written and read here.
 const SCHEMA: u64 = 1;
@@ -53,14 +54,15 @@ pub struct WrittenBundle {
 /// if they are wanted. What is not finished is removed.
 ///
 /// # Errors
-/// The library or a recording can't be read, or the file not written.
+/// The library or a recording can't be read, the file not written, or it was stopped.
 pub fn write_bundle(
     library: &Library,
     golfer: GolferId,
     path: &Path,
     with_recordings: bool,
+    progress: &mut Progress,
 ) -> Result<WrittenBundle, BundleError> {
-    let written = try_write(library, golfer, path, with_recordings);
+    let written = try_write(library, golfer, path, with_recordings, progress);
     if written.is_err() {
         // The error that is passed on says more than a failure to clean up.
         let _ = std::fs::remove_file(path);
@@ -73,6 +75,7 @@ fn try_write(
     golfer: GolferId,
     path: &Path,
     with_recordings: bool,
+    progress: &mut Progress,
 ) -> Result<WrittenBundle, BundleError> {
     let (mut part, files) = parts::gather(library, golfer)?;
     let mut written = WrittenBundle { sessions: part.sessions.len(), ..WrittenBundle::default() };
@@ -80,6 +83,8 @@ fn try_write(
     let file = File::create(path).map_err(file_error(path))?;
     let mut pack =
         Pack { zip: ZipWriter::new(BufWriter::new(file)), path, entries: BTreeMap::new() };
+    let bytes = files.iter().flatten().map(|row| row.identity.size_bytes).sum();
+    let mut copying = Copying::new("Packing the recordings", bytes, progress);
     for (session, rows) in part.sessions.iter_mut().zip(&files) {
         for (recording, row) in session.recordings.iter_mut().zip(rows) {
             if !with_recordings {
@@ -88,7 +93,7 @@ fn try_write(
             let here = identify_file(&row.path).is_ok_and(|found| found == row.identity);
             if here {
                 let name = entry_name(&recording.quick_hash, &row.path);
-                pack.add_file(&name, &row.path)?;
+                pack.add_file(&name, &row.path, &mut copying)?;
                 recording.entry = Some(name);
                 written.recordings += 1;
             } else {
@@ -139,13 +144,18 @@ impl Pack<'_> {
         Ok(())
     }
 
-    fn add_file(&mut self, name: &str, from: &Path) -> Result<(), BundleError> {
+    fn add_file(
+        &mut self,
+        name: &str,
+        from: &Path,
+        copying: &mut Copying,
+    ) -> Result<(), BundleError> {
         if self.entries.contains_key(name) {
             return Ok(());
         }
         self.start(name)?;
         let mut reader = BufReader::new(File::open(from).map_err(file_error(from))?);
-        let entry = copy_hashed(&mut reader, &mut self.zip, self.path)?;
+        let entry = copy_hashed(&mut reader, &mut self.zip, self.path, copying)?;
         self.entries.insert(name.into(), entry);
         Ok(())
     }
@@ -158,7 +168,12 @@ impl Pack<'_> {
     }
 }
 
-fn copy_hashed(from: &mut dyn Read, to: &mut dyn Write, path: &Path) -> Result<Entry, BundleError> {
+fn copy_hashed(
+    from: &mut dyn Read,
+    to: &mut dyn Write,
+    path: &Path,
+    copying: &mut Copying,
+) -> Result<Entry, BundleError> {
     let (mut hasher, mut size_bytes) = (blake3::Hasher::new(), 0);
     let mut buffer = vec![0; 1 << 16];
     loop {
@@ -169,6 +184,7 @@ fn copy_hashed(from: &mut dyn Read, to: &mut dyn Write, path: &Path) -> Result<E
         hasher.update(&buffer[..read]);
         to.write_all(&buffer[..read]).map_err(file_error(path))?;
         size_bytes += read as u64;
+        copying.copied(read as u64)?;
     }
     Ok(Entry { size_bytes, blake3: hasher.finalize().to_hex().to_string() })
 }
@@ -195,6 +211,14 @@ impl Bundle {
     /// [`BundleError::NotABundle`] say what is wrong with it; [`BundleError::File`] if it
     /// can't be read.
     pub fn open(path: &Path) -> Result<Self, BundleError> {
+        Self::open_telling(path, &mut Progress::silent())
+    }
+
+    /// The same, telling how far it is.
+    ///
+    /// # Errors
+    /// Those of [`Bundle::open`], and [`BundleError::Stopped`].
+    pub fn open_telling(path: &Path, progress: &mut Progress) -> Result<Self, BundleError> {
         let file = File::open(path).map_err(file_error(path))?;
         let not_ours = |why: String| BundleError::NotABundle { why };
         let mut zip = ZipArchive::new(BufReader::new(file)).map_err(|e| not_ours(e.to_string()))?;
@@ -212,7 +236,7 @@ impl Bundle {
         if list.schema > SCHEMA {
             return Err(BundleError::NewerSchema { found: list.schema, known: SCHEMA });
         }
-        check_list(&mut zip, &list, path)?;
+        check_list(&mut zip, &list, path, progress)?;
         let text = read_entry(&mut zip, GOLFER, MOST_GOLFER)?;
         let part: GolferPart =
             serde_json::from_slice(&text).map_err(|e| not_ours(e.to_string()))?;
@@ -231,6 +255,7 @@ impl Bundle {
         &mut self,
         entry: &str,
         folder: &Path,
+        copying: &mut Copying,
     ) -> Result<(PathBuf, bool), BundleError> {
         // The name was checked on opening: "recordings/", hash, dot, letters.
         let name = entry.rsplit('/').next().unwrap_or_default();
@@ -243,7 +268,7 @@ impl Bundle {
         std::fs::create_dir_all(folder).map_err(file_error(folder))?;
         let beside = folder.join(format!(".{name}.part"));
         let mut file = File::create(&beside).map_err(file_error(&beside))?;
-        let copied = copy_hashed(&mut source, &mut file, &beside)
+        let copied = copy_hashed(&mut source, &mut file, &beside, copying)
             .and_then(|_| file.sync_all().map_err(file_error(&beside)))
             .and_then(|()| std::fs::rename(&beside, &target).map_err(file_error(&target)));
         if copied.is_err() {
@@ -302,15 +327,19 @@ fn check_list(
     zip: &mut ZipArchive<BufReader<File>>,
     list: &List,
     path: &Path,
+    progress: &mut Progress,
 ) -> Result<(), BundleError> {
     if zip.len() != list.entries.len() + 1 {
         return Err(damaged(LIST));
     }
+    let bytes = list.entries.values().fold(0u64, |sum, e| sum.saturating_add(e.size_bytes));
+    let mut copying = Copying::new("Checking the bundle", bytes, progress);
     for (name, expected) in &list.entries {
         let mut entry = zip.by_name(name).map_err(|_| damaged(name))?;
-        let found = copy_hashed(&mut entry, &mut std::io::sink(), path);
-        if found.map_err(|_| damaged(name))? != *expected {
-            return Err(damaged(name));
+        match copy_hashed(&mut entry, &mut std::io::sink(), path, &mut copying) {
+            Ok(found) if found == *expected => {}
+            Err(BundleError::Stopped) => return Err(BundleError::Stopped),
+            _ => return Err(damaged(name)),
         }
     }
     Ok(())

@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use super::archive::Bundle;
 use super::parts::{BlockPart, GolferPart, RecordingPart, SessionPart, SetupPart, SwingPart};
-use super::{BundleError, file_error};
+use super::{BundleError, Copying, file_error};
 use crate::domain::{Block, Session};
 use crate::store::{
     AimWindowRow, BlockId, CalibrationId, CameraProfile, Edit, GolferId, Library, NewRecording,
     NewSwing, RecordingId, Result as StoreResult, Scope, SessionId, TapeCheck, identify_file,
 };
+use crate::workflow::Progress;
 
 /// What taking a bundle in would do.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -127,20 +128,26 @@ pub fn plan(library: &Library, bundle: &Bundle) -> Result<Plan, BundleError> {
     Ok(plan)
 }
 
+/// Where a bundle's recordings go unless somebody says otherwise: beside the library.
+pub fn usual_folder(library: &Path) -> PathBuf {
+    library.parent().unwrap_or(Path::new(".")).join("recordings")
+}
+
 /// Takes the bundle in: recordings into `folder`, everything else into the library in one step
 /// that can be undone. If anything fails, the library is as it was and files that were taken
 /// out are removed again.
 ///
 /// # Errors
-/// A recording can't be taken out, or the library not written.
+/// A recording can't be taken out, the library not written, or it was stopped.
 pub fn merge(
     library: &mut Library,
     bundle: &mut Bundle,
     folder: &Path,
+    progress: &mut Progress,
 ) -> Result<Plan, BundleError> {
     let told = plan(library, bundle)?;
     let mut taken = Vec::new();
-    let outcome = take_recordings(library, bundle, folder, &mut taken)
+    let outcome = take_recordings(library, bundle, folder, &mut taken, progress)
         .and_then(|places| write(library, &bundle.part, &places));
     if outcome.is_err() {
         for path in taken {
@@ -159,8 +166,12 @@ fn take_recordings(
     bundle: &mut Bundle,
     folder: &Path,
     taken: &mut Vec<PathBuf>,
+    progress: &mut Progress,
 ) -> Result<Places, BundleError> {
     let (_, meetings) = meet(library, &bundle.part)?;
+    let recordings = bundle.part.sessions.iter().flat_map(|s| &s.recordings);
+    let bytes = recordings.fold(0u64, |sum, r| sum.saturating_add(r.identity().size_bytes));
+    let mut copying = Copying::new("Taking the recordings out", bytes, progress);
     let mut places = Places::new();
     for (s, meeting) in meetings.iter().enumerate() {
         for r in (0..meeting.known.len()).filter(|r| !meeting.known[*r]) {
@@ -168,7 +179,7 @@ fn take_recordings(
             // Without its file the recording is found again by its content once it turns up.
             let mut path = PathBuf::from(&recording.file_name);
             if let Some(entry) = &recording.entry {
-                let (target, is_new) = bundle.take_out(entry, folder)?;
+                let (target, is_new) = bundle.take_out(entry, folder, &mut copying)?;
                 if is_new {
                     taken.push(target.clone());
                 }

@@ -12,8 +12,9 @@ mod parts;
 use std::path::{Path, PathBuf};
 
 pub use archive::{Bundle, WrittenBundle, write_bundle};
-pub use merge::{Plan, merge, plan};
+pub use merge::{Plan, merge, plan, usual_folder};
 
+use super::Progress;
 use crate::domain::excerpt;
 use crate::store::StoreError;
 
@@ -56,9 +57,32 @@ pub enum BundleError {
         /// Which file.
         path: PathBuf,
     },
+    /// The person stopped it.
+    #[error("Stopped; nothing was changed.")]
+    Stopped,
     /// The library can't be read or written.
     #[error(transparent)]
     Store(#[from] StoreError),
+}
+
+/// Bytes on their way, so many of so many; told to whoever listens.
+struct Copying<'p, 'l> {
+    doing: &'static str,
+    bytes: u64,
+    of: u64,
+    progress: &'p mut Progress<'l>,
+}
+
+impl<'p, 'l> Copying<'p, 'l> {
+    fn new(doing: &'static str, of: u64, progress: &'p mut Progress<'l>) -> Self {
+        Self { doing, bytes: 0, of, progress }
+    }
+
+    fn copied(&mut self, bytes: u64) -> Result<(), BundleError> {
+        self.bytes += bytes;
+        let done = (self.bytes as f64 / self.of.max(1) as f64).min(1.0);
+        if self.progress.report(self.doing, done) { Ok(()) } else { Err(BundleError::Stopped) }
+    }
 }
 
 fn file_error(path: &Path) -> impl Fn(std::io::Error) -> BundleError + '_ {

@@ -108,7 +108,11 @@ pub(super) struct SwingPart {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(super) struct MarkPart {
     pub kind: MarkKind,
+    /// Said beside `part` for programs that know only lines.
     pub second_end: bool,
+    /// Absent in bundles from before the club head was marked.
+    #[serde(default)]
+    pub part: usize,
     pub mark: Mark,
     pub sigma: Option<Pixels>,
     pub by: PlacedBy,
@@ -125,14 +129,14 @@ pub(super) struct TapePart {
 impl From<&PlacedMark> for MarkPart {
     fn from(placed: &PlacedMark) -> Self {
         let PlacedMark { kind, part, mark, sigma, by, confidence } = *placed;
-        Self { kind, second_end: part == Part::Second, mark, sigma, by, confidence }
+        Self { kind, second_end: part == Part(1), part: part.0, mark, sigma, by, confidence }
     }
 }
 
 impl MarkPart {
     pub(super) fn placed(&self) -> PlacedMark {
-        let Self { kind, second_end, mark, sigma, by, confidence } = *self;
-        let part = if second_end { Part::Second } else { Part::First };
+        let Self { kind, second_end, part, mark, sigma, by, confidence } = *self;
+        let part = Part(part.max(usize::from(second_end)));
         PlacedMark { kind, part, mark, sigma, by, confidence }
     }
 }

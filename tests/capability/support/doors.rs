@@ -15,6 +15,7 @@ use scuffline::report::page::Paper;
 use scuffline::report::{csv, html, json, pdf};
 use scuffline::store::{Library, Of, Scope};
 use scuffline::video::{ClipWriter, Index, Recording};
+use scuffline::workflow::Progress;
 use scuffline::workflow::bundle::{Bundle, merge, plan, write_bundle};
 use scuffline::workflow::{CoachSays, SwingInput, build_sample, evaluate, session_content, state};
 use serde_json::Value;
@@ -50,7 +51,7 @@ pub fn whole_files(folder: &Path) -> [Vec<u8>; 6] {
     let mut library = Library::open(&path).unwrap();
     let built = build_sample(&mut library, folder).unwrap().unwrap();
     let bundle = folder.join("whole.zip");
-    write_bundle(&library, built.golfer, &bundle, false).unwrap();
+    write_bundle(&library, built.golfer, &bundle, false, &mut Progress::silent()).unwrap();
     let content = session_content(&library, built.sessions[0], &CoachSays::default()).unwrap();
     let copy = folder.join("copy.scuffline");
     library.backup_to(&copy).unwrap();
@@ -222,7 +223,9 @@ fn take_in(bytes: &[u8], folder: &Path) -> Result<(), String> {
     }
     let mut library = Library::open(&to).unwrap();
     let outcome = plan(&library, &bundle)
-        .and_then(|_| merge(&mut library, &mut bundle, &folder.join("kept")))
+        .and_then(|_| {
+            merge(&mut library, &mut bundle, &folder.join("kept"), &mut Progress::silent())
+        })
         .map_err(|e| e.to_string());
     assert!(library.check().unwrap().is_sound());
     match outcome {

@@ -9,7 +9,7 @@ use super::{
 use crate::app::notebook::{ConsistencyMessage, NotebookMessage};
 use crate::app::view::View;
 use crate::app::words;
-use crate::domain::{Club, Quantity};
+use crate::domain::{Club, LengthUnit, Quantity};
 use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges};
 use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
@@ -74,7 +74,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
         windows_ui(view, ui, study);
     };
     beside(view, ui, left, facts, |view, ui| charts_ui(view, ui, study, offset));
-    cautions_ui(ui, study);
+    cautions_ui(ui, study, unit);
     ruler_ui(view, ui, study);
     others_ui(view, ui, study);
 }
@@ -199,14 +199,14 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     );
 }
 
-fn cautions_ui(ui: &mut Ui, study: &BlockStudy) {
+fn cautions_ui(ui: &mut Ui, study: &BlockStudy, unit: LengthUnit) {
     let cautions = study.cautions();
     if cautions.is_empty() {
         return;
     }
     heading(ui, "Before you believe it");
     for caution in cautions {
-        ui.add(egui::Label::new(caution.text()).wrap());
+        ui.add(egui::Label::new(caution.text(unit)).wrap());
     }
 }
 

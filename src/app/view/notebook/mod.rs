@@ -61,7 +61,8 @@ fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
     });
     frame.show(ui, |ui| {
         ui.set_min_size(ui.available_size());
-        if view.model.people.golfer.is_none() {
+        // A golfer can come into an empty library by a bundle.
+        if view.model.people.golfer.is_none() && chapter != Chapter::Send {
             ui.label("Choose a golfer first: click the name at the top left, or press C.");
             return;
         }

@@ -29,7 +29,11 @@ fn send(view: &mut View, message: SendMessage) {
 fn choose_ui(view: &mut View, ui: &mut Ui) {
     let golfer =
         view.model.people.golfers.iter().find(|(id, _)| Some(*id) == view.model.people.golfer);
-    let Some((_, golfer)) = golfer.cloned() else { return };
+    let Some((_, golfer)) = golfer.cloned() else {
+        going_ui(view, ui);
+        carry_ui(view, ui, false);
+        return;
+    };
     session_menu(view, ui, &golfer);
     small(
         view,
@@ -67,19 +71,65 @@ fn choose_ui(view: &mut View, ui: &mut Ui) {
         write_button(view, ui, Form::Table, "Table (CSV)…", false);
         write_button(view, ui, Form::Data, "Data (JSON)…", false);
     });
-    heading(ui, "The golfer carried over");
+    carry_ui(view, ui, true);
+}
+
+/// A golfer carried over, out of this library or into it.
+fn carry_ui(view: &mut View, ui: &mut Ui, has_golfer: bool) {
+    heading(ui, "A golfer carried over");
     ui.horizontal(|ui| {
-        write_button(view, ui, Form::Bundle, "Bundle…", false);
-        let mut along = view.model.notebook.send.recordings;
-        if ui.checkbox(&mut along, "with the recordings").changed() {
-            send(view, SendMessage::Recordings(along));
+        if has_golfer {
+            write_button(view, ui, Form::Bundle, "Bundle…", false);
+            let mut along = view.model.notebook.send.recordings;
+            if ui.checkbox(&mut along, "with the recordings").changed() {
+                send(view, SendMessage::Recordings(along));
+            }
+        }
+        let idle = view.model.notebook.send.going.is_none();
+        if ui.add_enabled(idle, egui::Button::new("Take one in…")).clicked() {
+            send(view, SendMessage::LookInto(None));
         }
     });
     small(
         view,
         ui,
-        "All sessions of this golfer in one checked file, for another library (scuffline unbundle).",
+        "All sessions of a golfer in one checked file, for another library. What it would add is said before it is taken in.",
     );
+}
+
+/// What a bundle would add, before it does.
+fn bundle_ui(view: &mut View, ui: &mut Ui) {
+    let Some((path, words)) = view.model.notebook.send.bundle.clone() else { return };
+    let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    framed(view, ui, |view, ui| {
+        ui.add(egui::Label::new(RichText::new(name).text_style(strong())).wrap());
+        for line in words.lines() {
+            ui.add(egui::Label::new(line).wrap());
+        }
+        ui.horizontal(|ui| {
+            if ui.button("Take it in").clicked() {
+                send(view, SendMessage::TakeIn);
+            }
+            if ui.button("Leave it").clicked() {
+                send(view, SendMessage::LeaveIt);
+            }
+        });
+    });
+}
+
+/// What must be answered first stands in a frame.
+fn framed(view: &mut View, ui: &mut Ui, add: impl FnOnce(&mut View, &mut Ui)) {
+    let colours = *view.colours();
+    let frame = Frame::new()
+        .fill(colours.raised)
+        .stroke(Stroke::new(2.0 * colours.stroke, colours.accent))
+        .corner_radius(8)
+        .inner_margin(Margin::same(14));
+    ui.add_space(8.0);
+    frame.show(ui, |ui| {
+        ui.set_width(ui.available_width());
+        add(view, ui);
+    });
 }
 
 fn session_menu(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
@@ -120,15 +170,7 @@ fn write_button(view: &mut View, ui: &mut Ui, form: Form, text: &str, first: boo
 /// What is being asked before anything is passed on.
 fn consent_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
     let Err(question) = may_pass_on(golfer) else { return };
-    let colours = *view.colours();
-    let frame = Frame::new()
-        .fill(colours.raised)
-        .stroke(Stroke::new(2.0 * colours.stroke, colours.accent))
-        .corner_radius(8)
-        .inner_margin(Margin::same(14));
-    ui.add_space(8.0);
-    frame.show(ui, |ui| {
-        ui.set_width(ui.available_width());
+    framed(view, ui, |view, ui| {
         ui.add(egui::Label::new(RichText::new(question.to_string()).text_style(strong())).wrap());
         let mut text = view.model.notebook.send.consent.clone();
         let edit = TextEdit::singleline(&mut text).hint_text("Who agreed, and when");
@@ -148,6 +190,7 @@ fn consent_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
 }
 
 fn going_ui(view: &mut View, ui: &mut Ui) {
+    bundle_ui(view, ui);
     let page = &view.model.notebook.send;
     if let Some(going) = page.going.clone() {
         ui.add_space(8.0);
@@ -228,9 +271,9 @@ fn swings_ui(view: &mut View, ui: &mut Ui) {
 
 /// The page as it will be written, without its pictures.
 fn preview_ui(view: &mut View, ui: &mut Ui) {
-    let here = view.model.people.session;
+    let Some(here) = view.model.people.session else { return };
     let content = view.model.notebook.send.content.clone();
-    let Some((_, content)) = content.filter(|(session, _)| Some(*session) == here) else {
+    let Some((_, content)) = content.filter(|(session, _)| *session == here) else {
         ui.weak("Laying out the page…");
         return;
     };
