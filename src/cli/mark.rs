@@ -124,7 +124,7 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             let size = PictureSize { width: facts.width, height: facts.height };
             let timeline = library.timeline(row.id)?;
             check_mark(&mark, kind.words(), timeline.as_ref(), size)?;
-            let placed = PlacedMark { part, ..PlacedMark::by_person(kind, mark) };
+            let placed = PlacedMark::by_person(kind, mark).numbered(part);
             library.edit(Scope::Session(row.session), &words, |edit| {
                 edit.set_mark(row.id, swing, &placed)
             })?;

@@ -169,6 +169,11 @@ impl PlacedMark {
     pub fn by_person(kind: MarkKind, mark: Mark) -> Self {
         Self { kind, part: Part::FIRST, mark, sigma: None, by: PlacedBy::Person, confidence: None }
     }
+
+    /// The same, as one of several of its kind.
+    pub fn numbered(self, part: Part) -> Self {
+        Self { part, ..self }
+    }
 }
 
 /// A number of a swing that is collected over many.

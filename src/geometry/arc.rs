@@ -899,7 +899,6 @@ mod tests {
         };
         for fit in [&poor, &good] {
             for m in [&fit.low_point, &fit.attack_angle, &fit.height_at_ball, &fit.radius] {
-                println!("{:.1} {:?} {:.3}", m.value, m.monte_carlo, apart(m));
                 match m.monte_carlo {
                     Some(drawn) => assert_eq!(expand(m), drawn),
                     None => assert_eq!(apart(m), 0.0),

@@ -27,7 +27,7 @@ const ARC_SPACING_S: f64 = 0.0101;
 const TEE_LEAN: f64 = 2.0;
 
 /// How well a person places the middle of a blurred leading edge, along and across its way,
-/// standard: twice and three times a click on something that stands still (assumed).
+/// standard: four and three times a click on something that stands still (assumed, no source).
 const CLUB_HEAD_CLICK: [Pixels; 2] = [Pixels(2.0), Pixels(1.5)];
 
 /// What is known of one swing before measuring. Points lie in the steadied picture.

@@ -220,7 +220,7 @@ pub fn running_block(library: &Library, session: SessionId) -> Result<Option<Blo
 }
 
 fn person_marks(given: &SwingMarks) -> Vec<PlacedMark> {
-    let placed = |(kind, part, mark)| PlacedMark { part, ..PlacedMark::by_person(kind, mark) };
+    let placed = |(kind, part, mark)| PlacedMark::by_person(kind, mark).numbered(part);
     given.points().map(placed).collect()
 }
 

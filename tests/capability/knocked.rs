@@ -150,7 +150,6 @@ fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
         let from = carried_from(&library, id).unwrap();
         assert_eq!(from.is_some(), name != "first.mp4", "{name}: {from:?}");
         let differs = view_differs(&mut library, id, &mut recording, &CancelToken::new()).unwrap();
-        println!("{name}: {differs:?}");
         said.push(differs);
     }
     assert_eq!(said[..2], [None, None]);

@@ -198,7 +198,10 @@ pub fn looked_into(model: &mut Model, path: PathBuf, words: String) {
 /// A bundle is in the library.
 pub fn taken_in(model: &mut Model, golfer: &str) {
     model.notebook.send.going = None;
-    notify(model, format!("{golfer} is in the library now; undo takes it back."));
+    notify(
+        model,
+        format!("{golfer} is in the library now: click the name at the top left to look at them."),
+    );
 }
 
 fn says(page: &SendPage) -> CoachSays {

@@ -53,10 +53,11 @@ fn lines(name: MarkName, c: Pos2, look: &MarkLook) -> Vec<Vec<Pos2>> {
             vec![at(0.0, -0.85), at(0.0, 0.0)],
             vec![at(-0.7, 0.0), at(0.7, 0.0)],
         ],
-        // A diamond about the edge's middle.
-        MarkName::ClubHead(_) => {
-            vec![vec![at(0.0, -0.6), at(0.6, 0.0), at(0.0, 0.6), at(-0.6, 0.0), at(0.0, -0.6)]]
-        }
+        // The edge with both ends turned up, and its middle.
+        MarkName::ClubHead(_) => vec![
+            vec![at(-0.8, -0.5), at(-0.8, 0.0), at(0.8, 0.0), at(0.8, -0.5)],
+            vec![at(0.0, -0.3), at(0.0, 0.3)],
+        ],
         MarkName::BallLine => vec![vec![at(0.0, -1.5), at(0.0, 1.5)], circle(c, 0.45 * s)],
         MarkName::ReachLine => {
             let tip = |y: f32| vec![at(-0.4 * t, y - 0.4), at(0.0, y), at(-0.4 * t, y + 0.4)];

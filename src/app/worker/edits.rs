@@ -103,7 +103,7 @@ fn set_mark(
     let words = named(&name.words().to_lowercase(), library, row.session, swing)?;
     library.edit(scope, &words, |edit| match mark {
         Some(mark) => {
-            let placed = PlacedMark { part: name.part(), ..PlacedMark::by_person(kind, mark) };
+            let placed = PlacedMark::by_person(kind, mark).numbered(name.part());
             edit.set_mark(recording, Some(swing), &placed).map(|_| ())
         }
         None => edit.remove_mark(recording, Some(swing), kind, name.part()),
@@ -140,8 +140,7 @@ fn add_swing(
         invented: false,
     };
     let mark = mark.and_then(|(name, mark)| {
-        let placed = PlacedMark::by_person(name.kind()?, mark);
-        Some(PlacedMark { part: name.part(), ..placed })
+        Some(PlacedMark::by_person(name.kind()?, mark).numbered(name.part()))
     });
     library.edit(Scope::Session(session), "new swing", |edit| {
         let swing = edit.add_swing(session, &new)?;

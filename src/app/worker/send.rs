@@ -82,8 +82,8 @@ fn begin(
             !stop.is_cancelled()
         };
         let answer = work(&mut Progress::new(&mut listener)).unwrap_or_else(Answer::NotSent);
-        // Who stopped it knows.
-        if !stop.is_cancelled() {
+        // Who stopped it knows, unless the stop came too late.
+        if !stop.is_cancelled() || matches!(answer, Answer::TakenIn(_)) {
             report.send(Event::Answer(answer));
         }
     };
