@@ -41,8 +41,14 @@ const PRACTICE_SPREAD: f64 = 60.0;
 pub(super) const EDGE_HEIGHT: (f64, f64) = (3.0, 12.0);
 /// The same at a ball on a tee.
 pub(super) const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
-/// How near to the middle of a mark its ends are marked across the target line, mm.
-const MIDDLE_SPREAD: f64 = 3.0;
+/// How near to the middle of a mark a person marks each of its ends across the target line, mm.
+const CLICKED_MIDDLE: f64 = 3.0;
+/// How far each end of a line fitted to the whole mark wanders from its middle, mm: frayed edges
+/// count in the line's own uncertainty already.
+const FITTED_MIDDLE: f64 = 1.5;
+/// By how much the whole of a mark lies to one side of the leading edge's middle, mm: a toe or
+/// heel that is deeper cuts wider on its side, from end to end.
+const MIDDLE_SHIFT: f64 = 3.0;
 /// How far, mm, the place that is seen as the leading edge wanders up or down the club while the
 /// club turns by one radian: another part of a rounded sole some 20 mm wide becomes the lowest.
 pub(super) const WANDER_SPREAD: f64 = 8.0;
@@ -74,8 +80,33 @@ pub struct ArcRequest<'a> {
     pub sightings: &'a [ClubHeadSighting],
     /// The club.
     pub club: Option<&'a Club>,
-    /// Start and end of the mark on the ground: the path passes over both.
-    pub ground_mark: Option<[ImageMark; 2]>,
+    /// The middle line of the mark on the ground: the path runs along it.
+    pub middle_line: Option<MiddleLine>,
+}
+
+/// The line along the middle of a mark on the ground, by its two ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum MiddleLine {
+    /// Both ends were marked by a person.
+    Clicked([ImageMark; 2]),
+    /// Fitted to the whole mark.
+    Fitted([ImageMark; 2]),
+}
+
+impl MiddleLine {
+    fn ends(&self) -> &[ImageMark; 2] {
+        match self {
+            Self::Clicked(ends) | Self::Fitted(ends) => ends,
+        }
+    }
+
+    /// How near each end is to the mark's middle, mm, standard.
+    fn spread(&self) -> f64 {
+        match self {
+            Self::Clicked(_) => CLICKED_MIDDLE,
+            Self::Fitted(_) => FITTED_MIDDLE,
+        }
+    }
 }
 
 /// The club head's path near the ground.
@@ -300,8 +331,8 @@ impl<'a> Problem<'a> {
             out.push((dx * tx + dy * ty) * weight / sighting.sigma[0].0);
             out.push((dy * tx - dx * ty + wander) * weight / sighting.sigma[1].0.hypot(hidden));
         }
-        for mark in self.request.ground_mark.iter().flatten() {
-            out.push(mark_residual(&state, zero, &arc, mark)?);
+        if let Some(line) = &self.request.middle_line {
+            out.extend(line_residuals(&state, zero, &arc, line)?);
         }
         out.append(&mut unseen);
         Some(DVector::from_vec(out))
@@ -579,17 +610,35 @@ pub(super) fn edge_at_contact(height: f64, loft_degrees: f64) -> f64 {
     -radius * cos + (radius - radius * sin - height) * sin / cos
 }
 
-/// How far across the target line a mark's end lies from the path, whitened.
-fn mark_residual(state: &State, zero: [f64; 2], arc: &Arc, mark: &ImageMark) -> Option<f64> {
+/// How far across the target line a mark's middle line lies from the path, whitened: its middle,
+/// and its two ends against each other, which a shift of the whole mark leaves alone.
+fn line_residuals(state: &State, zero: [f64; 2], arc: &Arc, line: &MiddleLine) -> Option<[f64; 2]> {
+    let [a, b] = line.ends();
+    let [(near, near_spread), (far, far_spread)] = [
+        off_the_path(state, zero, arc, a, line.spread())?,
+        off_the_path(state, zero, arc, b, line.spread())?,
+    ];
+    let apart = near_spread.hypot(far_spread);
+    Some([(near + far) / 2.0 / MIDDLE_SHIFT.hypot(apart / 2.0), (far - near) / apart])
+}
+
+/// How far across the target line a mark's end lies from the path, and its standard uncertainty
+/// with that of the end's being in the middle, mm.
+fn off_the_path(
+    state: &State,
+    zero: [f64; 2],
+    arc: &Arc,
+    mark: &ImageMark,
+    middle: f64,
+) -> Option<(f64, f64)> {
     let place = |at: ImagePoint| {
         let foot = state.camera.place_at_height(at, 0.0)?;
         Some(state.ground_from_foot(zero, foot))
     };
     let at: GroundPoint = place(mark.point)?;
     let above = place(mark.point.moved(0.0, -1.0))?;
-    let spread = MIDDLE_SPREAD.hypot((above.y - at.y) * mark.sigma[1].0);
     let phi = ((at.x - arc.low[0]) / arc.radius).clamp(-0.9, 0.9).asin();
-    Some((at.y - arc.at(phi)[1]) / spread)
+    Some((at.y - arc.at(phi)[1], middle.hypot((above.y - at.y) * mark.sigma[1].0)))
 }
 
 /// Where the ray of a picture point meets the plane through the zero that is inclined by `plane`
@@ -744,7 +793,7 @@ mod tests {
             struck: true,
             sightings,
             club: Some(&club),
-            ground_mark: None,
+            middle_line: None,
         })
     }
 
@@ -881,7 +930,7 @@ mod tests {
                 struck: true,
                 sightings: seen,
                 club: Some(&club),
-                ground_mark: None,
+                middle_line: None,
             })
             .unwrap()
         })
@@ -927,14 +976,14 @@ mod tests {
                 z
             };
             let seen = sightings(&arc, 0.38, &mut noise);
-            let fitted = |ground_mark| {
+            let fitted = |middle_line| {
                 let request = ArcRequest {
                     view: &view,
                     origin: &origin,
                     struck: true,
                     sightings: &seen,
                     club: Some(&club),
-                    ground_mark,
+                    middle_line,
                 };
                 crate::geometry::expand(&fit_arc(&request).unwrap().low_point)
             };
@@ -942,7 +991,8 @@ mod tests {
                 let [_, y, _] = arc.at(((x - arc.low[0]) / arc.radius).asin());
                 ImageMark::found(see([x, y, 0.0]), 0.4)
             };
-            let (without, with) = (fitted(None), fitted(Some([-20.0, 160.0].map(over))));
+            let (without, with) =
+                (fitted(None), fitted(Some(MiddleLine::Fitted([-20.0, 160.0].map(over)))));
             held += usize::from(with.contains(70.0));
             narrower += usize::from(with.half_width() < 0.95 * without.half_width());
         }

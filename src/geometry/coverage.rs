@@ -543,7 +543,7 @@ impl SwingTruth {
             struck: true,
             sightings,
             club: Some(&self.club),
-            ground_mark: None,
+            middle_line: None,
         })
         .ok()?;
         let height = self.arc.at(self.arc.at_ball)[2];

@@ -24,7 +24,7 @@ mod offset;
 mod view;
 
 pub use adjust::{BALL_DIAMETER, CLICK_SIGMA};
-pub use arc::{ArcFit, ArcRequest, fit_arc};
+pub use arc::{ArcFit, ArcRequest, MiddleLine, fit_arc};
 pub use calibrate::{CalibrationRequest, calibrate, misfit_of};
 pub use camera::Camera;
 pub use clearance::{Pickup, pickup};

@@ -10,7 +10,7 @@ use crate::domain::{
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
-    Origin,
+    MiddleLine, Origin,
 };
 
 use super::lens::lens_of_edges;
@@ -273,12 +273,14 @@ impl SwingInput {
 
     /// Two places that the club's path passes over: start and end where a person put both on the
     /// mark's middle, else its middle line as it was found.
-    fn middle_line(&self) -> Option<[ImageMark; 2]> {
+    fn middle_line(&self) -> Option<MiddleLine> {
         if let (Some(start), Some(end)) = (self.given.divot_start, self.given.divot_end) {
-            return Some([start, end].map(|mark| ImageMark::click(mark.point)));
+            let ends = [start, end].map(|mark| ImageMark::click(mark.point));
+            return Some(MiddleLine::Clicked(ends));
         }
         let line = self.found.as_ref()?.mark_line?;
-        Some(line.ends.map(|point| ImageMark { point, sigma: [line.across; 2] }))
+        let end = |point| ImageMark { point, sigma: [line.across; 2] };
+        Some(MiddleLine::Fitted(line.ends.map(end)))
     }
 
     fn end(&self) -> Option<ImageMark> {
@@ -453,7 +455,7 @@ impl Scene<'_> {
             struck: kind == SwingKind::Strike,
             sightings: &sightings,
             club: self.club(input),
-            ground_mark: input.middle_line(),
+            middle_line: input.middle_line(),
         };
         match geometry::fit_arc(&request) {
             Ok(arc) => Some(arc),
