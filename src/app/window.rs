@@ -188,6 +188,7 @@ impl eframe::App for Window {
 /// # Errors
 /// There is no display, or it can't draw.
 pub fn run(options: Options) -> Result<(), RunError> {
+    crate::video::give_back_large_pictures();
     let kept = worker::kept_window(&options);
     let viewport = egui::ViewportBuilder::default()
         .with_title("scuffline")

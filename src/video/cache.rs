@@ -23,6 +23,9 @@ struct Kept {
 /// Frames before are dearer to decode than frames after: these count as so many times as far.
 const AFTER: usize = 4;
 
+/// No more than these, however small: what steps in both directions ask for, and some to spare.
+const MOST_PICTURES: usize = 96;
+
 impl FrameCache {
     pub fn new(limit: usize) -> Self {
         Self { pictures: HashMap::new(), bytes: 0, limit, focus: 0 }
@@ -60,7 +63,7 @@ impl FrameCache {
         self.forget(frame);
         let bytes = picture.bytes();
         let mut spare = None;
-        while self.bytes + bytes > self.limit {
+        while self.bytes + bytes > self.limit || self.pictures.len() >= MOST_PICTURES {
             match self.farthest() {
                 Some(other) if self.distance(other) >= self.distance(frame) => {
                     spare = self.forget(other).or(spare);
@@ -108,7 +111,7 @@ impl FrameCache {
     pub fn room(&self) -> usize {
         let pictures = self.pictures.values().filter(|kept| kept.picture.is_some()).count();
         let typical = self.bytes / pictures.max(1);
-        self.limit.checked_div(typical).unwrap_or(1)
+        self.limit.checked_div(typical).unwrap_or(1).min(MOST_PICTURES)
     }
 }
 
@@ -146,5 +149,16 @@ mod tests {
         cache.look_at(7);
         assert!(cache.insert(7, &picture(256)), "the one looked at is held whatever its size");
         assert_eq!(held(&cache), [7]);
+    }
+
+    #[test]
+    fn holds_no_more_than_steps_ask_for() {
+        let mut cache = FrameCache::new(usize::MAX);
+        for frame in 0..200 {
+            cache.look_at(frame);
+            cache.insert(frame, &picture(16));
+        }
+        assert_eq!(held(&cache), (200 - MOST_PICTURES..200).collect::<Vec<_>>());
+        assert_eq!(cache.room(), MOST_PICTURES);
     }
 }

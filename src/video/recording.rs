@@ -31,9 +31,9 @@ const READY_AHEAD: usize = 8;
 /// for the first steps back.
 const KEPT_ON_THE_WAY: usize = 8;
 
-/// Bytes of decoded pictures kept: some 77 pictures of 1080p, 33 of 4K (8 bits).
+/// Bytes of decoded pictures kept: some 77 pictures of 1080p, 18 of 4K (8 bits).
 const fn cache_limit(pixels: usize) -> usize {
-    if pixels <= 1920 * 1088 { 232 << 20 } else { 400 << 20 }
+    if pixels <= 1920 * 1088 { 232 << 20 } else { 224 << 20 }
 }
 
 /// A recording: its facts, its timeline, and its pictures by frame number.
