@@ -4,8 +4,8 @@ use scuffline::domain::{
     ImagePoint, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Warning,
 };
 use scuffline::geometry::{
-    ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin, calibrate,
-    expand, fit_arc, fit_lens_from_boards, measure_offset,
+    ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, MiddleLine,
+    Origin, calibrate, expand, fit_arc, fit_lens_from_boards, measure_offset,
 };
 
 use crate::support::noise::Noise;
@@ -90,7 +90,7 @@ fn low_point_from_the_arc_is_right_within_its_interval() {
                     struck: swing.struck(),
                     sightings: &sightings,
                     club: Some(&swing.club()),
-                    ground_mark: mark,
+                    middle_line: mark.map(MiddleLine::Clicked),
                 });
                 match fit {
                     Ok(fit) => {
