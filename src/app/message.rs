@@ -575,6 +575,13 @@ pub enum Event {
         /// The last edit that is in it.
         edit: u64,
     },
+    /// What undo and redo would do where no session is looked at.
+    History {
+        /// Undo and redo.
+        history: History,
+        /// The last edit that is in it.
+        edit: u64,
+    },
     /// A swing to look at.
     Look(SwingId),
     /// A recording is open.

@@ -40,6 +40,10 @@ const DERIVED: [&str; 9] = [
     "contact_order",
 ];
 
+/// The newest step that stands in any session there is.
+const LAST_IN_SESSIONS: &str = "SELECT coalesce(max(id), 0) FROM edit
+    WHERE undone = 0 AND session_id IN (SELECT id FROM session)";
+
 /// Whose steps an undo goes through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Scope {
@@ -137,6 +141,37 @@ impl Library {
     /// As for [`Library::undo`].
     pub fn redo(&mut self, scope: Scope) -> Result<Option<String>> {
         self.step(scope, true)
+    }
+
+    /// Whose step is to be taken back next by somebody who looks at `session`, or at none: a
+    /// step of the library's own, such as a golfer added or a bundle taken in, comes first
+    /// while nothing that was done later in any session stands. So nothing is taken away
+    /// together with what came after it.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn next_undo(&self, session: Option<SessionId>) -> Result<Option<Scope>> {
+        self.next_of(session, false).map_err(|e| e.at(&self.path))
+    }
+
+    /// Whose step is to be done again next by somebody who looks at `session`, or at none.
+    ///
+    /// # Errors
+    /// When the library cannot be read.
+    pub fn next_redo(&self, session: Option<SessionId>) -> Result<Option<Scope>> {
+        self.next_of(session, true).map_err(|e| e.at(&self.path))
+    }
+
+    fn next_of(&self, session: Option<SessionId>, undone: bool) -> Result<Option<Scope>> {
+        let number =
+            |scope| Ok::<_, StoreError>(next_step(&self.conn, scope, undone)?.map(|s| s.id));
+        let scope = session.map(Scope::Session);
+        let Some(own) = number(Scope::Library)? else { return Ok(scope) };
+        let later: i64 = self.conn.query_row(LAST_IN_SESSIONS, [], |row| row.get(0))?;
+        let here = scope.map(number).transpose()?.flatten();
+        // What was taken back last has the lowest number of all that is taken back.
+        let comes_first = !undone || here.is_none_or(|here| own < here);
+        Ok(if own > later && comes_first { Some(Scope::Library) } else { scope })
     }
 
     /// The words of the step that [`Library::undo`] would undo.

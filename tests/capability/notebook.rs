@@ -7,8 +7,8 @@ use std::time::Duration;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use scuffline::app::{
-    Chapter, ConsistencyMessage, FileMessage, Model, NotebookMessage, Options, Page, PeopleMessage,
-    PlanField, SendMessage, TapeMessage, Window,
+    Chapter, ConsistencyMessage, Field, FileMessage, Model, NotebookMessage, Options, Page,
+    PeopleMessage, PlanField, ScreenMessage, SendMessage, SwingMessage, TapeMessage, Window,
 };
 use scuffline::domain::{LengthUnit, Quantity};
 use scuffline::report::drill_pictures;
@@ -154,6 +154,27 @@ fn a_session_is_described_in_the_window_and_undone() {
     driven.run_ok();
     until(&mut driven, "undo", |m| m.edits == m.edits_seen);
     assert_eq!(blocks(&path), n);
+}
+
+#[test]
+fn a_golfer_added_in_the_window_is_undone_there_and_nothing_else_is_lost() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("library");
+    let mut driven = sample_window(&path);
+    let (first, swings) = (model(&driven).people.golfer, model(&driven).swings.len());
+    let window = driven.state_mut().as_mut().expect("a window");
+    window.handle(ScreenMessage::Typed(Field::Golfer, "Invented Newcomer".into()));
+    window.handle(SwingMessage::AddGolfer);
+    until(&mut driven, "the newcomer", |m| m.people.golfers.len() == 2 && m.swings.is_empty());
+    until(&mut driven, "the step", |m| {
+        m.history.undo.as_deref() == Some("golfer Invented Newcomer")
+    });
+    driven.get_by_label("Undo").click();
+    until(&mut driven, "the one before", |m| m.people.golfer == first && m.swings.len() == swings);
+    assert_eq!(Library::open(&path).unwrap().golfers().unwrap().len(), 1);
+    driven.get_by_label("Redo").click();
+    until(&mut driven, "the newcomer again", |m| m.people.golfers.len() == 2);
+    assert_eq!(Library::open(&path).unwrap().golfers().unwrap().len(), 2);
 }
 
 #[test]
@@ -421,13 +442,22 @@ fn a_golfer_goes_into_a_bundle_and_comes_back_out_of_it() {
     assert_eq!(model(&driven).people.golfers[0].1, golfer);
     assert_eq!(model(&driven).swings.len(), swings);
 
+    // The window's own undo takes the whole bundle back, and brings it again.
+    let undo = |m: &Model| m.history.undo.clone();
+    until(&mut driven, "its step", |m| undo(m).is_some_and(|words| words.contains("carried over")));
+    driven.get_by_label("Undo").click();
+    until(&mut driven, "nobody again", |m| m.people.golfers.is_empty() && m.swings.is_empty());
+    let told = |m: &Model| m.notices.last().map(|notice| notice.text.clone());
+    assert!(told(model(&driven)).is_some_and(|text| text.starts_with("Taken back: Robin")));
+    until(&mut driven, "the way forward", |m| m.history.redo.is_some());
+    driven.get_by_label("Redo").click();
+    until(&mut driven, "the golfer once more", |m| m.swings.len() == swings);
+
     // What is no bundle is told in a sentence.
     let other = folder.path().join("other.zip");
     std::fs::write(&other, b"not a bundle").unwrap();
-    let told = model(&driven).notices.len();
     say(&mut driven, NotebookMessage::Send(SendMessage::LookInto(Some(other))));
     until(&mut driven, "why not", |m| {
-        m.notices.len() > told
-            && m.notices.last().is_some_and(|n| n.text.contains("not a scuffline bundle"))
+        m.notices.last().is_some_and(|n| n.text.contains("not a scuffline bundle"))
     });
 }

@@ -262,6 +262,56 @@ fn steps_are_undone_and_redone_by_their_words_also_after_a_restart() {
     assert_eq!(library.redo_words(scope).expect("words"), None, "a new step ends the redoing");
 }
 
+#[test]
+fn a_step_of_the_library_comes_first_until_something_done_later_stands() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut library = library_in(folder.path());
+    let (here, _, swing) = one_swing(&mut library);
+    let owner = library.session(here).expect("session").golfer;
+    let seen = Some(here);
+    let (own, session) = (Some(Scope::Library), Some(Scope::Session(here)));
+    let note = |library: &mut Library, scope, text| {
+        library.edit(scope, "notes", |e| e.set_swing_notes(swing, text)).expect("notes");
+    };
+    note(&mut library, Scope::Session(here), "before");
+    let there = library
+        .edit(Scope::Library, "another session", |e| e.add_session(owner, &session_of_today()))
+        .expect("a session");
+    assert_eq!(library.next_undo(seen).expect("next"), own);
+    assert_eq!(library.next_undo(None).expect("next"), own);
+
+    // Done later, here or elsewhere: the library's step waits, and takes nothing of it away.
+    note(&mut library, Scope::Session(here), "after");
+    assert_eq!(library.next_undo(seen).expect("next"), session);
+    assert_eq!(library.next_undo(None).expect("next"), None);
+    note(&mut library, Scope::Session(there), "from there");
+    library.undo(Scope::Session(there)).expect("undo");
+    library.undo(Scope::Session(here)).expect("undo");
+
+    // Both ways in the order in which they were done, also after a restart.
+    library = library_in(folder.path());
+    for expected in [own, session] {
+        assert_eq!(library.next_undo(seen).expect("next"), expected);
+        library.undo(expected.expect("a scope")).expect("undo");
+    }
+    assert_eq!(library.sessions(owner).expect("sessions").len(), 1);
+    for expected in [session, own] {
+        assert_eq!(library.next_redo(seen).expect("next"), expected);
+        library.redo(expected.expect("a scope")).expect("redo");
+    }
+    assert_eq!(library.sessions(owner).expect("sessions").len(), 2);
+
+    // What was undone in the library before something else was done is not brought back.
+    library.undo(Scope::Library).expect("undo");
+    note(&mut library, Scope::Session(here), "anew");
+    assert_eq!(library.next_redo(seen).expect("next"), session);
+    assert_eq!(library.redo_words(Scope::Session(here)).expect("words"), None);
+}
+
+fn session_of_today() -> Session {
+    Session::on(jiff::civil::date(2026, 5, 18))
+}
+
 /// Everything a person entered, in one comparable text.
 fn everything(library: &Library) -> String {
     use std::fmt::Write as _;

@@ -34,6 +34,12 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             jobs.extend(said.map(Job::Speak));
             jobs
         }
+        Event::History { history, edit } => {
+            if edit >= model.edits {
+                (model.history, model.edits_seen) = (history, edit);
+            }
+            Vec::new()
+        }
         Event::Look(swing) => session::show_swing(model, swing),
         Event::Opened { generation, recording, path, timeline, size } if current(generation) => {
             take_opened(model, recording, path, timeline, size)

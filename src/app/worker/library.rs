@@ -158,8 +158,8 @@ impl<'a> Shelf<'a> {
                 }
                 done
             }
-            Job::Undo { number } => self.step_history(number, Library::undo, "Taken back"),
-            Job::Redo { number } => self.step_history(number, Library::redo, "Done again"),
+            Job::Undo { number } => self.step_history(number, false),
+            Job::Redo { number } => self.step_history(number, true),
             Job::SaveSettings(settings) => self.save_settings(&settings),
             Job::BesideSwings(session) => self.beside_swings(session),
             Job::PutSampleIn => {
@@ -224,7 +224,7 @@ impl<'a> Shelf<'a> {
                 self.session = None;
                 let people = self.people(Some(golfer), None)?;
                 self.report.send(Event::People(people));
-                Ok(())
+                self.report_history()
             }
         }
     }
@@ -269,11 +269,7 @@ impl<'a> Shelf<'a> {
             }
         }
         let swings = self.swings(session)?;
-        let scope = Scope::Session(session);
-        let history = History {
-            undo: self.library.undo_words(scope)?,
-            redo: self.library.redo_words(scope)?,
-        };
+        let history = self.history()?;
         let recordings = recordings.into_iter().map(|row| (row.id, row.path)).collect();
         let edit = self.edit;
         self.report.send(Event::Session { session, swings, recordings, history, edit });
@@ -392,20 +388,61 @@ impl<'a> Shelf<'a> {
         self.load_session(session)
     }
 
-    fn step_history(
-        &mut self,
-        number: u64,
-        step: fn(&mut Library, Scope) -> Result<Option<String>, StoreError>,
-        done: &str,
-    ) -> Result<(), StoreError> {
+    /// Takes back or does again what is next, of the session looked at or of the library.
+    fn step_history(&mut self, number: u64, again: bool) -> Result<(), StoreError> {
         self.edit = number;
-        let Some(session) = self.session else { return Ok(()) };
         self.evaluations.clear();
-        if let Some(words) = step(&mut self.library, Scope::Session(session))? {
+        let words = match (self.next(again)?, again) {
+            (Some(scope), false) => self.library.undo(scope)?,
+            (Some(scope), true) => self.library.redo(scope)?,
+            (None, _) => None,
+        };
+        if let Some(words) = words {
+            let done = if again { "Done again" } else { "Taken back" };
             self.report.send(Event::Notice(format!("{done}: {words}.")));
         }
-        // A golfer's name or a session's day may be what was taken back.
-        self.load_session(session)
+        self.load_what_is_left()
+    }
+
+    /// The session looked at, whose golfer's name or day may have changed; or, if it is gone,
+    /// the one that comes first.
+    fn load_what_is_left(&mut self) -> Result<(), StoreError> {
+        match self.session {
+            Some(session) if self.library.session(session).is_ok() => self.load_session(session),
+            _ => {
+                (self.session, self.open) = (None, None);
+                let people = self.people(None, None)?;
+                self.report.send(Event::People(people));
+                self.report_history()?;
+                self.load_last()
+            }
+        }
+    }
+
+    /// Whose step is next to be taken back, or done again.
+    fn next(&self, again: bool) -> Result<Option<Scope>, StoreError> {
+        match again {
+            false => self.library.next_undo(self.session),
+            true => self.library.next_redo(self.session),
+        }
+    }
+
+    /// What undo and redo would do here.
+    fn history(&self) -> Result<History, StoreError> {
+        let words = |scope: Option<Scope>, words: fn(&Library, Scope) -> _| {
+            scope.map_or(Ok(None), |scope| words(&self.library, scope))
+        };
+        Ok(History {
+            undo: words(self.next(false)?, Library::undo_words)?,
+            redo: words(self.next(true)?, Library::redo_words)?,
+        })
+    }
+
+    /// Tells it where no session does.
+    fn report_history(&self) -> Result<(), StoreError> {
+        let (history, edit) = (self.history()?, self.edit);
+        self.report.send(Event::History { history, edit });
+        Ok(())
     }
 
     /// Changes people and plans, and shows what became of them.
@@ -421,7 +458,7 @@ impl<'a> Shelf<'a> {
             None => {
                 let people = self.people(None, None)?;
                 self.report.send(Event::People(people));
-                Ok(())
+                self.report_history()
             }
         }
     }
