@@ -70,8 +70,8 @@ pub fn bindings() -> Vec<Binding> {
         NONE + Home, "Home and End", "First and last frame", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MIN / 2)));
         NONE + End, "", "", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MAX / 2)));
         "Marks":
-        NONE + Num1, "1", "Reference object", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Reference)));
-        NONE + Y, "Y", "Yes, that is the reference object that was proposed", false => |m| {
+        NONE + Num1, "1", "Something of known size", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Reference)));
+        NONE + Y, "Y", "Yes, measure by what was found", false => |m| {
             m.proposed().map(|_| Message::Setup(SetupMessage::AcceptReference(None)))
         };
         NONE + Num2, "2", "Ball", false => |_| place(MarkName::Ball);
@@ -104,23 +104,23 @@ pub fn bindings() -> Vec<Binding> {
         NONE + U, "U or Ctrl Z", "Undo", false => |_| Some(Message::Swing(SwingMessage::Undo));
         NONE + R, "R or Ctrl Shift Z", "Redo", false => |_| Some(Message::Swing(SwingMessage::Redo));
         NONE + C, "C", "Golfers and sessions", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Chooser)));
-        NONE + F11, "F11", "Range display", false => |m| {
-            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Range { Page::Measure } else { Page::Range })))
-        };
-        NONE + F10, "F10", "Blocks and sessions against each other", false => |m| {
-            let here = Page::Notebook(Chapter::Comparison);
-            Some(Message::Screen(ScreenMessage::Show(if m.page == here { Page::Measure } else { here })))
-        };
-        NONE + F9, "F9", "Two swings side by side", false => |m| {
-            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Beside { Page::Measure } else { Page::Beside })))
-        };
         NONE + T, "T", "Light, dark, sunlight by turns", false => |m| {
             Some(Message::Settings(SettingsMessage::SetTheme(m.settings.theme.next())))
         };
-        NONE + F8, "F8", "The notebook: numbers, drills, people and plans", false => |m| Some(match m.page {
+        NONE + F8, "F8", "Notebook: numbers, drills, people", false => |m| Some(match m.page {
             Page::Notebook(_) => Message::Screen(ScreenMessage::Show(Page::Measure)),
             _ => Message::Notebook(NotebookMessage::Open(m.notebook.last)),
         });
+        NONE + F9, "F9", "Two swings side by side", false => |m| {
+            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Beside { Page::Measure } else { Page::Beside })))
+        };
+        NONE + F10, "F10", "Comparison of blocks and sessions", false => |m| {
+            let here = Page::Notebook(Chapter::Comparison);
+            Some(Message::Screen(ScreenMessage::Show(if m.page == here { Page::Measure } else { here })))
+        };
+        NONE + F11, "F11", "Range display", false => |m| {
+            Some(Message::Screen(ScreenMessage::Show(if m.page == Page::Range { Page::Measure } else { Page::Range })))
+        };
         NONE + F1, "? or F1", "This sheet", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
         NONE + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));
         SHIFT + Questionmark, "", "", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Keys)));

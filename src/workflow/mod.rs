@@ -80,9 +80,9 @@ pub use study::{
 };
 pub use tape::{TapePair, TapeStudy, add_tape_value, tape_study};
 pub use tell::{
-    block_facts, chance_words, mean_words, own_spread_words, repeatability_words, score_words,
-    scoring_words, sd_words, share_facts, share_words, size_words, stance_words, swings_words,
-    value_words,
+    block_facts, chance_words, further_facts, mean_words, own_spread_words, plain_facts,
+    repeatability_words, score_words, scoring_words, sd_words, share_facts, share_words,
+    size_words, stance_words, swings_words, value_words,
 };
 pub use tell_comparison::{ComparedFact, comparison_facts, shares_words};
 pub use watch::{ENDINGS, FolderWatch};

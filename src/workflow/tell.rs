@@ -82,34 +82,57 @@ pub fn block_facts(
     of: &OffsetSummary,
     unit: LengthUnit,
 ) -> Vec<(&'static str, String)> {
+    let mut facts = plain_facts(study, of, unit);
+    facts.extend(further_facts(study, of, unit));
+    facts
+}
+
+/// Those among [`block_facts`] that need no knowledge of statistics.
+pub fn plain_facts(
+    study: &BlockStudy,
+    of: &OffsetSummary,
+    unit: LengthUnit,
+) -> Vec<(&'static str, String)> {
     let value = |v| value_words(of.quantity, v, unit);
     let out = match study.summary.left_out {
         0 => String::new(),
         n => format!(", {n} left out"),
     };
-    let median = of
-        .median_interval
-        .map_or(String::new(), |i| format!(" ({} to {})", value(i.low), value(i.high)));
     let mut facts = vec![
         ("Swings", format!("{}{out}", of.moments.n)),
         ("Mean", mean_words(of, unit)),
         ("Spread (SD)", sd_words(of, unit).unwrap_or_else(|| "one swing has none".into())),
-        ("Median", format!("{}{median}", value(of.median))),
-        ("Median distance", format!("{} from the median", size_words(of.quantity, of.mad, unit))),
         ("Range", format!("{} to {}", value(of.range[0]), value(of.range[1]))),
     ];
     facts.extend(share_facts(study));
+    facts.extend(study.summary.clearance.map(|(height, n)| {
+        let height = size_words(Quantity::LowPoint, height, unit);
+        let n = swings_words(n);
+        ("Over the ground", format!("{height} at the ball, mean of {n} without ground contact"))
+    }));
+    facts
+}
+
+/// The others among [`block_facts`].
+pub fn further_facts(
+    study: &BlockStudy,
+    of: &OffsetSummary,
+    unit: LengthUnit,
+) -> Vec<(&'static str, String)> {
+    let value = |v| value_words(of.quantity, v, unit);
+    let median = of
+        .median_interval
+        .map_or(String::new(), |i| format!(" ({} to {})", value(i.low), value(i.high)));
+    let mut facts = vec![
+        ("Median", format!("{}{median}", value(of.median))),
+        ("Median distance", format!("{} from the median", size_words(of.quantity, of.mad, unit))),
+    ];
     facts.extend(course_facts(of, unit));
     facts.extend(of.grubbs.map(|grubbs| {
         let number = study.number(of.values[grubbs.index].0);
         let verdict = if grubbs.is_outlier() { "stands apart" } else { "not out of line" };
         let (g, limit) = (grubbs.g, grubbs.critical);
         ("Farthest out", format!("swing {number}, {verdict} (Grubbs {g:.2}, limit {limit:.2})"))
-    }));
-    facts.extend(study.summary.clearance.map(|(height, n)| {
-        let height = size_words(Quantity::LowPoint, height, unit);
-        let n = swings_words(n);
-        ("Over the ground", format!("{height} at the ball, mean of {n} without ground contact"))
     }));
     facts
 }

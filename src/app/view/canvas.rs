@@ -7,11 +7,12 @@ use eframe::egui::{
 
 use super::placement::Placement;
 use super::shapes::{MarkLook, double_edge, draw_mark};
-use super::{View, arc, ground_ruler, loupe, tools};
+use super::{View, arc, ground_ruler, loupe, tools, turf_ruler};
 use crate::app::message::{FileMessage, MarkMessage, PictureMessage};
 use crate::app::model::{Look, MarkName, Sheet, ShownMark, Tool, reference_points};
 use crate::app::theme::Colours;
 use crate::domain::ReferenceKind;
+use crate::report::ruler::{self, Bar, Group};
 
 /// How close the pointer must be to take hold of a mark, in points.
 const REACH: f32 = 13.0;
@@ -68,14 +69,31 @@ fn describe(view: &View, response: Response) -> Response {
     response
 }
 
+/// A swing without a recording, in the picture's place: its mark on the ruler.
+fn on_the_ruler_ui(view: &View, ui: &mut Ui, rect: Rect) {
+    let Some(swing) = view.model.current_swing() else { return };
+    let number = view.model.number_of(swing.id).unwrap_or(0);
+    let type_size = f64::from(rect.height() / 42.0).clamp(13.0, 20.0);
+    let width = f64::from(rect.width() - 96.0).clamp(200.0, 1100.0);
+    let style = turf_ruler::sized(view, width, type_size, type_size * 2.6);
+    let bar = Bar { label: String::new(), ..turf_ruler::bar_of(swing, number, true) };
+    let bars = vec![bar];
+    let drawing = ruler::draw(&[Group { name: String::new(), bars }], swing.aim, &style);
+    let words = format!("Swing {number} was not filmed: its numbers, on the ruler");
+    turf_ruler::drawing_ui(view, ui, &drawing)
+        .widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, &words));
+    ui.add_space(2.0 * type_size as f32);
+    ui.weak(words);
+}
+
 fn nothing_to_show(view: &mut View, ui: &mut Ui, rect: Rect) {
     let mut inner = ui.new_child(egui::UiBuilder::new().max_rect(rect.shrink(40.0)));
     inner.vertical_centered(|ui| {
-        ui.add_space(rect.height() * 0.34);
+        ui.add_space(rect.height() * 0.3);
         if let Some(trouble) = view.model.open.as_ref().and_then(|o| o.trouble.clone()) {
             ui.label(trouble);
         } else if view.model.current_swing().is_some_and(|swing| swing.recording.is_none()) {
-            ui.label("There is no recording of this swing.");
+            on_the_ruler_ui(view, ui, rect);
         } else if view.model.open.is_some() {
             ui.spinner();
             ui.label("Opening the recording…");

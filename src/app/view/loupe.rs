@@ -4,7 +4,8 @@ use eframe::egui::{self, Color32, Pos2, Rect, Response, Stroke, TextStyle, Ui, V
 
 use super::View;
 use super::placement::Placement;
-use crate::app::model::Tool;
+use crate::app::model::{MarkName, Model, Tool};
+use crate::app::words;
 use crate::domain::ImagePoint;
 
 /// The loupe's side, in points.
@@ -34,8 +35,8 @@ pub fn loupe_ui(view: &mut View, ui: &Ui, response: &Response, placement: Placem
         Stroke::new(2.0, view.colours().accent),
         egui::StrokeKind::Outside,
     );
+    let Some(text) = place_words(view.model, at) else { return };
     let font = TextStyle::Small.resolve(ui.style());
-    let text = format!("{:.1}, {:.1}", at.x, at.y);
     let galley = painter.layout_no_wrap(text, font, Color32::WHITE);
     let foot = place.left_bottom() + vec2(6.0, -galley.size().y - 4.0);
     painter.rect_filled(
@@ -44,6 +45,28 @@ pub fn loupe_ui(view: &mut View, ui: &Ui, response: &Response, placement: Placem
         Color32::from_black_alpha(160),
     );
     painter.galley(foot, galley, Color32::WHITE);
+}
+
+/// How far along the target line from the ball the point lies, for what is placed on the
+/// ground once that is calibrated.
+fn place_words(model: &Model, at: ImagePoint) -> Option<String> {
+    let name = match (&model.dragging, &model.tool) {
+        (Some((name, _)), _) | (None, Tool::Place(name)) => *name,
+        (None, Tool::Look) => model.selected?,
+        _ => return None,
+    };
+    let on_ground = [
+        MarkName::DivotStart,
+        MarkName::DivotEnd,
+        MarkName::Tee,
+        MarkName::ReachLine,
+        MarkName::LeadHeel,
+        MarkName::TrailHeel,
+    ];
+    let open = model.open.as_ref().filter(|_| on_ground.contains(&name))?;
+    let view = &model.ground()?.view;
+    let ground = view.ground_from_image(open.steadied(open.mark_at(at)))?;
+    Some(words::offset(ground.x, model.settings.unit))
 }
 
 fn looked_at(view: &View, response: &Response, placement: Placement) -> Option<ImagePoint> {

@@ -63,6 +63,7 @@ fn next_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
         let text = match (total, open) {
             (0, _) => "No swings yet".to_owned(),
+            (1, 0) => "Looked at".to_owned(),
             (_, 0) => format!("All {total} looked at"),
             _ => format!("{open} of {total} to look at"),
         };
@@ -151,7 +152,7 @@ fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     let number = view.model.number_of(swing.id).unwrap_or(0);
     ui.horizontal(|ui| {
         ui.label(RichText::new(format!("Swing {number}")).text_style(strong()));
-        let club = swing.club.as_ref().map_or("club?", |Club(name)| name.as_str()).to_owned();
+        let club = swing.club.as_ref().map_or("which club?", |Club(name)| name.as_str()).to_owned();
         let menu = ui.menu_button(club, |ui| {
             for name in CLUBS {
                 if ui.button(name).clicked() {

@@ -1,12 +1,13 @@
 //! The range display: the last swing in big type, its place among the last ten.
 
-use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, vec2};
+use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, accesskit::Role, vec2};
 
-use super::{View, strong, turf_ruler};
+use super::{View, turf_ruler};
 use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
 use crate::app::model::{Model, Page};
 use crate::app::theme::strong_family;
 use crate::app::words;
+use crate::domain::{LengthUnit, SwingResult};
 use crate::report::content::CAUTIONS;
 use crate::workflow::state;
 
@@ -38,10 +39,10 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
         });
         last_swing_ui(view, ui, unit);
         ui.add_space(unit * 0.5);
-        let (wide, kind) = (f64::from(ui.available_width()), f64::from(unit));
-        let style = turf_ruler::sized(view, wide, kind * 0.62, kind * 0.98);
-        let area = vec2(ui.available_width(), ui.available_height() - unit * 4.1);
+        let area = vec2(ui.available_width(), ui.available_height() - unit * 3.9);
+        let style = turf_ruler::filling(view, area, f64::from(unit), LAST);
         ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
+            ui.set_min_size(area);
             turf_ruler::turf_ruler_ui(view, ui, &style, LAST);
         });
         foot_ui(view, ui, unit);
@@ -67,38 +68,58 @@ fn swing_words(view: &View) -> String {
         (Some(swing), None) => {
             let club = swing.club.as_ref().map_or(String::new(), |c| format!(", {}", c.0));
             let left_out = if swing.left_out { ", left out" } else { "" };
-            format!("Swing {}{club}{left_out}", view.model.swings.len())
+            let what = swing.result.as_ref().and_then(|r| r.divot_start_offset.as_ref());
+            let what = what.map_or("", |_| ": divot start");
+            format!("Swing {}{club}{left_out}{what}", view.model.swings.len())
         }
         (None, None) => "Waiting for the first swing".into(),
+    }
+}
+
+/// The last swing's offset and its ±, or what is known without one.
+fn last_words(result: &SwingResult, unit: LengthUnit) -> (String, String) {
+    match &result.divot_start_offset {
+        Some(start) => {
+            let interval = state(start).interval;
+            (words::offset(start.value, unit), words::plus_minus(interval, unit))
+        }
+        None => match result.contact_order {
+            Some(order) => (words::contact_order(order).to_owned(), String::new()),
+            None => ("could not tell".to_owned(), String::new()),
+        },
     }
 }
 
 fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     let colours = *view.colours();
     let Some(result) = view.model.swings.last().and_then(|s| s.result.as_ref()) else { return };
-    let length = view.model.settings.unit;
-    let (text, aside) = match &result.divot_start_offset {
-        Some(start) => {
-            let interval = state(start).interval;
-            (words::offset(start.value, length), words::plus_minus(interval, length))
-        }
-        None => match result.contact_order {
-            Some(order) => (words::contact_order(order).to_owned(), String::new()),
-            None => ("could not tell".to_owned(), String::new()),
-        },
-    };
+    let (text, aside) = last_words(result, view.model.settings.unit);
     let giant = egui::FontId::new(unit * GIANT, strong_family());
-    ui.label(RichText::new(text).font(giant).color(colours.text));
-    ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = unit * 0.7;
-        if !aside.is_empty() {
-            ui.label(RichText::new(aside).size(unit * 1.2).color(colours.quiet));
+    let order = result.contact_order.filter(|_| result.divot_start_offset.is_some());
+    let order = order.map_or("", words::contact_order);
+    let (size, ink) = (unit * 1.2, colours.text);
+    let laid = |text: &str, font, ink| ui.painter().layout_no_wrap(text.to_owned(), font, ink);
+    let number = laid(&text, giant, ink);
+    let doubt = laid(&aside, egui::FontId::proportional(size), colours.quiet);
+    let order = laid(order, egui::FontId::new(size, strong_family()), ink);
+    // Beside the number where there is room, else beneath it.
+    let room = ui.available_width() - number.size().x - unit;
+    let (beside, tall) = (room >= doubt.size().x.max(order.size().x), number.size().y);
+    let foot = if beside { 0.0 } else { size * 1.4 };
+    let area = vec2(ui.available_width(), tall + foot);
+    let (rect, response) = ui.allocate_exact_size(area, egui::Sense::hover());
+    let says = [number.text(), doubt.text(), order.text()].join(" ");
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, says.trim()));
+    let (first, second) = match beside {
+        true => {
+            let left = number.size().x + unit;
+            (vec2(left, tall * 0.47 - size * 1.05), vec2(left, tall * 0.47 + size * 0.15))
         }
-        if let Some(order) = result.contact_order.filter(|_| result.divot_start_offset.is_some()) {
-            let order = RichText::new(words::contact_order(order)).text_style(strong());
-            ui.label(order.size(unit * 1.2));
-        }
-    });
+        false => (vec2(0.0, tall), vec2(doubt.size().x + unit * 0.7, tall)),
+    };
+    ui.painter().galley(rect.min, number, ink);
+    ui.painter().galley(rect.min + first, doubt, colours.quiet);
+    ui.painter().galley(rect.min + second, order, ink);
 }
 
 /// "Ahead of the ball: 6 of the last 9. In the aim window: 4."; `None` without a number. Each
@@ -135,7 +156,7 @@ fn foot_ui(view: &mut View, ui: &mut Ui, unit: f32) {
         }
     });
     ui.add_space(unit * 0.3);
-    let small = (unit * 0.42).max(12.0);
+    let small = (unit * 0.48).max(12.5);
     let cautions = RichText::new(CAUTIONS[..3].join(" ")).size(small).color(quiet);
     ui.add(egui::Label::new(cautions).wrap());
 }

@@ -9,8 +9,8 @@ use crate::app::notebook::{Chapter, NotebookMessage};
 
 /// Shows the bar.
 pub fn top_ui(view: &mut View, ui: &mut Ui) {
+    // The buttons first: a long session's title gives way to them.
     ui.horizontal(|ui| {
-        who_ui(view, ui);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             help_ui(view, ui);
             if ui.button("Look").on_hover_text("Theme, text size, units, brightness").clicked() {
@@ -31,6 +31,8 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
             history_ui(view, ui);
             ui.add_space(8.0);
             open_ui(view, ui);
+            ui.add_space(8.0);
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| who_ui(view, ui));
         });
     });
 }

@@ -90,14 +90,28 @@ pub fn sized(view: &View, width: f64, type_size: f64, row: f64) -> Style {
     }
 }
 
+/// A ruler for the range display whose rows fill `area`, within what looks well.
+pub fn filling(view: &View, area: Vec2, unit: f64, last: usize) -> Style {
+    let style = sized(view, f64::from(area.x), unit * 0.62, unit * 0.98);
+    let rows = rows(view.model, last);
+    let room = f64::from(area.y) - ruler::head(range_of(&rows), &style).height;
+    let row = (room / rows.len().max(1) as f64).clamp(unit * 0.98, unit * 1.7);
+    Style { row, ..style }
+}
+
+/// The stretch of ground that holds all rows and their windows; clubs differ in what they aim
+/// for.
+fn range_of(rows: &[Row]) -> [f64; 2] {
+    let aims = rows.iter().filter_map(|row| row.aim);
+    let aim = aims.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
+    ruler::range_of(rows.iter().map(|row| &row.bar), aim)
+}
+
 /// Shows the ruler and the session's swings, the last so many of them; a click on a bar looks
 /// at that swing, and the pointer on it shows its ground.
 pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
     let rows = rows(view.model, last);
-    // Clubs differ in what they aim for: the ruler holds every row's window.
-    let aims = rows.iter().filter_map(|row| row.aim);
-    let aim = aims.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
-    let range = ruler::range_of(rows.iter().map(|row| &row.bar), aim);
+    let range = range_of(&rows);
     ui.spacing_mut().item_spacing.y = 0.0;
     let head = drawing_ui(view, ui, &ruler::head(range, style));
     head.widget_info(|| {

@@ -14,8 +14,8 @@ use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges}
 use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
-    BlockStudy, block_facts, clearance_of, mean_words, own_spread_words, score_words, size_words,
-    swings_words,
+    BlockStudy, clearance_of, further_facts, mean_words, own_spread_words, plain_facts,
+    score_words, size_words, swings_words,
 };
 
 /// Shows the chapter.
@@ -70,8 +70,9 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
     ui.add_space(10.0);
     let left = (ui.available_width() * 0.4).clamp(320.0, 470.0);
     let facts = |view: &mut View, ui: &mut Ui| {
-        compact(ui, |ui| facts_ui(view, ui, study, offset));
+        compact(ui, |ui| facts_ui(ui, "facts", plain_facts(study, offset, unit)));
         windows_ui(view, ui, study);
+        further_ui(view, ui, study, offset);
     };
     beside(view, ui, left, facts, |view, ui| charts_ui(view, ui, study, offset));
     cautions_ui(ui, study, unit);
@@ -79,13 +80,27 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
     others_ui(view, ui, study);
 }
 
-fn facts_ui(view: &View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummary) {
+fn facts_ui(ui: &mut Ui, id: &str, facts: Vec<(&'static str, String)>) {
     let widest = (ui.available_width() - 150.0).max(120.0);
-    let grid = egui::Grid::new("facts").num_columns(2).spacing(vec2(16.0, 7.0));
+    let grid = egui::Grid::new(id).num_columns(2).spacing(vec2(16.0, 7.0));
     grid.max_col_width(widest).show(ui, |ui| {
-        for (name, text) in block_facts(study, of, view.model.settings.unit) {
+        for (name, text) in facts {
             fact(ui, name, text);
         }
+    });
+}
+
+/// What only who knows statistics asks for, folded away.
+fn further_ui(view: &View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummary) {
+    ui.add_space(14.0);
+    let unit = view.model.settings.unit;
+    egui::CollapsingHeader::new("For the statistician").show(ui, |ui| {
+        compact(ui, |ui| facts_ui(ui, "further facts", further_facts(study, of, unit)));
+        small(
+            view,
+            ui,
+            "Limits: e-Handbook 6.3.2.2 and 6.3.2.4; the average's weight is 0.3; a ring stands at a robust z above 3.5.",
+        );
     });
 }
 
@@ -195,7 +210,7 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     small(
         view,
         ui,
-        "Dots: swings; a square lies outside the limits, a ring stands apart (robust z above 3.5). Thick line: average weighted to the newest (0.3), fine lines its limits. Shaded: aim window. Below: difference to the swing before. Limits: e-Handbook 6.3.2.2 and 6.3.2.4.",
+        "Dots: swings; a square lies outside the limits, a ring stands apart. Thick line: average weighted to the newest, fine lines its limits. Shaded: aim window. Below: difference to the swing before.",
     );
 }
 

@@ -347,7 +347,7 @@ fn sized_field(view: &mut View, ui: &mut Ui, width: f32, field: PlanField, name:
 fn running_ui(view: &mut View, ui: &mut Ui, id: BlockId) {
     let running = view.model.notebook.people.running == Some(id);
     let hint = "New swings of this session go into this block";
-    if ui.selectable_label(running, "new swings").on_hover_text(hint).clicked() {
+    if ui.selectable_label(running, "new swings go here").on_hover_text(hint).clicked() {
         send(view, PeopleMessage::Run((!running).then_some(id)));
     }
 }

@@ -212,10 +212,10 @@ fn going_ui(view: &mut View, ui: &mut Ui) {
 fn said_ui(view: &mut View, ui: &mut Ui) {
     let page = &view.model.notebook.send;
     let fields = [
-        ("The coach's words", "else the session's cue", page.words.clone()),
+        ("The coach's words", "Empty: the session's cue", page.words.clone()),
         (
             "What to practise, one thing a line",
-            "else the drills that were played",
+            "Empty: the drills that were played",
             page.practise.clone(),
         ),
     ];
@@ -247,7 +247,7 @@ fn swings_ui(view: &mut View, ui: &mut Ui) {
     }
     let chosen = view.model.notebook.send.swings;
     ui.horizontal(|ui| {
-        for (place, none) in ["the latest", "none beside it"].into_iter().enumerate() {
+        for (place, none) in ["the latest swing", "no second swing"].into_iter().enumerate() {
             let number = |id: SwingId| filmed.iter().find(|(s, _)| *s == id).map(|(_, n)| *n);
             let text =
                 chosen[place].and_then(number).map_or(none.to_owned(), |n| format!("swing {n}"));

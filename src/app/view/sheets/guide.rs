@@ -5,6 +5,10 @@ use eframe::egui::{self, RichText, Ui};
 use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 use crate::app::view::{View, strong};
+use crate::domain::Golfer;
+
+/// Said only while it is so.
+const INVENTED: &str = "The swings on the screen belong to an invented golfer. Look around: nothing here can be broken, and undo takes back every step.";
 
 /// A page: its title and its paragraphs.
 const PAGES: [(&str, &[&str]); 5] = [
@@ -12,7 +16,7 @@ const PAGES: [(&str, &[&str]); 5] = [
         "Where did the club meet the turf?",
         &[
             "A recording from the front shows it: the ground before the swing, the ground after, and something of known size beside the ball. From these you get millimetres, each with a ± that holds 95 times in a hundred.",
-            "The swings on the screen belong to an invented golfer. Look around: nothing here can be broken, and undo takes back every step.",
+            INVENTED,
             "Everything stays on this machine.",
         ],
     ),
@@ -59,7 +63,10 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
     ui.add_space(4.0);
     ui.label(RichText::new(title).text_style(strong()).size(20.0));
     ui.add_space(8.0);
-    for paragraph in paragraphs {
+    let people = &view.model.people;
+    let invented = |(id, golfer): &(_, Golfer)| Some(*id) == people.golfer && golfer.invented;
+    let is_invented = people.golfers.iter().any(invented);
+    for paragraph in paragraphs.iter().filter(|text| is_invented || **text != INVENTED) {
         ui.add(egui::Label::new(*paragraph).wrap());
         ui.add_space(6.0);
     }

@@ -1,7 +1,7 @@
 //! All keys on one sheet.
 
 use eframe::egui::{
-    self, Align2, Sense, Stroke, StrokeKind, TextStyle, Ui, accesskit::Role, pos2, vec2,
+    self, Align2, Color32, Sense, Stroke, StrokeKind, TextStyle, Ui, accesskit::Role, pos2, vec2,
 };
 
 use super::title_ui;
@@ -13,7 +13,7 @@ const COLUMNS: [&[&str]; 3] = [&["Swings", "Frames"], &["Marks"], &["Picture", "
 
 /// Lists every key by group.
 pub fn keys_ui(view: &mut View, ui: &mut Ui) {
-    let width = (ui.ctx().content_rect().width() - 120.0).min(1100.0);
+    let width = (ui.ctx().content_rect().width() - 120.0).min(1060.0);
     ui.set_width(width);
     title_ui(view, ui, "Keys");
     ui.add_space(6.0);
@@ -41,16 +41,21 @@ fn group_ui(view: &View, ui: &mut Ui, group: &str, bindings: &[keys::Binding]) {
     ];
     let rows = listed.map(|b| (b.keys, b.words));
     let rows: Vec<_> = if group == "Picture" { rows.chain(held).collect() } else { rows.collect() };
+    // The words of a group begin where its widest key ends.
+    let small = TextStyle::Small.resolve(ui.style());
+    let wide = |keys: &str| {
+        ui.painter().layout_no_wrap(keys.to_owned(), small.clone(), Color32::PLACEHOLDER).size().x
+    };
+    let caps = rows.iter().map(|(keys, _)| wide(keys) + 12.0).fold(small.size * 3.0, f32::max);
     for (keys, words) in rows {
-        row_ui(view, ui, keys, words);
+        row_ui(view, ui, caps, keys, words);
     }
 }
 
 /// The key as it stands on a keyboard, and what it does beside it.
-fn row_ui(view: &View, ui: &mut Ui, keys: &str, words: &str) {
+fn row_ui(view: &View, ui: &mut Ui, caps: f32, keys: &str, words: &str) {
     let colours = *view.colours();
     let small = TextStyle::Small.resolve(ui.style());
-    let caps = small.size * 8.6;
     let room = (ui.available_width() - caps - 10.0).max(80.0);
     let text = ui.painter().layout(words.to_owned(), small.clone(), colours.text, room);
     let height = text.size().y.max(small.size * 1.5) + 3.0;
@@ -69,5 +74,5 @@ fn row_ui(view: &View, ui: &mut Ui, keys: &str, words: &str) {
         StrokeKind::Inside,
     );
     ui.painter().galley(cap.min + vec2(5.0, 1.5), key, colours.text);
-    ui.painter().galley(pos2(rect.left() + caps + 10.0, rect.top() + 2.0), text, colours.text);
+    ui.painter().galley(pos2(rect.left() + caps + 10.0, rect.top() + 2.5), text, colours.text);
 }

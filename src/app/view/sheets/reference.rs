@@ -165,7 +165,9 @@ pub(super) fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
         Field::Golfer => fields.golfer.clone(),
         Field::Lens => fields.lens.clone(),
     };
-    let edit = egui::TextEdit::singleline(&mut text).hint_text(hint).desired_width(150.0);
+    let body = egui::TextStyle::Body.resolve(ui.style()).size;
+    let wide = (0.56 * body * hint.chars().count() as f32).max(150.0);
+    let edit = egui::TextEdit::singleline(&mut text).hint_text(hint).desired_width(wide);
     if ui.add(edit).accessible_name(hint).changed() {
         view.send(ScreenMessage::Typed(field, text));
     }
@@ -180,16 +182,17 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(12.0);
     ui.weak("Marked in this recording");
     for (object, reference) in references.iter().enumerate() {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let words = reference_words(reference, view.model.settings.unit);
             ui.label(RichText::new(words).text_style(crate::app::view::strong()));
+            ui.weak("lies");
             let mut height = reference.height.0;
             let value = egui::DragValue::new(&mut height).speed(0.5).suffix(" mm").max_decimals(1);
             let hint = "How high it lies above the ground: grass tips, a stick's axis";
             if ui.add(value).accessible_name(hint).on_hover_text(hint).changed() {
                 view.send(SetupMessage::SetReferenceHeight(object, Millimetres(height)));
             }
-            ui.weak("high");
+            ui.weak("above the ground");
             let mut along = reference.along_target;
             if !matches!(reference.kind, ReferenceKind::Ball { .. })
                 && ui.checkbox(&mut along, "along the target line").changed()
