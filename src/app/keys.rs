@@ -72,7 +72,8 @@ pub fn bindings() -> Vec<Binding> {
         "Marks":
         NONE + Num1, "1", "Something of known size", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Reference)));
         NONE + Y, "Y", "Yes, measure by what was found", false => |m| {
-            m.proposed().map(|_| Message::Setup(SetupMessage::AcceptReference(None)))
+            let object = m.proposed().map(|_| SetupMessage::AcceptReference(None));
+            object.or_else(|| m.proposed_line().map(|_| SetupMessage::AcceptLine)).map(Message::Setup)
         };
         NONE + Num2, "2", "Ball", false => |_| place(MarkName::Ball);
         NONE + Num3, "3", "Divot start", false => |_| place(MarkName::DivotStart);

@@ -223,6 +223,10 @@ pub enum SetupMessage {
     AcceptReference(Option<[Millimetres; 2]>),
     /// What was proposed as a reference object is none.
     DismissReference,
+    /// The target line runs along the mat's edge that was proposed.
+    AcceptLine,
+    /// The target line does not run along what was proposed.
+    DismissLine,
     /// Take a reference object away.
     RemoveReference(usize),
     /// How high a reference object lies above the ground.

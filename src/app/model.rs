@@ -12,9 +12,9 @@ use super::strip::{Play, Strip};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
-    LengthUnit, Mark, MarkKind, Millimetres, Part, PictureSize, Pixels, ProposedReference,
-    Quantity, Reference, ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks,
-    SwingResult, Timeline, WorldPoint,
+    LengthUnit, Mark, MarkKind, Millimetres, Part, PictureSize, Pixels, ProposedLine,
+    ProposedReference, Quantity, Reference, ReferenceKind, Reviewable, Seconds, Setup, SwingKind,
+    SwingMarks, SwingResult, Timeline, WorldPoint,
 };
 use crate::geometry::GroundView;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
@@ -704,6 +704,11 @@ impl Model {
     /// The reference object that waits for a yes, the surest one.
     pub fn proposed(&self) -> Option<&ProposedReference> {
         self.open.as_ref()?.setup.proposed.first()
+    }
+
+    /// The mat's edge that waits for a yes to be the target line.
+    pub fn proposed_line(&self) -> Option<&ProposedLine> {
+        self.open.as_ref()?.setup.asked_line()
     }
 
     /// The ground under the swing looked at.

@@ -88,6 +88,13 @@ pub fn run(
             format!("{} ({:.0} % sure)", reference_words(&p.reference), 100.0 * p.confidence)
         }),
     );
+    list(
+        &mut text,
+        "found, not confirmed",
+        setup.asked_line().into_iter().map(|line| {
+            format!("a mat's edge for the target line ({:.0} % sure)", 100.0 * line.confidence)
+        }),
+    );
     let evaluation = evaluate_kept(&library, row.id)?;
     if let Some(view) = evaluation.as_ref().and_then(|e| e.view.as_ref()) {
         for line in crate::workflow::view_words(view) {
@@ -107,6 +114,9 @@ fn change(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<Option<&'st
             format!("There are {of} {what} objects, counted from 1; there is no {n}")
         })
     };
+    if setup.asked_line().is_some() && args.accept.or(args.dismiss) == Some(1) {
+        return Ok(Some(answer_line(args, setup)?));
+    }
     if let Some(n) = args.accept {
         let at = nth(n, setup.proposed.len(), "found")?;
         let mut reference = setup.proposed.remove(at).reference;
@@ -134,6 +144,19 @@ fn change(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<Option<&'st
         return Ok(Some("reference object"));
     }
     Ok(None)
+}
+
+/// A mat's edge is asked about when nothing else is.
+fn answer_line(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<&'static str> {
+    if args.size.is_some() || args.length.is_some() {
+        bail!("A mat's edge tells the target line alone; leave the size away");
+    }
+    if args.accept.is_some() {
+        setup.take_proposed_line();
+    } else {
+        setup.proposed_line = None;
+    }
+    Ok("target line")
 }
 
 fn list(text: &mut String, title: &str, items: impl Iterator<Item = String>) {

@@ -418,6 +418,13 @@ fn rows(m: &nalgebra::Matrix3<f64>) -> [[f64; 3]; 3] {
 }
 
 impl Truth {
+    /// Where a straight line on the ground along the target line shows, `y` (m) farther from the
+    /// camera than the ball: places along it, from 1 m behind the ball to 1 m ahead.
+    pub fn seen_along(&self, y: f64) -> Vec<ImagePoint> {
+        let at = |i: i32| show(&self.scenario, V3::new(f64::from(i) / 500.0, y, 0.0));
+        (-500..=500).filter_map(at).collect()
+    }
+
     /// A frame well before the backswing of a swing, for looking at it.
     pub fn address_frame(&self, swing: usize) -> FrameIndex {
         let start = frame::takeaway_of(&self.scenario, swing) - 0.15;

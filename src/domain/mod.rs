@@ -24,7 +24,8 @@ pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
 pub use sentence::excerpt;
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{
-    Direction, Mark, ProposedReference, Reference, ReferenceKind, Setup, Surface, SwingMarks,
+    Direction, Mark, ProposedLine, ProposedReference, Reference, ReferenceKind, Setup, Surface,
+    SwingMarks,
 };
 pub use swing::{
     BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,

@@ -123,6 +123,15 @@ pub struct ProposedReference {
     pub confidence: f64,
 }
 
+/// The target line as the program would have it; it stays unused until a person says so.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ProposedLine {
+    /// Two points on it, in the steadied picture.
+    pub ends: [ImagePoint; 2],
+    /// The chance that it lies along a mat's edge: of those called 0.9 sure nine in ten do.
+    pub confidence: f64,
+}
+
 /// Marks that a person made for one swing.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SwingMarks {
@@ -221,6 +230,8 @@ pub struct Setup {
     pub straight_edges: Vec<Vec<Mark>>,
     /// Two points along the target line, trail side or lead side first alike.
     pub target_line: Option<[Mark; 2]>,
+    /// A mat's edge that the program found, waiting for a person's yes to be the target line.
+    pub proposed_line: Option<ProposedLine>,
     /// Stands in for the ball in practice swings.
     pub origin: Option<Mark>,
     /// A point of the reach line of a drill, which lies across the target line ahead of the ball.
@@ -234,4 +245,31 @@ pub struct Setup {
     pub review_below: Option<f64>,
     /// Marks made by a person, swing by swing.
     pub swings: Vec<SwingMarks>,
+}
+
+impl Setup {
+    /// Whether something tells the target line: a line marked, or a reference object along or
+    /// across it.
+    pub fn tells_target_line(&self) -> bool {
+        let tells = |reference: &Reference| match reference.kind {
+            ReferenceKind::Sheet { .. } | ReferenceKind::Line { .. } => reference.along_target,
+            ReferenceKind::LinePair { .. } => true,
+            ReferenceKind::Ball { .. } => false,
+        };
+        self.target_line.is_some() || self.references.iter().any(tells)
+    }
+
+    /// The mat's edge to ask about. Things of known size are asked about first: a stick among
+    /// them may tell the line better.
+    pub fn asked_line(&self) -> Option<&ProposedLine> {
+        let asks = self.proposed.is_empty() && !self.tells_target_line();
+        self.proposed_line.as_ref().filter(|_| asks)
+    }
+
+    /// The target line is taken to run along the mat's edge that was proposed.
+    pub fn take_proposed_line(&mut self) {
+        if let Some(line) = self.proposed_line.take() {
+            self.target_line = Some(line.ends.map(Mark::steadied));
+        }
+    }
 }

@@ -22,6 +22,11 @@ pub enum Warning {
         /// How sure the program is, 0 to 1.
         confidence: f64,
     },
+    /// A mat's edge was found that nobody has confirmed as the target line.
+    LineProposed {
+        /// How sure the program is, 0 to 1.
+        confidence: f64,
+    },
     /// References do not agree on the scale.
     ReferencesDisagree {
         /// Which one does not fit, in plain words.
@@ -114,6 +119,7 @@ impl Warning {
             Self::NoReference => "no-reference",
             Self::BallIsRuler => "ball-is-ruler",
             Self::ReferenceProposed { .. } => "reference-proposed",
+            Self::LineProposed { .. } => "line-proposed",
             Self::ReferencesDisagree { .. } => "references-disagree",
             Self::CameraAngleUnknown => "camera-angle-unknown",
             Self::TargetUnknown => "target-unknown",
@@ -147,6 +153,10 @@ impl Warning {
             Self::BallIsRuler => {
                 "The ball is the only ruler and a poor one; lay down a sheet or a stick for a smaller ±.".into()
             }
+            Self::LineProposed { confidence } => format!(
+                "What looks like a mat's edge lies on the ground ({:.0} % sure); confirm it to take the target line along it.",
+                100.0 * confidence
+            ),
             Self::ReferenceProposed { what, confidence } => format!(
                 "What looks like {what} lies on the ground ({:.0} % sure); confirm it to measure by it.",
                 100.0 * confidence

@@ -13,6 +13,7 @@ mod find;
 mod ground_strip;
 mod mark_edges;
 mod mark_shape;
+mod mat_edge;
 mod motion;
 mod phase_correlation;
 mod plane;
@@ -27,6 +28,7 @@ mod window;
 
 pub use chessboard::find_chessboard;
 pub use find::{GivenStrike, Hints, SearchStep, find_swings};
+pub use mat_edge::{FoundEdge, find_mat_edges};
 pub use references::{FoundSheet, find_sheets};
 pub use sound::{Click, ClickFinder, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};

@@ -115,6 +115,9 @@ pub fn evaluate(
         what: reference_words(&proposed.reference),
         confidence: proposed.confidence,
     }));
+    warnings.extend(
+        setup.asked_line().map(|line| Warning::LineProposed { confidence: line.confidence }),
+    );
     let scene = Scene { timeline, setup, view: view.as_ref().filter(|_| target.is_some()) };
     let (swings, grounds) = inputs.iter().map(|input| scene.measure(input)).unzip();
     let camera = view.as_ref().and_then(|view| camera_facts(view, inputs));

@@ -13,7 +13,7 @@ use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swin
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{CameraFacts, SwingInput, ball_reference, evaluate, lens_of, scene_point};
 use super::progress::Progress;
-use super::propose::{KnownBefore, propose_references};
+use super::propose::{KnownBefore, propose_line, propose_references};
 
 /// A found swing nearer than this to a given one is the given one.
 const SAME_SWING: Seconds = Seconds(0.5);
@@ -122,11 +122,14 @@ pub fn measure(
     let mut setup = steadied_setup(setup, pictures)?;
     let found = find(pictures, clicks, &setup, progress)?;
     let inputs = pair(&setup, found);
+    let ball = inputs.iter().find_map(ball_reference);
+    let about = inputs.iter().find_map(|input| scene_point(&setup, input));
+    let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
     if setup.references.is_empty() && setup.proposed.is_empty() {
-        let ball = inputs.iter().find_map(ball_reference);
-        let about = inputs.iter().find_map(|input| scene_point(&setup, input));
-        let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
         setup.proposed = propose_references(pictures, &known)?;
+    }
+    if !setup.tells_target_line() {
+        setup.proposed_line = propose_line(pictures, &known)?;
     }
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     evaluation.warnings.extend(outside_warnings(&setup, size));

@@ -65,7 +65,7 @@ pub use measure::{
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use plan::{PlanEdit, begin_block, change_plan};
 pub use progress::{FindsListener, Listener, Progress};
-pub use propose::{KnownBefore, propose_references};
+pub use propose::{KnownBefore, propose_line, propose_references};
 pub use reopen::{check_kept_index, open_kept, open_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{

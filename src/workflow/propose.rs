@@ -2,10 +2,10 @@
 
 use crate::domain::{
     Direction, Found, FrameIndex, ImagePoint, Millimetres, PictureError, PictureSize, Pictures,
-    Pixels, ProposedReference, Reference, ReferenceKind, Surface,
+    Pixels, ProposedLine, ProposedReference, Reference, ReferenceKind, Surface,
 };
 use crate::geometry::{CalibrationRequest, misfit_of};
-use crate::vision::{Steadying, find_sheets, find_stick};
+use crate::vision::{FoundEdge, Steadying, find_mat_edges, find_sheets, find_stick};
 
 /// In how many frames, spread over the recording, to look.
 const LOOKS: usize = 5;
@@ -61,6 +61,90 @@ pub fn propose_references(
         .collect();
     proposed.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
     Ok(proposed)
+}
+
+/// The target line along a mat's edge that lies still, the longest such; `None` if there is none.
+///
+/// It must be found at the same place of the steadied picture in two frames at least, so that no
+/// shadow passing is taken for one, and lie before or behind the ball.
+///
+/// # Errors
+/// A frame can't be read.
+pub fn propose_line(
+    pictures: &mut dyn Pictures,
+    known: &KnownBefore,
+) -> Result<Option<ProposedLine>, PictureError> {
+    let edges = still_edges(pictures)?;
+    let width = pictures.size().width as f64;
+    // Without a ball to lie before or behind, it must end on both sides: a golfer standing before
+    // the horizon hides where that goes on.
+    let by_ball = |edge: &FoundEdge| {
+        let [left, _, right] = edge.points;
+        match known.about {
+            Some(about) => (left.x..right.x).contains(&about.x),
+            None => left.x > 0.03 * width && right.x < 0.97 * width,
+        }
+    };
+    let best = edges.into_iter().filter(|edge| by_ball(&edge.value)).max_by(|a, b| {
+        let length = |e: &Found<FoundEdge>| e.value.points[0].distance(e.value.points[2]);
+        length(a).total_cmp(&length(b))
+    });
+    // Without a ball nothing says that it is the mat played from.
+    let known_place = if known.about.is_some() { 1.0 } else { UNCHECKED };
+    Ok(best.map(|edge| {
+        let [left, _, right] = edge.value.points;
+        ProposedLine { ends: [left, right], confidence: edge.confidence * known_place }
+    }))
+}
+
+fn still_edges(pictures: &mut dyn Pictures) -> Result<Vec<Found<FoundEdge>>, PictureError> {
+    let frames = pictures.timeline().len();
+    let mut steadying = None;
+    let mut seen: Vec<(usize, Found<FoundEdge>)> = Vec::new();
+    for look in 0..LOOKS.min(frames) {
+        let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
+        let found = find_mat_edges(&*pictures.colour(frame)?);
+        if found.is_empty() {
+            continue;
+        }
+        let steadying = match &mut steadying {
+            Some(known) => known,
+            none => none.insert(Steadying::new(pictures)?),
+        };
+        let motion = steadying.motion(pictures, frame)?;
+        if !motion.is_trusted {
+            continue;
+        }
+        for edge in found {
+            let value = FoundEdge { points: edge.value.points.map(|p| motion.to_first(p)) };
+            note_edge(&mut seen, Found { value, ..edge });
+        }
+    }
+    let often = |looks: usize| if 2 * looks > LOOKS { 1.0 } else { 0.7 };
+    let still = seen.into_iter().filter(|(looks, _)| *looks >= 2);
+    Ok(still.map(|(n, edge)| Found { confidence: often(n) * edge.confidence, ..edge }).collect())
+}
+
+/// What hides an end in one frame may not in the next: the longest look counts.
+fn note_edge(seen: &mut Vec<(usize, Found<FoundEdge>)>, edge: Found<FoundEdge>) {
+    let ends = |e: &FoundEdge| [e.points[0].x, e.points[2].x];
+    let near = |known: &FoundEdge| {
+        let ([a, b], [c, d]) = (ends(known), ends(&edge.value));
+        let both = [a.max(c), b.min(d)];
+        let off = |x: f64| (known.y_at(x) - edge.value.y_at(x)).abs();
+        both[1] > both[0] && both.into_iter().all(|x| off(x) < SAME_PLACE_PX)
+    };
+    match seen.iter_mut().find(|(_, known)| near(&known.value)) {
+        Some((looks, known)) => {
+            *looks += 1;
+            let [a, b] = ends(&known.value);
+            let [c, d] = ends(&edge.value);
+            if d - c > b - a {
+                *known = edge;
+            }
+        }
+        None => seen.push((1, edge)),
+    }
 }
 
 /// A thing where it was seen, frame by frame.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use scuffline::domain::{ImagePoint, Reference, ReferenceKind, Setup, Warning};
 use scuffline::video::Recording;
 use scuffline::workflow::{
-    KnownBefore, Progress, measure, measure_file, propose_references, state,
+    KnownBefore, Progress, measure, measure_file, propose_line, propose_references, state,
 };
 
 use crate::support::sample;
@@ -119,4 +119,82 @@ fn a_proposal_is_told_and_not_measured_by() {
     let start = confirmed.swings[0].divot_start_offset.as_ref().expect("measured");
     // The rendered swing's mark is seen to begin 14 to 18 mm behind the ball.
     assert!(state(start).interval.contains(-16.0), "{start:?}");
+}
+
+/// Invented mats: their edges are proposed as the target line where the truth has them.
+#[test]
+fn a_mats_edge_is_proposed_as_the_target_line() {
+    use scuffline::demo::{Condition, Scenario, Scene};
+    for (condition, seed) in [(Condition::Mat, 41), (Condition::MatChalkWiped, 42)] {
+        let mut scene = Scene::new(Scenario::draw(condition, seed));
+        let ball = scene.truth().swings[0].ball;
+        let known = KnownBefore { about: ball, ..KnownBefore::default() };
+        let line = propose_line(&mut scene, &known).unwrap().expect("a mat's edge");
+        assert!(line.confidence > 0.6, "{line:?}");
+        let [_, near, _, far] = scene.scenario().ground.mat.unwrap();
+        let [a, b] = line.ends;
+        // What a perfect reader would see: the mat's own straight edge, bent by the lens.
+        let off = [near, far].map(|y| {
+            let edge = scene.truth().seen_along(y);
+            line.ends.map(|p| {
+                let nearest =
+                    edge.iter().min_by(|q, r| (q.x - p.x).abs().total_cmp(&(r.x - p.x).abs()));
+                p.y - nearest.unwrap().y
+            })
+        });
+        println!("{condition:?}: {line:?}, off the edges by {off:?}");
+        let best = off.into_iter().min_by(|a, b| a[0].abs().total_cmp(&b[0].abs())).unwrap();
+        // Rubber 18 mm wide lies round the mat, some four pixels: either side of it is parallel.
+        assert!(best.iter().all(|o| o.abs() < 6.0), "{off:?}");
+        let askew = (best[0] - best[1]).atan2(b.x - a.x).to_degrees();
+        assert!(askew.abs() < 0.1, "{askew:.2}° askew");
+    }
+}
+
+/// Chalk, shadows, a tree's shade, old divots, dry patches, a stick and sheets are no mat's edge.
+#[test]
+fn no_target_line_is_made_up_on_turf() {
+    use scuffline::demo::{Condition, Scenario, Scene};
+    let turf = [
+        Condition::TurfLines,
+        Condition::Shade,
+        Condition::MovingShadow,
+        Condition::OldDivots,
+        Condition::DryGround,
+        Condition::Decoys,
+        Condition::LowSunBehind,
+    ];
+    for (condition, seed) in turf.into_iter().zip(51..) {
+        let mut scene = Scene::new(Scenario::draw(condition, seed));
+        let line = propose_line(&mut scene, &KnownBefore::default()).unwrap();
+        assert_eq!(line, None, "{condition:?}");
+    }
+}
+
+#[test]
+fn a_line_is_asked_about_after_things_of_known_size_and_used_once_confirmed() {
+    let clip = sample("iron_mat_stick.mp4");
+    let measured = measure_file(&clip, &Setup::default(), &mut Progress::silent()).unwrap();
+    let told = |w: &Warning| matches!(w, Warning::LineProposed { .. });
+    // The stick comes first, and says where the target line lies.
+    assert_eq!(measured.setup.proposed.len(), 1);
+    assert!(!measured.warnings.iter().any(told));
+    let mut setup = measured.setup.clone();
+    let stick = setup.proposed.remove(0).reference;
+    assert!(setup.asked_line().is_some_and(|line| line.confidence > 0.6), "{setup:?}");
+    let along = Setup { references: vec![stick.clone()], ..setup.clone() };
+    assert_eq!(along.asked_line(), None);
+    // Both were laid along the same line by whoever rendered this.
+    let [a, b] = setup.asked_line().unwrap().ends;
+    setup.take_proposed_line();
+    assert_eq!(
+        (setup.target_line.map(|l| l.map(|m| m.point)), setup.asked_line()),
+        (Some([a, b]), None)
+    );
+    let by_edge = measure_file(&clip, &setup, &mut Progress::silent()).unwrap();
+    assert!(!by_edge.warnings.contains(&Warning::TargetLineAssumed));
+    let yaw = |m: &scuffline::workflow::Measurement| m.camera.as_ref().unwrap().yaw.to_degrees();
+    let by_stick = measure_file(&clip, &along, &mut Progress::silent()).unwrap();
+    let (edge, stick) = (yaw(&by_edge), yaw(&by_stick));
+    assert!((edge - stick).abs() < 0.5, "the edge says {edge:.2}°, the stick {stick:.2}°");
 }

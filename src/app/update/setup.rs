@@ -17,6 +17,8 @@ pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
         M::BeginBall => begin_ball(model),
         M::AcceptReference(size) => accept_reference(model, size),
         M::DismissReference => dismiss_reference(model),
+        M::AcceptLine => change_setup(model, "target line", Setup::take_proposed_line),
+        M::DismissLine => change_setup(model, "target line", |setup| setup.proposed_line = None),
         M::RemoveReference(object) => remove_reference(model, object),
         M::SetReferenceHeight(object, height) => set_height(model, object, height),
         M::SetAlongTarget(object, along) => set_along_target(model, object, along),

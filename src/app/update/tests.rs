@@ -15,8 +15,9 @@ use crate::app::model::{
 use crate::app::theme::Theme;
 use crate::domain::{
     ColourFrame, FrameEntry, FrameIndex, Golfer, GrayFrame, ImagePoint, Known, LengthUnit,
-    LensProfile, Mark, Millimetres, PictureSize, ProposedReference, Pts, Reference, ReferenceKind,
-    Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult, TimeBase, Timeline,
+    LensProfile, Mark, Millimetres, PictureSize, ProposedLine, ProposedReference, Pts, Reference,
+    ReferenceKind, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult, TimeBase,
+    Timeline,
 };
 use crate::domain::{PictureError, Pictures};
 use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
@@ -326,6 +327,29 @@ fn a_proposed_stick_is_accepted_with_one_key_or_with_the_length_typed_in() {
     assert_eq!(length_of(""), Some(1219.2));
     assert_eq!(length_of("1000"), Some(1000.0));
     assert_eq!(length_of("0"), None);
+}
+
+#[test]
+fn a_mats_edge_becomes_the_target_line_with_one_key_after_the_objects() {
+    let ends = [at(200.0, 660.0), at(1000.0, 668.0)];
+    let mut m = model();
+    let yes = crate::app::keys::bindings().into_iter().find(|key| key.keys == "Y").expect("a key");
+    let press = |m: &Model| (yes.message)(m);
+    assert!(press(&m).is_none());
+    fn setup(m: &mut Model) -> &mut Setup {
+        &mut m.open.as_mut().expect("open").setup
+    }
+    setup(&mut m).proposed_line = Some(ProposedLine { ends, confidence: 0.9 });
+    let message = press(&m).expect("the line is asked about");
+    update(&mut m, message);
+    let taken = setup(&mut m).clone();
+    assert_eq!(taken.target_line, Some(ends.map(Mark::steadied)));
+    assert_eq!((taken.proposed_line, taken.references.len()), (None, 0));
+    // No is an answer, too.
+    *setup(&mut m) =
+        Setup { proposed_line: Some(ProposedLine { ends, confidence: 0.9 }), ..Setup::default() };
+    update(&mut m, SetupMessage::DismissLine);
+    assert_eq!((setup(&mut m).target_line, setup(&mut m).proposed_line), (None, None));
 }
 
 #[test]

@@ -388,10 +388,15 @@ fn overlay_look(colours: &Colours) -> MarkLook {
     }
 }
 
-/// The outline of what was proposed as a reference object: dashed until a person says yes.
+/// The outline of what was proposed as a reference object, or as the target line: dashed until a person says yes.
 fn draw_proposed(view: &View, painter: &Painter, placement: Placement) {
-    let (Some(open), Some(proposed)) = (&view.model.open, view.model.proposed()) else { return };
-    let mut points: Vec<Pos2> = reference_points(&proposed.reference)
+    let Some(open) = &view.model.open else { return };
+    let points = match (view.model.proposed(), view.model.proposed_line()) {
+        (Some(proposed), _) => reference_points(&proposed.reference),
+        (None, Some(line)) => line.ends.to_vec(),
+        (None, None) => return,
+    };
+    let mut points: Vec<Pos2> = points
         .into_iter()
         .map(|p| placement.to_screen(open.place_in_shown(crate::domain::Mark::steadied(p))))
         .collect();

@@ -344,6 +344,7 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
         return;
     }
     reference_row(view, ui);
+    proposed_line_row(view, ui);
     view_differs_ui(view, ui);
     lens_row(view, ui);
     mark_row(view, ui, MarkName::Ball, "2");
@@ -445,6 +446,32 @@ struct Row {
     active: bool,
     doubtful: bool,
     placed: bool,
+}
+
+/// The question whether the target line runs along a mat's edge.
+fn proposed_line_row(view: &mut View, ui: &mut Ui) {
+    let Some(line) = view.model.proposed_line() else { return };
+    let name = MarkName::TargetLine(0);
+    let row = Row {
+        title: name.words().into(),
+        aside: format!("along the mat's edge? {:.0} % sure", 100.0 * line.confidence),
+        key: "7",
+        active: false,
+        doubtful: true,
+        placed: false,
+    };
+    if row_ui(view, ui, name, &row).clicked() {
+        view.send(MarkMessage::Choose(tool_for(name)));
+    }
+    ui.horizontal(|ui| {
+        ui.add_space(24.0);
+        if ui.button("Yes, along it").on_hover_text("Y").clicked() {
+            view.send(SetupMessage::AcceptLine);
+        }
+        if ui.button("No").on_hover_text("It is something else, or lies askew").clicked() {
+            view.send(SetupMessage::DismissLine);
+        }
+    });
 }
 
 fn reference_row(view: &mut View, ui: &mut Ui) {

@@ -28,6 +28,10 @@ pub fn json(measurement: &Measurement) -> Value {
         "swings": measurement.swings.iter().map(swing_json).collect::<Vec<_>>(),
         "warnings": measurement.warnings.iter().map(warning_json).collect::<Vec<_>>(),
         "proposed_references": measurement.setup.proposed.iter().map(proposed_json).collect::<Vec<_>>(),
+        "proposed_target_line": measurement.setup.asked_line().map(|line| json!({
+            "target_line_px": line.ends.map(point_json),
+            "confidence": rounded(line.confidence, 3),
+        })),
         "camera": measurement.camera.as_ref().map(|c| json!({
             "height_mm": rounded(c.height.0, 0),
             "distance_mm": rounded(c.distance.0, 0),

@@ -124,6 +124,7 @@ pub fn parse_setup(text: &str) -> anyhow::Result<Setup> {
         on_tee: file.on_tee,
         references: references.collect::<anyhow::Result<_>>()?,
         proposed: Vec::new(),
+        proposed_line: None,
         lens: file.lens,
         straight_edges: file.straight_edges_px.unwrap_or_default().into_iter().map(edge).collect(),
         target_line: file.target_line_px.map(|line| {
