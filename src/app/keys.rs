@@ -71,7 +71,7 @@ pub fn bindings() -> Vec<Binding> {
         NONE + End, "", "", true => |_| Some(Message::Picture(PictureMessage::StepFrame(i64::MAX / 2)));
         "Marks":
         NONE + Num1, "1", "Something of known size", false => |_| Some(Message::Screen(ScreenMessage::Open(Sheet::Reference)));
-        NONE + Y, "Y", "Yes, measure by what was found", false => |m| {
+        NONE + Y, "Y", "Yes, use what was found", false => |m| {
             let object = m.proposed().map(|_| SetupMessage::AcceptReference(None));
             object.or_else(|| m.proposed_line().map(|_| SetupMessage::AcceptLine)).map(Message::Setup)
         };

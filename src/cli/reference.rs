@@ -27,7 +27,7 @@ pub struct ReferenceArgs {
     #[arg(value_name = "RECORDING")]
     pub recording: PathBuf,
 
-    /// Measure by the Nth of the objects found.
+    /// Measure by the Nth of the objects found; with none, 1 is the mat's edge for the target line.
     #[arg(long, value_name = "N", conflicts_with_all = ["dismiss", "remove"])]
     pub accept: Option<usize>,
 

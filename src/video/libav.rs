@@ -1,4 +1,5 @@
-//! Thin safe wrappers over what ffmpeg-next leaves to raw libav: every `unsafe` line of the crate.
+//! Thin safe wrappers over what ffmpeg-next leaves to raw libav, and one call to the C library's
+//! allocator: every `unsafe` line of the crate.
 
 use std::ffi::CStr;
 use std::path::Path;
@@ -236,7 +237,7 @@ impl Container {
 
 /// From now on memory for large pictures (4K and what is shown of 1080p) goes back to the system
 /// when it is let go. Left alone, the C library of most Linux systems soon keeps it in the heaps of
-/// the threads that asked for it, a fifth more than is in use. Elsewhere nothing is done.
+/// the threads that asked for it: some 100 MB with a 4K recording. Elsewhere nothing is done.
 #[cfg_attr(all(target_os = "linux", target_env = "gnu"), allow(unsafe_code))]
 pub fn give_back_large_pictures() {
     // SAFETY: sets a number inside the allocator, which any thread may do at any time.

@@ -239,6 +239,7 @@ impl Profile {
             let mean = w.iter().map(|c| c.value).sum::<f64>() / n;
             // The variances are of columns that hang together.
             let sigma = w.iter().map(|c| c.variance).sum::<f64>().sqrt() / n;
+            // Below a tenth of the mark's own contrast a change says little, however sure it is.
             mean < -0.1 * self.inner && mean < -4.0 * sigma
         };
         // A single such window is no longer than an edge frays; beyond that the mark may begin

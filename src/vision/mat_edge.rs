@@ -15,6 +15,9 @@ pub struct FoundEdge {
     pub points: [ImagePoint; 3],
 }
 
+// What tells a mat's edge, besides what is measured in the picture itself: common practice or
+// reasoned, no source.
+
 /// Steeper in the picture than this it does not lie along the target line of a face-on camera.
 const STEEPEST: f64 = 0.12;
 const SLOPES: i32 = 24;
@@ -45,8 +48,8 @@ const EDGE_OF_PICTURE: f64 = 0.03;
 /// Columns averaged to find the border in one.
 const TOGETHER: usize = 2;
 
-/// The mat's edges in a frame, the longest first, `sigma` being that of each point across the
-/// edge in pixels; empty if there are none.
+/// The mat's edges in a frame, in its own pixels, the longest first, `sigma` being the standard
+/// uncertainty of each point across the edge in pixels; empty if there are none.
 ///
 /// The two sides differ in tint by more than a shadow's edge does, all along, near by and
 /// farther off (a chalk line has the same ground on both its sides), and the border between them
@@ -77,7 +80,7 @@ fn is_same(a: &FoundEdge, b: &FoundEdge, frame: &ColourFrame) -> bool {
 }
 
 impl FoundEdge {
-    /// Its height in the picture at a column, by the parabola through its points.
+    /// Its y at the column `x`, both in pixels of the picture, by the parabola through its points.
     pub fn y_at(&self, x: f64) -> f64 {
         let p = &self.points;
         let share = |i: usize, j: usize, k: usize| {
@@ -298,7 +301,7 @@ impl Ground {
     /// The edge on a border, if it is one.
     fn edge(&self, traced: &Traced) -> Option<Found<FoundEdge>> {
         let Traced { curve, off, step } = traced;
-        if 2.0 * curve[2].abs() > 2.0 * MOST_BENT * self.longer {
+        if curve[2].abs() > MOST_BENT * self.longer {
             return None;
         }
         let good: Vec<bool> = (0..self.width)
@@ -473,7 +476,7 @@ mod tests {
     }
 
     #[test]
-    fn turf_a_shadow_chalk_a_path_aside_and_a_short_border_are_no_mats_edge() {
+    fn turf_a_shadow_chalk_the_horizon_and_short_or_wavy_borders_are_no_mats_edge() {
         let none = |name: &str, colour: &dyn Fn(f64, f64) -> Option<[f64; 3]>| {
             let found = find_mat_edges(&picture(colour));
             assert!(found.is_empty(), "{name}: {found:?}");

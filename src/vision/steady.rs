@@ -488,11 +488,7 @@ fn solve(
 
 /// The middle value; 0 for none.
 pub(crate) fn median(mut values: Vec<f64>) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let middle = values.len() / 2;
-    *values.select_nth_unstable_by(middle, f64::total_cmp).1
+    super::plane::median(&mut values).unwrap_or(0.0)
 }
 
 #[cfg(test)]

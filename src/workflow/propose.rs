@@ -5,7 +5,7 @@ use crate::domain::{
     Pixels, ProposedLine, ProposedReference, Reference, ReferenceKind, Surface,
 };
 use crate::geometry::{CalibrationRequest, misfit_of};
-use crate::vision::{FoundEdge, Steadying, find_mat_edges, find_sheets, find_stick};
+use crate::vision::{FoundEdge, Motion, Steadying, find_mat_edges, find_sheets, find_stick};
 
 /// In how many frames, spread over the recording, to look.
 const LOOKS: usize = 5;
@@ -98,29 +98,16 @@ pub fn propose_line(
 }
 
 fn still_edges(pictures: &mut dyn Pictures) -> Result<Vec<Found<FoundEdge>>, PictureError> {
-    let frames = pictures.timeline().len();
-    let mut steadying = None;
     let mut seen: Vec<(usize, Found<FoundEdge>)> = Vec::new();
-    for look in 0..LOOKS.min(frames) {
-        let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
-        let found = find_mat_edges(&*pictures.colour(frame)?);
-        if found.is_empty() {
-            continue;
-        }
-        let steadying = match &mut steadying {
-            Some(known) => known,
-            none => none.insert(Steadying::new(pictures)?),
-        };
-        let motion = steadying.motion(pictures, frame)?;
-        if !motion.is_trusted {
-            continue;
-        }
-        for edge in found {
+    let find = |pictures: &mut dyn Pictures, frame| {
+        Ok(Some(find_mat_edges(&*pictures.colour(frame)?)).filter(|edges| !edges.is_empty()))
+    };
+    each_look(pictures, find, |edges, motion| {
+        for edge in edges {
             let value = FoundEdge { points: edge.value.points.map(|p| motion.to_first(p)) };
             note_edge(&mut seen, Found { value, ..edge });
         }
-    }
-    let often = |looks: usize| if 2 * looks > LOOKS { 1.0 } else { 0.7 };
+    })?;
     let still = seen.into_iter().filter(|(looks, _)| *looks >= 2);
     Ok(still.map(|(n, edge)| Found { confidence: often(n) * edge.confidence, ..edge }).collect())
 }
@@ -158,36 +145,56 @@ struct Seen<const N: usize> {
 type Lying = (Vec<Found<[ImagePoint; 4]>>, Vec<Found<[ImagePoint; 2]>>);
 
 fn lying(pictures: &mut dyn Pictures) -> Result<Lying, PictureError> {
-    let frames = pictures.timeline().len();
-    let mut steadying = None;
     let (mut sheets, mut sticks) = (Vec::new(), Vec::new());
-    for look in 0..LOOKS.min(frames) {
-        let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
+    let find = |pictures: &mut dyn Pictures, frame| {
         let found_sheets = find_sheets(&*pictures.gray(frame)?);
         let found_stick = find_stick(&*pictures.colour(frame)?);
-        if found_sheets.is_empty() && found_stick.is_none() {
-            continue;
-        }
-        let steadying = match &mut steadying {
-            Some(known) => known,
-            none => none.insert(Steadying::new(pictures)?),
-        };
-        let motion = steadying.motion(pictures, frame)?;
-        if !motion.is_trusted {
-            continue;
-        }
+        let any = !found_sheets.is_empty() || found_stick.is_some();
+        Ok(any.then_some((found_sheets, found_stick)))
+    };
+    each_look(pictures, find, |(found_sheets, found_stick), motion| {
         for sheet in found_sheets {
             note(&mut sheets, &sheet, sheet.value.corners.map(|p| motion.to_first(p)));
         }
         if let Some(stick) = found_stick {
             note(&mut sticks, &stick, stick.value.ends.map(|p| motion.to_first(p)));
         }
-    }
+    })?;
     Ok((still(&sheets), still(&sticks)))
 }
 
+/// Looks at some frames spread over the recording: `take` gets what `find` finds in each, with
+/// the way into the steadied picture. Frames that can't be steadied count for nothing.
+fn each_look<T>(
+    pictures: &mut dyn Pictures,
+    find: impl Fn(&mut dyn Pictures, FrameIndex) -> Result<Option<T>, PictureError>,
+    mut take: impl FnMut(T, &Motion),
+) -> Result<(), PictureError> {
+    let frames = pictures.timeline().len();
+    let mut steadying = None;
+    for look in 0..LOOKS.min(frames) {
+        let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
+        let Some(found) = find(pictures, frame)? else { continue };
+        let steadying = match &mut steadying {
+            Some(known) => known,
+            none => none.insert(Steadying::new(pictures)?),
+        };
+        let motion = steadying.motion(pictures, frame)?;
+        if motion.is_trusted {
+            take(found, &motion);
+        }
+    }
+    Ok(())
+}
+
+/// Seen in fewer than half of the looks it may be something else that lay still a while: how much
+/// of the confidence is left.
+fn often(looks: usize) -> f64 {
+    if 2 * looks > LOOKS { 1.0 } else { 0.7 }
+}
+
 fn still<const N: usize>(seen: &[Seen<N>]) -> Vec<Found<[ImagePoint; N]>> {
-    seen.iter().filter(|s| s.points.len() >= 2).map(|s| s.middle(LOOKS)).collect()
+    seen.iter().filter(|s| s.points.len() >= 2).map(Seen::middle).collect()
 }
 
 fn note<T, const N: usize>(seen: &mut Vec<Seen<N>>, found: &Found<T>, points: [ImagePoint; N]) {
@@ -210,18 +217,16 @@ fn note<T, const N: usize>(seen: &mut Vec<Seen<N>>, found: &Found<T>, points: [I
 impl<const N: usize> Seen<N> {
     /// Its mean place. What hides an edge in one frame moves a corner by the same in all looks
     /// at it, so more looks make the points no surer.
-    fn middle(&self, looks: usize) -> Found<[ImagePoint; N]> {
+    fn middle(&self) -> Found<[ImagePoint; N]> {
         let n = self.points.len() as f64;
         let mean = |i: usize| {
             let sum = self.points.iter().fold((0.0, 0.0), |s, c| (s.0 + c[i].x, s.1 + c[i].y));
             ImagePoint::new(sum.0 / n, sum.1 / n)
         };
-        // Seen in fewer than half of the looks it may be something else that lay still a while.
-        let often = if 2 * self.points.len() > looks { 1.0 } else { 0.7 };
         Found {
             value: std::array::from_fn(mean),
             sigma: self.sigma,
-            confidence: self.confidence * often,
+            confidence: self.confidence * often(self.points.len()),
         }
     }
 }

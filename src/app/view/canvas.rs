@@ -77,8 +77,8 @@ fn on_the_ruler_ui(view: &View, ui: &mut Ui, rect: Rect) {
     let width = f64::from(rect.width() - 96.0).clamp(200.0, 1100.0);
     let style = turf_ruler::sized(view, width, type_size, type_size * 2.6);
     let bar = Bar { label: String::new(), ..turf_ruler::bar_of(swing, number, true) };
-    let bars = vec![bar];
-    let drawing = ruler::draw(&[Group { name: String::new(), bars }], swing.aim, &style);
+    let alone = Group { name: String::new(), bars: vec![bar] };
+    let drawing = ruler::draw(&[alone], swing.aim, &style);
     let words = format!("Swing {number} was not filmed: its numbers, on the ruler");
     turf_ruler::drawing_ui(view, ui, &drawing)
         .widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, &words));
@@ -388,7 +388,8 @@ fn overlay_look(colours: &Colours) -> MarkLook {
     }
 }
 
-/// The outline of what was proposed as a reference object, or as the target line: dashed until a person says yes.
+/// The outline of what was proposed as a reference object, or as the target line: dashed until a
+/// person says yes.
 fn draw_proposed(view: &View, painter: &Painter, placement: Placement) {
     let Some(open) = &view.model.open else { return };
     let points = match (view.model.proposed(), view.model.proposed_line()) {
