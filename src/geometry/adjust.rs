@@ -16,7 +16,7 @@ use nalgebra::{DMatrix, DVector};
 use super::camera::{CAMERA_PARAMETERS, Camera, long_side, middle};
 use super::error::GeometryError;
 use super::least_squares::{Minimum, derivatives, minimise};
-use super::lens::{correlated, narrow};
+use super::lens::{CENTRE_SPREAD, LENS_SPREAD, correlated, narrow};
 use crate::domain::{ImagePoint, LensProfile, PictureSize, Reference, ReferenceKind};
 
 /// Camera parameters and the target line's angle.
@@ -32,14 +32,13 @@ pub const CLICK_SIGMA: f64 = 0.5;
 pub const BALL_DIAMETER: f64 = 42.67;
 
 // Priors: what is known of a phone on a tripod before looking. Common practice, no source, except
-// where one is named; all are wide, and none is fitted to any recording.
+// where one is named; all are wide, and none is fitted to any recording. Those of the lens stand
+// in `lens.rs`.
 
 /// Focal length over the picture's long side. Main cameras (24 to 28 mm on the 36 mm format, less
 /// the crop of video stabilisation) have 0.7 to 0.95, twofold ones 1.4 to 1.7.
 pub(super) const FOCAL_RATIO: f64 = 1.1;
 pub(super) const FOCAL_SPREAD: f64 = 0.35;
-/// Principal point about the middle, as a part of the long side: lens shift and stabilisation.
-pub(super) const CENTRE_SPREAD: f64 = 0.01;
 /// Height over the ground, mm, and its spread as a logarithm: half to two metres at 95 %.
 pub(super) const HEIGHT: f64 = 1000.0;
 pub(super) const HEIGHT_SPREAD: f64 = 0.35;
@@ -51,8 +50,6 @@ pub(super) const DISTANCE_SPREAD: f64 = 0.35;
 pub(super) const DEPTH_SPREAD: f64 = 250.0;
 /// Roll against the ground plane: tripod and lie together.
 pub(super) const ROLL_SPREAD: f64 = 1.5 * DEGREE;
-/// Lens: 1.7 % at the corner of a 16:9 picture; phones correct most of it themselves.
-pub(super) const LENS_SPREAD: [f64; 2] = [0.05, 0.03];
 /// A camera set up square to the target line by eye; this is so however the line is told.
 pub(super) const SQUARE_SPREAD: f64 = 3.0 * DEGREE;
 /// A target line that nobody marked, taken as level in the picture.

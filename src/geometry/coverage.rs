@@ -387,9 +387,9 @@ impl Scene {
 /// The camera without its tilt, and how far away the ball lies along the ground.
 fn draw_camera(random: &mut Random, size: PictureSize, cameras: Cameras) -> (Camera, f64) {
     use super::adjust::{
-        CENTRE_SPREAD, DISTANCE, DISTANCE_SPREAD, FOCAL_RATIO, FOCAL_SPREAD, HEIGHT, HEIGHT_SPREAD,
-        LENS_SPREAD, ROLL_SPREAD,
+        DISTANCE, DISTANCE_SPREAD, FOCAL_RATIO, FOCAL_SPREAD, HEIGHT, HEIGHT_SPREAD, ROLL_SPREAD,
     };
+    use super::lens::{CENTRE_SPREAD, LENS_SPREAD};
     let long = super::camera::long_side(size);
     let [cx, cy] = super::camera::middle(size);
     let mut log = |middle: f64, spread: f64| middle * random.normal(spread).exp();

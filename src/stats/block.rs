@@ -10,10 +10,9 @@ use super::charts::{IndividualsChart, WeightedAverage, individuals_chart, weight
 use super::intervals::{
     UPPER, mean_interval, median_interval, sd_interval, t_quantile, wilson_interval,
 };
+use super::line::{Drift, drift};
 use super::outliers::{Grubbs, grubbs, robust_outliers};
-use super::summary::{
-    Drift, Moments, drift, lag_1, median, median_absolute_deviation, moments, sum,
-};
+use super::summary::{Moments, lag_1, median, median_absolute_deviation, moments, sum};
 use super::{AimTable, around};
 use crate::domain::{
     Club, ContactOrder, GroundMark, Interval, LengthUnit, LowPointMethod, Measured, Quantity,

@@ -1,7 +1,8 @@
-//! A straight line through points, such as low point over ball position.
+//! A straight line through points, such as low point over ball position, or over the course of a
+//! block.
 
 use super::around;
-use super::intervals::{UPPER, t_quantile};
+use super::intervals::{UPPER, t_quantile, t_two_sided_p};
 use super::summary::{moments, sum};
 use crate::domain::Interval;
 
@@ -69,4 +70,25 @@ pub fn fit_line(x: &[f64], y: &[f64]) -> Option<LineFit> {
         x_mean,
         x_squares,
     })
+}
+
+/// A steady change over the course of a block.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drift {
+    /// From one swing to the next, in the unit of the values.
+    pub per_swing: f64,
+    /// The chance of so steep a line if there were no drift.
+    pub p: f64,
+}
+
+/// The straight line through values in time order, and whether it is more than chance (t test
+/// of the slope); `None` below 4 values or when they all agree.
+pub fn drift(values: &[f64]) -> Option<Drift> {
+    if values.len() < 4 {
+        return None;
+    }
+    let numbers: Vec<f64> = (0..values.len()).map(|i| i as f64).collect();
+    let line = fit_line(&numbers, values)?;
+    let p = t_two_sided_p(line.slope / line.slope_u, values.len() as f64 - 2.0);
+    p.is_finite().then_some(Drift { per_swing: line.slope, p })
 }

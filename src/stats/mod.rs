@@ -31,14 +31,14 @@ pub use charts::{IndividualsChart, WeightedAverage, ewma, individuals_chart, wei
 pub use comparison::{Comparison, OffsetComparison, compare_blocks, correct_several};
 pub use drills::{DRILLS, Drill, DrillScore, Scoring, score_drill};
 pub use intervals::{mean_interval, median_interval, sd_interval, wilson_interval};
-pub use line::{LineFit, fit_line};
+pub use line::{Drift, LineFit, drift, fit_line};
 pub use outliers::{Grubbs, grubbs, robust_outliers};
 pub use ranks::{Shift, median_difference_interval, median_permutation_p, rank_sum_p, shift};
 pub use retention::{Retention, retention};
 pub use spreads::{
     SpreadRatio, bartlett, brown_forsythe, f_ratio, smallest_visible_ratio, spread_ratio,
 };
-pub use summary::{Drift, Moments, drift, lag_1, median, median_absolute_deviation, moments};
+pub use summary::{Moments, lag_1, median, median_absolute_deviation, moments};
 pub use two_means::{
     MeanDifference, effect_size, holm, one_way_f, paired_t, pooled, swings_needed,
     swings_needed_one_sample, welch,

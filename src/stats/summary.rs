@@ -1,6 +1,4 @@
-//! Mean, spread, median, autocorrelation and drift of a list of numbers in time order.
-
-use super::intervals::t_two_sided_p;
+//! Mean, spread, median and autocorrelation of a list of numbers in time order.
 
 /// Number, mean and standard deviation: all that many tests need.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -90,25 +88,4 @@ pub fn lag_1(values: &[f64]) -> Option<f64> {
     let squares = sum(residuals.iter().map(|r| r * r));
     let products = sum(residuals.windows(2).map(|pair| pair[0] * pair[1]));
     (squares > 0.0).then(|| products / squares)
-}
-
-/// A steady change over the course of a block.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Drift {
-    /// From one swing to the next, in the unit of the values.
-    pub per_swing: f64,
-    /// The chance of so steep a line if there were no drift.
-    pub p: f64,
-}
-
-/// The straight line through values in time order, and whether it is more than chance (t test
-/// of the slope); `None` below 4 values or when they all agree.
-pub fn drift(values: &[f64]) -> Option<Drift> {
-    if values.len() < 4 {
-        return None;
-    }
-    let numbers: Vec<f64> = (0..values.len()).map(|i| i as f64).collect();
-    let line = super::fit_line(&numbers, values)?;
-    let p = t_two_sided_p(line.slope / line.slope_u, values.len() as f64 - 2.0);
-    p.is_finite().then_some(Drift { per_swing: line.slope, p })
 }

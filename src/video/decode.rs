@@ -9,40 +9,9 @@ use ffmpeg::codec::decoder;
 use ffmpeg::{Error, Packet, frame};
 
 use super::index::{Index, PacketEntry};
-use super::libav::{
-    CancelSlot, Container, Threading, VideoFrame, clear, open_decoder, packet_facts,
-};
+use super::libav::{CancelSlot, Container, Use, VideoFrame, clear, open_decoder, packet_facts};
 use super::{VideoError, libav};
 use crate::domain::FrameIndex;
-
-/// Decoding threads: one for each core, eight at most; fewer for large pictures, since each
-/// holds some.
-fn threads(pixels: usize) -> usize {
-    const PIXELS_IN_ALL: usize = 48 << 20;
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    cores.min(8).min((PIXELS_IN_ALL / pixels.max(1)).max(2))
-}
-
-/// What a reader is for.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Use {
-    /// Exact pictures, many in a row.
-    Exact,
-    /// Small or passing pictures of key frames.
-    KeyFrames,
-    /// A clip of key frames only, exactly.
-    Intra,
-    /// Exact pictures that nobody waits for: as few held as can be.
-    Aside,
-}
-
-impl Use {
-    /// For pictures of so many pixels.
-    pub fn threading(self, pixels: usize) -> Threading {
-        let count = if self == Self::Aside { 1 } else { threads(pixels) };
-        Threading { count, by_frame: self == Self::Exact, rough: self == Self::KeyFrames }
-    }
-}
 
 /// How many key frames are tried before a frame is called damaged.
 const STARTS: usize = 4;

@@ -454,7 +454,7 @@ pub(super) fn decode_order(
     let mut decoder = super::libav::open_decoder(
         container.parameters(),
         delay,
-        super::decode::Use::Exact.threading(container.pixels()),
+        super::libav::Use::Exact.threading(container.pixels()),
     )?;
     let (mut packet, mut frame) =
         (ffmpeg_next::Packet::empty(), ffmpeg_next::frame::Video::empty());

@@ -387,6 +387,35 @@ pub(super) struct Threading {
     pub rough: bool,
 }
 
+/// Decoding threads: one for each core, eight at most; fewer for large pictures, since each
+/// holds some.
+fn threads(pixels: usize) -> usize {
+    const PIXELS_IN_ALL: usize = 48 << 20;
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    cores.min(8).min((PIXELS_IN_ALL / pixels.max(1)).max(2))
+}
+
+/// What a reader is for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Use {
+    /// Exact pictures, many in a row.
+    Exact,
+    /// Small or passing pictures of key frames.
+    KeyFrames,
+    /// A clip of key frames only, exactly.
+    Intra,
+    /// Exact pictures that nobody waits for: as few held as can be.
+    Aside,
+}
+
+impl Use {
+    /// For pictures of so many pixels.
+    pub fn threading(self, pixels: usize) -> Threading {
+        let count = if self == Self::Aside { 1 } else { threads(pixels) };
+        Threading { count, by_frame: self == Self::Exact, rough: self == Self::KeyFrames }
+    }
+}
+
 /// A video decoder for `parameters`.
 ///
 /// `delay`: pictures it must hold back at least, so that it never has to guess the depth of

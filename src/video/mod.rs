@@ -15,6 +15,7 @@ mod encode;
 mod facts;
 mod hash;
 mod index;
+mod keep;
 mod libav;
 mod orient;
 mod picture;

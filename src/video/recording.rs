@@ -7,15 +7,15 @@ use std::sync::mpsc::sync_channel;
 
 use super::cache::FrameCache;
 use super::cancel::CancelToken;
-use super::decode::{FrameReader, Use};
+use super::decode::FrameReader;
 use super::index::{self, Index};
-use super::libav::{CancelSlot, Container, StreamInfo, VideoFrame, check_size};
+use super::libav::{CancelSlot, Container, StreamInfo, Use, VideoFrame, check_size};
 use super::picture::Converter;
 use super::warm::{self, WarmFrames};
 use super::{Facts, Sketcher, SketcherSource, VideoError, sound};
 use crate::domain::{
-    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Seconds, Sound,
-    Timeline, Warning,
+    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Sound, Timeline,
+    Warning,
 };
 
 /// Decoded pictures that wait between decoding and work in a sequential pass.
@@ -233,29 +233,6 @@ impl Recording {
             index: self.index.clone(),
             info: self.info.clone(),
         }
-    }
-
-    /// Keeps the frames within a second of each strike at `place`, at most 500 MB a recording,
-    /// so that [`Recording::kept`] has them at once, now and at later openings. Nothing is done
-    /// if they are there already.
-    ///
-    /// `place`: a file name of this content alone, without an ending; others of the same folder
-    /// that were not looked at for longest go when they take too much room.
-    ///
-    /// `go_on` is asked before each frame: it may wait while someone else needs the machine, and
-    /// ends the work by returning false.
-    ///
-    /// # Errors
-    /// [`VideoError::CannotWrite`], [`VideoError::Cancelled`] (what was kept before stays).
-    pub fn keep_near(
-        &mut self,
-        strikes: &[Seconds],
-        place: &Path,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Result<(), VideoError> {
-        warm::build(self, strikes, place, go_on)?;
-        self.use_kept(place);
-        Ok(())
     }
 
     /// Uses the frames that were kept at `place` before; false if there are none.

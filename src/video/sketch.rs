@@ -3,9 +3,9 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::decode::{FrameReader, Use};
+use super::decode::FrameReader;
 use super::index::Index;
-use super::libav::{CancelSlot, Container, StreamInfo};
+use super::libav::{CancelSlot, Container, StreamInfo, Use};
 use super::picture::Converter;
 use super::{CancelToken, VideoError};
 use crate::domain::{ColourFrame, FrameIndex, PictureSize};
