@@ -10,6 +10,7 @@ mod keys;
 mod message;
 mod model;
 mod notebook;
+mod options;
 mod strip;
 mod theme;
 mod update;
@@ -27,6 +28,7 @@ pub use notebook::{
     Answer, Ask, Chapter, ClubsMessage, ComparisonMessage, ConsistencyMessage, DrillsMessage,
     NotebookMessage, PeopleMessage, PlanEdit, PlanField, SendMessage, TapeMessage,
 };
+pub use options::Options;
 pub use theme::{TextSize, Theme};
 pub use update::update;
-pub use window::{Options, RunError, Window, run};
+pub use window::{RunError, Window, run};

@@ -7,6 +7,7 @@ use eframe::egui::{self, Pos2, Ui};
 use super::keys::{self, Binding};
 use super::message::{Event, FileMessage, Job, Message, SettingsMessage};
 use super::model::{Model, Page, WindowSize};
+use super::options::Options;
 use super::theme::{self, TextSize, Theme};
 use super::update::update;
 use super::view::{PictureCache, View, window_ui};
@@ -15,17 +16,6 @@ use crate::store::SwingId;
 
 /// A window that has had its size for this long is not being resized, seconds.
 const SETTLED: f64 = 0.5;
-
-/// What the window is started with.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Options {
-    /// The library; `None`: at its usual place.
-    pub library: Option<PathBuf>,
-    /// Recordings to read at once.
-    pub files: Vec<PathBuf>,
-    /// Into a library in which nobody is yet, put the invented golfer.
-    pub sample: bool,
-}
 
 /// Model, worker and what drawing keeps.
 pub struct Window {

@@ -4,36 +4,14 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use super::Report;
-use super::next_job;
+use super::jobs::FilmJob;
+use super::report::{Report, next_job};
 use crate::app::message::Event;
 use crate::domain::FrameIndex;
-use crate::video::{CancelToken, Sketcher, SketcherSource};
+use crate::video::Sketcher;
 
 /// Rows of a small picture.
 const HEIGHT: usize = 72;
-
-/// What the thread is asked.
-pub enum FilmJob {
-    /// Another recording is open.
-    Open {
-        /// How to read it.
-        source: SketcherSource,
-        /// To tell late answers.
-        generation: u64,
-    },
-    /// Make these small pictures instead of those that are still to be made.
-    Pictures {
-        /// Of which frames.
-        frames: Vec<FrameIndex>,
-        /// How many frames away a picture may be taken.
-        within: usize,
-        /// Of which recording.
-        generation: u64,
-        /// Set when others are asked for.
-        cancel: CancelToken,
-    },
-}
 
 struct Open {
     sketcher: Sketcher,

@@ -1,40 +1,21 @@
 //! The thread that does for an open recording what nobody waits for: reads its sound, checks
 //! that the kept index is its own, keeps the frames near its strikes.
 
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender};
 use std::time::Duration;
 
-use super::Report;
-use super::library::place;
-use super::pictures::PictureJob;
+use super::jobs::{KeeperJob, PictureJob};
+use super::report::Report;
 use crate::app::message::Event;
-use crate::app::window::Options;
-use crate::domain::Seconds;
-use crate::store::{Library, RecordingId, identify_file};
-use crate::video::{CancelToken, Envelope, Index, Recording, VideoError};
+use crate::app::options::Options;
+use crate::store::{Library, identify_file};
+use crate::video::{Envelope, Recording, VideoError};
 use crate::workflow::{KeptError, check_kept_index, view_differs};
 
 /// How often to look whether the machine is free again.
 const PAUSE: Duration = Duration::from_millis(5);
-
-/// A recording that was opened.
-pub struct KeeperJob {
-    /// Which.
-    pub recording: RecordingId,
-    /// Its file.
-    pub path: PathBuf,
-    /// Its frames.
-    pub index: Arc<Index>,
-    /// When something was struck in it.
-    pub strikes: Vec<Seconds>,
-    /// To tell late answers.
-    pub generation: u64,
-    /// Set when another is opened.
-    pub cancel: CancelToken,
-}
 
 /// Whether someone waits for a picture.
 #[derive(Clone, Default)]
@@ -95,7 +76,7 @@ fn work(
         // A sound that cannot be read leaves the strip without one.
         _ => {}
     }
-    let Some(place) = place(options) else { return Ok(()) };
+    let Some(place) = options.place() else { return Ok(()) };
     let mut library = Library::open(place)?;
     if !check_kept_index(&mut library, &job.path, Some(job.recording), &job.cancel)? {
         let _ = pictures.send(PictureJob::Stale { generation });

@@ -7,12 +7,11 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
 
 use super::edits;
-use super::pictures::PictureJob;
-use super::reader::ReadJob;
-use super::{Report, sentence};
+use super::jobs::{PictureJob, ReadJob};
+use super::report::{Report, sentence};
 use crate::app::message::{Edit, Event, Job};
 use crate::app::model::{Ground, History, People, Settings, Standing, Swing, WindowSize};
-use crate::app::window::Options;
+use crate::app::options::Options;
 use crate::domain::{Session, SwingMarks};
 use crate::stats::AimWindow;
 use crate::store::{
@@ -29,15 +28,10 @@ const LAST_SESSION: &str = "window.session";
 /// How often to look whether another program changed the library.
 const LOOK: Duration = Duration::from_secs(1);
 
-/// Where the library lies: named, the sample, or the usual place.
-pub fn place(options: &Options) -> Option<PathBuf> {
-    options.library.clone().or_else(Library::default_path)
-}
-
 /// The window as it was left, from a library that is there; read before the window opens, so
 /// that it does not jump.
 pub fn kept_window(options: &Options) -> Option<WindowSize> {
-    let path = place(options).filter(|path| path.is_file())?;
+    let path = options.place().filter(|path| path.is_file())?;
     let text = Library::open(path).ok()?.setting(WINDOW_SETTINGS).ok()??;
     let settings: Settings = serde_json::from_str(&text).ok()?;
     let kept = settings.window?;
@@ -89,7 +83,7 @@ impl<'a> Shelf<'a> {
         pictures: &'a Sender<PictureJob>,
         report: &'a Report,
     ) -> Option<Self> {
-        let Some(path) = place(options) else {
+        let Some(path) = options.place() else {
             report.send(Event::Notice(
                 "There is no home folder for the library; start again with --library PATH.".into(),
             ));

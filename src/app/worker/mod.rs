@@ -7,11 +7,13 @@
 
 mod edits;
 mod film;
+mod jobs;
 mod keeper;
 mod library;
 mod notebook;
 mod pictures;
 mod reader;
+mod report;
 mod second;
 mod send;
 mod watch;
@@ -19,20 +21,19 @@ mod watch;
 use std::collections::HashMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
-use std::sync::Arc;
-use std::sync::mpsc::{Receiver, RecvError, Sender, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use super::message::{Event, Job, SecondJob};
 use super::notebook::Ask;
-use super::window::Options;
+use super::options::Options;
 use crate::video::CancelToken;
 use crate::workflow::{ENDINGS, Running, log_place};
-use film::FilmJob;
+use jobs::{FilmJob, PictureJob, ReadJob};
 use keeper::Busy;
-use pictures::{PictureJob, Pictures};
-use reader::ReadJob;
+use pictures::Pictures;
+use report::Report;
 
 pub use library::kept_window;
 
@@ -62,33 +63,17 @@ pub struct Worker {
     running: Option<Running>,
 }
 
-/// Where threads report; the window is woken after each event.
-#[derive(Clone)]
-pub struct Report {
-    events: Sender<Event>,
-    wake: Arc<dyn Fn() + Send + Sync>,
-}
-
-impl Report {
-    /// Hands an event to the window; a window that is gone needs none.
-    pub fn send(&self, event: Event) {
-        if self.events.send(event).is_ok() {
-            (self.wake)();
-        }
-    }
-}
-
 impl Worker {
     /// Starts the threads; `wake` is called after each event.
     pub fn start(options: &Options, wake: impl Fn() + Send + Sync + 'static) -> Self {
         let (events_in, events) = channel();
-        let report = Report { events: events_in, wake: Arc::new(wake) };
+        let report = Report::new(events_in, wake);
         let (pictures, picture_jobs) = channel();
         let (second, second_jobs) = channel();
         let place = options.clone();
         spawn("second", &report, move |report| second::run(&place, &second_jobs, report));
         let (library, library_jobs) = channel();
-        let begun = library::place(options).map(|place| Running::begin(&place));
+        let begun = options.place().map(|place| Running::begin(&place));
         let (running, left) = begun.unwrap_or_default();
         if let Some(left) = left {
             report.send(Event::Notice(left.sentence()));
@@ -309,27 +294,5 @@ fn speak(text: String) {
     };
     if let Err(error) = std::thread::Builder::new().name("speech".into()).spawn(say) {
         tracing::warn!("nothing could be said: {error}");
-    }
-}
-
-/// An error's sentence, as a sentence.
-fn sentence(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    if !text.ends_with(['.', '!', '?']) {
-        text.push('.');
-    }
-    text
-}
-
-/// The next job: waits for one while there is nothing else to do, else only looks. `Err`: the
-/// window is gone.
-fn next_job<T>(jobs: &Receiver<T>, idle: bool) -> Result<Option<T>, RecvError> {
-    if idle {
-        return jobs.recv().map(Some);
-    }
-    match jobs.try_recv() {
-        Ok(job) => Ok(Some(job)),
-        Err(TryRecvError::Empty) => Ok(None),
-        Err(TryRecvError::Disconnected) => Err(RecvError),
     }
 }

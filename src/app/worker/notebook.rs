@@ -6,11 +6,10 @@ use std::mem::discriminant;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use super::library::place;
-use super::{Report, sentence};
+use super::report::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::notebook::{Answer, Ask};
-use crate::app::window::Options;
+use crate::app::options::Options;
 use crate::store::{Library, Of, Result};
 use crate::workflow::{
     list_swings, outline, plan_erasure, running_block, session_content, study_block, study_clubs,
@@ -32,7 +31,7 @@ pub fn run(options: &Options, asks: &Receiver<Ask>, report: &Report) {
         }
         let Some(ask) = waiting.pop_front() else { continue };
         if library.is_none() {
-            library = place(options).and_then(|path| Library::open(path).ok());
+            library = options.place().and_then(|path| Library::open(path).ok());
         }
         // Without a library the other thread has told so already.
         let Some(library) = &library else { continue };

@@ -1,17 +1,15 @@
 //! The thread that owns the decoder of the recording in the picture.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 
-use super::film::FilmJob;
-use super::keeper::{Busy, KeeperJob};
-use super::library::place;
-use super::next_job;
-use super::{Report, sentence};
+use super::jobs::{FilmJob, KeeperJob, PictureJob};
+use super::keeper::Busy;
+use super::report::{Report, next_job, sentence};
 use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
-use crate::app::window::Options;
+use crate::app::options::Options;
 use crate::domain::{FrameIndex, PictureError, Pictures as _, Seconds};
 use crate::store::{Library, RecordingId, SwingId, identify_file};
 use crate::video::{CancelToken, Recording, Sketcher, VideoError};
@@ -23,56 +21,6 @@ const QUICK: usize = 8;
 /// Steps up to this long show nothing else meanwhile: a flash of another frame would be worse
 /// than the wait.
 const STEP: usize = 64;
-
-/// What the picture thread is asked.
-#[derive(Clone, Debug)]
-pub enum PictureJob {
-    /// Open a recording for looking at.
-    Open {
-        /// Which.
-        recording: RecordingId,
-        /// Its file.
-        path: PathBuf,
-        /// When something was struck in it.
-        strikes: Vec<Seconds>,
-        /// To tell late answers.
-        generation: u64,
-        /// Stops it when another is asked for.
-        cancel: CancelToken,
-    },
-    /// Bring the ground before and after a swing together.
-    BeforeAfter {
-        /// Whose.
-        swing: SwingId,
-        /// A clear frame before it.
-        before: FrameIndex,
-        /// A clear frame after it.
-        after: FrameIndex,
-        /// To tell late answers.
-        generation: u64,
-    },
-    /// Read one frame.
-    Frame {
-        /// Which.
-        frame: FrameIndex,
-        /// To tell late answers.
-        generation: u64,
-        /// Set when another is asked for.
-        cancel: CancelToken,
-    },
-    /// Frames near the strikes are kept from now on.
-    Kept {
-        /// Of which opening.
-        generation: u64,
-        /// Where.
-        place: PathBuf,
-    },
-    /// The index belonged to another content: open the file anew.
-    Stale {
-        /// Which opening.
-        generation: u64,
-    },
-}
 
 /// What is done when nobody is waiting for a frame.
 enum Idle {
@@ -208,7 +156,7 @@ fn open(
     let Of { id, strikes, generation, cancel } = of;
     if library.is_none() {
         // Without a library nothing is kept; that it cannot be opened is told by its own thread.
-        *library = place(&ends.options).and_then(|place| Library::open(place).ok());
+        *library = ends.options.place().and_then(|place| Library::open(place).ok());
     }
     let result = match library {
         Some(library) => open_kept(library, path, cancel.clone()),
@@ -393,6 +341,7 @@ fn again(opened: &mut Opened, idle: Idle) -> Idle {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::path::PathBuf;
     use std::sync::mpsc::channel;
 
     fn frame(number: usize) -> PictureJob {

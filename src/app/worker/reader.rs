@@ -1,37 +1,23 @@
 //! The thread that reads new recordings: finds their swings, measures them, and only then
 //! puts all of it into the library in one step.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender};
 use std::time::Duration;
 
-use super::library::place;
-use super::{Report, sentence};
+use super::jobs::ReadJob;
+use super::report::{Report, sentence};
 use crate::app::message::{Event, Job};
 use crate::app::model::Finding;
-use crate::app::window::Options;
-use crate::domain::{FoundSwing, Setup};
+use crate::app::options::Options;
+use crate::domain::FoundSwing;
 use crate::store::{Library, Of, SessionId, StoreError, SwingId, identify_file};
-use crate::video::CancelToken;
 use crate::workflow::{
     KeptError, Progress, golfer_named, kept_recording, open_kept, read_in, session_on,
 };
 
 /// A report of progress comes at most this often, so that the window is not kept busy by it.
 const PAUSE: Duration = Duration::from_millis(80);
-
-/// A file to read.
-#[derive(Clone, Debug)]
-pub struct ReadJob {
-    /// The file.
-    pub path: PathBuf,
-    /// Where its swings go; `None`: the session of the day.
-    pub session: Option<SessionId>,
-    /// What is known of it; `None`: what the session's last recording was set up with.
-    pub setup: Option<Setup>,
-    /// Stops it.
-    pub cancel: CancelToken,
-}
 
 /// Why a file was not read in.
 #[derive(Debug, thiserror::Error)]
@@ -70,7 +56,7 @@ fn read(
     report: &Report,
 ) -> Result<(SessionId, Option<SwingId>), ReadError> {
     tell(report, &job.path, "Opening", 0.0);
-    let mut library = Library::open(place(options).ok_or(ReadError::NoPlace)?)?;
+    let mut library = Library::open(options.place().ok_or(ReadError::NoPlace)?)?;
     // Before anything is put into the library: a file that is no video gets its own sentence.
     let mut recording =
         open_kept(&mut library, &job.path, job.cancel.clone()).map_err(KeptError::from)?;

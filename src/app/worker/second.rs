@@ -5,10 +5,9 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use super::library::place;
-use super::{Report, sentence};
+use super::report::{Report, sentence};
 use crate::app::message::{Event, SecondJob};
-use crate::app::window::Options;
+use crate::app::options::Options;
 use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
 use crate::store::Library;
 use crate::video::{CancelToken, Recording, VideoError};
@@ -83,7 +82,7 @@ fn open_at_once(
     path: &Path,
 ) -> Result<Recording, VideoError> {
     if library.is_none() {
-        *library = place(options).and_then(|place| Library::open(place).ok());
+        *library = options.place().and_then(|place| Library::open(place).ok());
     }
     match library {
         Some(library) => open_kept(library, path, CancelToken::new()),

@@ -3,11 +3,10 @@
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
-use super::library::place;
-use super::{Report, sentence};
+use super::report::{Report, sentence};
 use crate::app::message::Event;
 use crate::app::notebook::Answer;
-use crate::app::window::Options;
+use crate::app::options::Options;
 use crate::store::{Library, StoreError};
 use crate::video::CancelToken;
 use crate::workflow::Progress;
@@ -93,7 +92,7 @@ fn begin(
 }
 
 fn open_library(options: &Options) -> Result<Library, Option<String>> {
-    let place = place(options).ok_or(None)?;
+    let place = options.place().ok_or(None)?;
     Library::open(place).map_err(told)
 }
 

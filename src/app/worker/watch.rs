@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use super::Report;
+use super::report::Report;
 use crate::app::message::Event;
 use crate::video::CancelToken;
 use crate::workflow::FolderWatch;
