@@ -6,7 +6,8 @@ use crate::store::{Library, RecordingId, RecordingRow, Result};
 use crate::video::CancelToken;
 use crate::vision::{Motion, Steadying};
 
-use super::kept::{KeptError, file_name};
+use super::kept::file_name;
+use super::kept_error::KeptError;
 use super::measure::MeasureError;
 use super::reopen::open_kept;
 

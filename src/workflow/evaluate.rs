@@ -13,8 +13,6 @@ use crate::geometry::{
     MiddleLine, Origin,
 };
 
-use super::lens::lens_of_edges;
-
 /// Below this confidence a proposal is put before a person.
 pub const SURE_ENOUGH: f64 = 0.8;
 
@@ -164,6 +162,19 @@ pub(super) fn lens_of(
         None if setup.straight_edges.is_empty() => Ok(None),
         None => lens_of_edges(setup, size).map(Some),
     }
+}
+
+/// The lens that a set-up's straight edges tell.
+///
+/// # Errors
+/// No edge has three points, or they fit no lens.
+pub fn lens_of_edges(setup: &Setup, size: PictureSize) -> Result<LensProfile, GeometryError> {
+    let edges: Vec<Vec<ImagePoint>> = setup
+        .straight_edges
+        .iter()
+        .map(|edge| edge.iter().map(|mark| mark.point).collect())
+        .collect();
+    geometry::fit_lens_from_edges(size, &edges, geometry::CLICK_SIGMA)
 }
 
 /// The view that the set-up's references give; without any, the one that the balls give.

@@ -17,7 +17,8 @@ use crate::store::{Library, Of, StoreError, SwingId, SwingRow};
 use crate::video::{CancelToken, ClipWriter, Recording, VideoError};
 use crate::vision::{Motion, Steadying};
 
-use super::kept::{KeptError, evaluate_kept};
+use super::kept::evaluate_kept;
+use super::kept_error::KeptError;
 use super::measure::MeasureError;
 use super::progress::Progress;
 use super::reopen::open_known;

@@ -6,14 +6,14 @@ use crate::domain::{
     Golfer, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup, SwingMarks,
     Timeline,
 };
-use crate::geometry::GeometryError;
 use crate::store::{
     BlockId, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
     RecordingRow, Scope, SessionId, StoreError, SwingRow, identify_file,
 };
-use crate::video::{CancelToken, Facts, Recording, VideoError};
+use crate::video::{CancelToken, Facts, Recording};
 
 use super::evaluate::{Evaluation, SwingInput, evaluate};
+use super::kept_error::KeptError;
 use super::measure::{MeasureError, Measurement, clicks_of, has_frames, measure, steadied_setup};
 use super::progress::Progress;
 use super::reopen::open_known;
@@ -21,39 +21,6 @@ use super::state::chosen_threshold;
 
 /// Under which key of the settings the block is kept that new swings go into.
 pub const RUNNING_BLOCK: &str = "running-block";
-
-/// Why something could not be done with the library's recordings.
-#[derive(Debug, thiserror::Error)]
-pub enum KeptError {
-    /// The library can't be read or written.
-    #[error(transparent)]
-    Store(#[from] StoreError),
-    /// The recording can't be read or measured, or the work was stopped.
-    #[error(transparent)]
-    Measure(#[from] MeasureError),
-    /// The references can't be used.
-    #[error(transparent)]
-    Geometry(#[from] GeometryError),
-}
-
-impl KeptError {
-    /// The person stopped the work; there is nothing to tell.
-    pub fn is_stopped(&self) -> bool {
-        matches!(
-            self,
-            Self::Measure(
-                MeasureError::Video(VideoError::Cancelled)
-                    | MeasureError::Picture(PictureError::Cancelled)
-            )
-        )
-    }
-}
-
-impl From<VideoError> for KeptError {
-    fn from(error: VideoError) -> Self {
-        Self::Measure(error.into())
-    }
-}
 
 /// The recording with the same content that `session` (any, if `None`) already holds.
 ///

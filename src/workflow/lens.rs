@@ -1,16 +1,16 @@
 //! Lenses found once and kept in the library, to be used with other recordings of the same phone.
 
 use crate::domain::{FrameIndex, ImagePoint, LensProfile, PictureSize, Pictures, Setup};
-use crate::geometry::{
-    Board, CLICK_SIGMA, GeometryError, fit_lens_from_boards, fit_lens_from_edges,
-};
+use crate::geometry::{Board, fit_lens_from_boards};
 use crate::store::{
     CameraProfile, CameraProfileId, Library, RecordingId, Result, Scope, StoreError,
 };
 
 use crate::vision::find_chessboard;
 
-use super::kept::{KeptError, facts_of, steady_kept};
+use super::evaluate::lens_of_edges;
+use super::kept::{facts_of, steady_kept};
+use super::kept_error::KeptError;
 use super::measure::MeasureError;
 
 /// A lens of the library.
@@ -155,22 +155,6 @@ pub fn use_lens(
         let standing = edit.set_setup(recording, &setup)?;
         edit.use_camera_profile(standing, lens.map(|kept| kept.id))
     })
-}
-
-/// The lens that a set-up's straight edges tell.
-///
-/// # Errors
-/// No edge has three points, or they fit no lens.
-pub fn lens_of_edges(
-    setup: &Setup,
-    size: PictureSize,
-) -> std::result::Result<LensProfile, GeometryError> {
-    let edges: Vec<Vec<ImagePoint>> = setup
-        .straight_edges
-        .iter()
-        .map(|edge| edge.iter().map(|mark| mark.point).collect())
-        .collect();
-    fit_lens_from_edges(size, &edges, CLICK_SIGMA)
 }
 
 /// How many frames of a recording of a chessboard are looked at.

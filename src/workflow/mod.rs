@@ -21,6 +21,7 @@ mod erase;
 mod evaluate;
 mod export;
 mod kept;
+mod kept_error;
 mod lens;
 mod log;
 mod measure;
@@ -47,16 +48,18 @@ pub use consistency::{
 pub use content::{CoachSays, session_content};
 pub use erase::{Erasure, backup_folder, erase, plan_erasure};
 pub use evaluate::{
-    CameraFacts, Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, reference_words,
+    CameraFacts, Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, lens_of_edges,
+    reference_words,
 };
 pub use export::{ExportError, beside, swing_picture, write_clip};
 pub use kept::{
-    KeptError, RUNNING_BLOCK, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording,
-    read_in, remeasure, running_block, session_on,
+    RUNNING_BLOCK, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
+    remeasure, running_block, session_on,
 };
+pub use kept_error::KeptError;
 pub use lens::{
     KeptLens, LensChoice, keep_lens, keep_lens_of_edges, kept_lenses, lens_choice, lens_of_board,
-    lens_of_edges, lens_words, offered_lenses, use_lens,
+    lens_words, offered_lenses, use_lens,
 };
 pub use log::{BrokeDown, Running, keep_log, keep_log_of_faults, log_folder, log_place};
 pub use measure::{

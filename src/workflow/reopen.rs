@@ -7,7 +7,7 @@ use std::time::UNIX_EPOCH;
 use crate::store::{KeptIndex, Library, RecordingId, identify_file};
 use crate::video::{CancelToken, Index, Recording, VideoError, full_hash};
 
-use super::kept::KeptError;
+use super::kept_error::KeptError;
 
 /// Opens a recording with the index that the library keeps of its content, or builds the index
 /// and keeps it.

@@ -16,7 +16,8 @@ use crate::domain::{
 use crate::store::{Edit, GolferId, Library, NewSwing, SessionId, StoreError, SwingId};
 use crate::video::Recording;
 
-use super::kept::{KeptError, read_in};
+use super::kept::read_in;
+use super::kept_error::KeptError;
 use super::progress::Progress;
 
 /// The golfer's name, which says what he is.
