@@ -1,8 +1,8 @@
 //! The chapters beside the picture: people and plans, consistency, comparison, clubs, drills,
 //! and sending home.
 //!
-//! Each chapter is a small module with its state, its messages and what they do; none knows
-//! egui or files. What a chapter shows is asked for from the worker ([`Ask`]) and comes back
+//! Each chapter is a small module with its state and its messages; what they do stands in
+//! `update/notebook`. What a chapter shows is asked for from the worker ([`Ask`]) and comes back
 //! as an [`Answer`]; what a person changes in a plan is an edit like any other ([`PlanEdit`]).
 
 mod clubs;
@@ -20,14 +20,12 @@ pub use clubs::{ClubsMessage, ClubsPage};
 pub use comparison::{ComparisonMessage, ComparisonPage, MOST_OTHERS};
 pub use consistency::{ConsistencyMessage, ConsistencyPage};
 pub use drills::{DrillsMessage, DrillsPage};
-pub use people::{PeopleMessage, PeoplePage, PlanField, TAGS};
-pub use send::{SendMessage, SendPage, dropped, write_agreed};
-pub use tape::{TapeMessage, TapePage, swing as tape_swing};
+pub use people::{Erasing, PeopleMessage, PeoplePage, PlanField, TAGS};
+pub use send::{Going, SendMessage, SendPage};
+pub use tape::{TapeMessage, TapePage};
 
 pub use crate::workflow::PlanEdit;
 
-use super::message::{Edit, Job};
-use super::model::{Model, Page};
 use crate::domain::{Club, Quantity};
 use crate::report::content::Content;
 use crate::store::{BlockId, GolferId, Of, SessionId};
@@ -103,6 +101,23 @@ pub struct Notebook {
     pub tape: TapePage,
     /// Files to pass on.
     pub send: SendPage,
+}
+
+impl Notebook {
+    /// The block or session to begin with: the last block of the session looked at (`here`) that
+    /// has swings, else the session itself.
+    pub fn first_subject(&self, here: Option<SessionId>) -> Option<Of> {
+        let outline = self.outline.as_ref()?;
+        let here = here.and_then(|id| outline.session(id));
+        let session = here.or(outline.sessions.first())?;
+        let block = session.blocks.iter().rfind(|(row, _)| row.swings > 0);
+        Some(block.map_or(Of::Session(session.id), |(row, _)| Of::Block(row.id)))
+    }
+
+    /// Whether a block or session is still there.
+    pub fn has(&self, of: Of) -> bool {
+        self.outline.as_ref().is_some_and(|outline| outline.words(of).is_some())
+    }
 }
 
 /// What is done in the notebook.
@@ -190,118 +205,3 @@ pub enum Answer {
     /// No file was written; in silence when the person chose none or stopped it.
     NotSent(Option<String>),
 }
-
-/// Applies what is done in the notebook.
-pub fn update(model: &mut Model, message: NotebookMessage) -> Vec<Job> {
-    match message {
-        NotebookMessage::Open(chapter) => open(model, chapter),
-        NotebookMessage::Consistency(message) => consistency::update(model, message),
-        NotebookMessage::Comparison(message) => comparison::update(model, message),
-        NotebookMessage::Clubs(message) => clubs::update(model, message),
-        NotebookMessage::Drills(message) => drills::update(model, message),
-        NotebookMessage::People(message) => people::update(model, message),
-        NotebookMessage::Tape(message) => tape::update(model, message),
-        NotebookMessage::Send(message) => send::update(model, message),
-    }
-}
-
-/// Turns to a chapter; what was being typed is kept.
-pub fn open(model: &mut Model, chapter: Chapter) -> Vec<Job> {
-    let mut jobs = people::keep(model);
-    model.page = Page::Notebook(chapter);
-    model.notebook.last = chapter;
-    model.sheet = None;
-    jobs.extend(refresh(model));
-    jobs
-}
-
-/// Asks for what the open chapter shows; nothing while the picture is looked at.
-pub fn refresh(model: &mut Model) -> Vec<Job> {
-    let (Page::Notebook(_), Some(golfer)) = (model.page, model.people.golfer) else {
-        return Vec::new();
-    };
-    let known = model.notebook.outline.as_ref().map(|outline| outline.golfer);
-    if known.is_some_and(|known| known != golfer) {
-        let (last, send) = (model.notebook.last, &mut model.notebook.send);
-        let (going, bundle) = (send.going.take(), send.bundle.take());
-        model.notebook = Notebook { last, ..Notebook::default() };
-        model.notebook.send.going = going;
-        model.notebook.send.bundle = bundle;
-    }
-    // What to ask for follows from the outline.
-    vec![Job::Ask(Ask::Outline(golfer))]
-}
-
-/// Takes what the worker found; an answer that is no longer wanted is dropped.
-pub fn take(model: &mut Model, answer: Answer) -> Vec<Job> {
-    let of_golfer = |golfer| model.people.golfer == Some(golfer);
-    match answer {
-        Answer::Outline(outline) if of_golfer(outline.golfer) => {
-            model.notebook.outline = Some(outline);
-            return follow(model);
-        }
-        Answer::Swings(session, swings, running) => {
-            people::take(model, session, swings, running);
-        }
-        Answer::Block(study) => consistency::take(model, study),
-        Answer::Compared(study) => comparison::take(model, study),
-        Answer::Clubs(study) if of_golfer(study.golfer) => return clubs::take(model, study),
-        Answer::Season(golfer, study) if of_golfer(golfer) => clubs::take_season(model, study),
-        Answer::Drills(golfer, found) if of_golfer(golfer) => {
-            model.notebook.drills.found = Some(found);
-        }
-        Answer::Tape(golfer, study) if of_golfer(golfer) => {
-            model.notebook.tape.found = Some(study);
-        }
-        Answer::Content(session, content) => send::take_content(model, session, content),
-        Answer::Erasure(golfer, plan) => people::take_erasure(model, golfer, plan),
-        Answer::Sending { doing, done } => send::sending(model, doing, done),
-        Answer::Sent(path, note) => send::sent(model, path, note),
-        Answer::NotSent(sentence) => send::not_sent(model, sentence),
-        Answer::LookedInto(path, words) => send::looked_into(model, path, words),
-        Answer::TakenIn(golfer) => send::taken_in(model, &golfer),
-        Answer::Outline(_)
-        | Answer::Clubs(_)
-        | Answer::Season(..)
-        | Answer::Drills(..)
-        | Answer::Tape(..) => {}
-    }
-    Vec::new()
-}
-
-/// The open chapter asks for its numbers, now that it is known what there is.
-fn follow(model: &mut Model) -> Vec<Job> {
-    let Page::Notebook(chapter) = model.page else { return Vec::new() };
-    match chapter {
-        Chapter::Consistency => consistency::ask(model),
-        Chapter::Comparison => comparison::ask(model),
-        Chapter::Clubs => clubs::ask(model),
-        Chapter::Drills => drills::ask(model),
-        Chapter::People => people::ask(model),
-        Chapter::Tape => tape::ask(model),
-        Chapter::Send => send::ask(model),
-    }
-}
-
-/// The block or session to begin with: the last block of the session looked at that has
-/// swings, else the session itself.
-fn first_subject(model: &Model) -> Option<Of> {
-    let outline = model.notebook.outline.as_ref()?;
-    let here = model.people.session.and_then(|id| outline.session(id));
-    let session = here.or(outline.sessions.first())?;
-    let block = session.blocks.iter().rfind(|(row, _)| row.swings > 0);
-    Some(block.map_or(Of::Session(session.id), |(row, _)| Of::Block(row.id)))
-}
-
-/// Whether a block or session is still there.
-fn is_there(model: &Model, of: Of) -> bool {
-    model.notebook.outline.as_ref().is_some_and(|outline| outline.words(of).is_some())
-}
-
-/// Counts an edit of the plan and wraps it as work.
-fn edit(model: &mut Model, edit: PlanEdit) -> Vec<Job> {
-    super::update::edit(model, Edit::Plan(edit))
-}
-
-#[cfg(test)]
-mod tests;

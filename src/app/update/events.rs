@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::{beside, files, frames, notify, session, settings};
+use super::common::notify;
+use super::{beside, files, frames, notebook, session, settings};
 use crate::app::message::{Event, Job};
 use crate::app::model::{
     Finding, History, Look, Model, Page, People, QueueItem, Settings, Sheet, Standing, Swing,
 };
-use crate::app::notebook;
 use crate::app::strip::Strip;
 use crate::domain::{ColourFrame, FrameIndex, PictureSize, Setup, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
@@ -255,7 +255,7 @@ fn take_opened(
     model.play.running = false;
     open.size = size;
     open.trouble = None;
-    let frame = frames::strike_frame(model).unwrap_or(FrameIndex(0));
+    let frame = model.strike_frame().unwrap_or(FrameIndex(0));
     frames::show(model, frame)
 }
 

@@ -2,9 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use super::notebook::dropped;
 use crate::app::message::{FileMessage, Job};
 use crate::app::model::{Model, QueueItem};
-use crate::app::notebook::dropped;
 use crate::store::SessionId;
 use crate::workflow::send::Form;
 

@@ -51,7 +51,7 @@ pub fn go_to(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
     let at_hand = open.shown.as_ref().is_some_and(|(shown, _)| *shown == frame);
     open.frame = frame;
     open.strip.follow(timeline.time_of(frame));
-    let mut jobs = super::strip::want_film(model);
+    let mut jobs = want_film(model);
     jobs.extend(beside::follow(model));
     if !at_hand {
         jobs.push(Job::Frame { frame, generation: model.generation });
@@ -59,17 +59,29 @@ pub fn go_to(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
     jobs
 }
 
+/// Asks for the small pictures that are missing.
+pub fn want_film(model: &mut Model) -> Vec<Job> {
+    let Some(open) = &mut model.open else { return Vec::new() };
+    let Some(timeline) = &open.timeline else { return Vec::new() };
+    let strip = &mut open.strip;
+    let within = strip.tolerance();
+    let mut frames = strip.cell_frames(timeline);
+    frames.dedup();
+    frames.retain(|frame| strip.near(*frame, within).is_none());
+    // Asking again for what is on its way would only stop it.
+    if frames.iter().all(|frame| strip.asked.contains(frame)) {
+        return Vec::new();
+    }
+    strip.asked.clone_from(&frames);
+    vec![Job::Film { frames, within, generation: model.generation }]
+}
+
 /// Shows the last frame before contact of the swing looked at.
 pub fn show_strike(model: &mut Model) -> Vec<Job> {
-    match strike_frame(model) {
+    match model.strike_frame() {
         Some(frame) => show(model, frame),
         None => Vec::new(),
     }
-}
-
-/// The last frame before contact: measured, else found.
-pub fn strike_frame(model: &Model) -> Option<FrameIndex> {
-    crate::app::beside::strike_frame(model.current_swing()?)
 }
 
 /// Zooms by `factor` so that `about` stays where it is on the screen.

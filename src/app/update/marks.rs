@@ -1,7 +1,7 @@
 //! Placing, moving and removing marks.
 
-use super::setup::{change_setup, remove_reference};
-use super::{edit, notify};
+use super::common::{change_setup, edit, notify};
+use super::frames;
 use crate::app::message::{Edit, Job, MarkMessage};
 use crate::app::model::{
     MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
@@ -82,7 +82,7 @@ fn club_head_click(model: &mut Model, mark: Mark) -> Vec<Job> {
     let name = MarkName::ClubHead(frame);
     let mut jobs = put(model, name, Some(mark));
     model.selected = Some(name);
-    jobs.extend(super::frames::step(model, 1));
+    jobs.extend(frames::step(model, 1));
     jobs
 }
 
@@ -213,6 +213,16 @@ pub fn nudge(model: &mut Model, [dx, dy]: [f64; 2]) -> Vec<Job> {
         return Vec::new();
     }
     put(model, name, Some(moved))
+}
+
+/// Takes a reference object away.
+pub fn remove_reference(model: &mut Model, object: usize) -> Vec<Job> {
+    model.selected = None;
+    change_setup(model, "reference object", |setup| {
+        if object < setup.references.len() {
+            setup.references.remove(object);
+        }
+    })
 }
 
 /// Takes the selected mark away.

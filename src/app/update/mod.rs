@@ -1,19 +1,20 @@
 //! The only place that changes the model. No egui, no files, no clock: line by line testable.
 
 mod beside;
+mod common;
 mod events;
 mod files;
 mod frames;
 mod marks;
+mod notebook;
 mod screens;
 mod session;
 mod settings;
 mod setup;
 mod strip;
 
-use super::message::{Edit, Event, Job, Message};
+use super::message::{Event, Job, Message};
 use super::model::Model;
-use super::notebook;
 
 /// Applies one message and returns the work that follows from it.
 pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
@@ -38,24 +39,6 @@ pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
         Message::Settings(message) => settings::update(model, message),
         Message::Beside(message) => beside::update(model, message),
         Message::Notebook(message) => notebook::update(model, message),
-    }
-}
-
-/// Counts an edit and wraps it as work.
-pub(super) fn edit(model: &mut Model, edit: Edit) -> Vec<Job> {
-    model.edits += 1;
-    vec![Job::Edit { edit, number: model.edits }]
-}
-
-/// Adds a notice; the oldest of more than four gives way, and what is already said is not said
-/// twice.
-pub(super) fn notify(model: &mut Model, text: impl Into<String>) {
-    let text = text.into();
-    model.notices.retain(|notice| notice.text != text);
-    let id = model.notices.last().map_or(0, |n| n.id + 1);
-    model.notices.push(super::model::Notice { id, text });
-    if model.notices.len() > 4 {
-        model.notices.remove(0);
     }
 }
 

@@ -1,9 +1,8 @@
 //! Pages, sheets, text fields and notices.
 
-use super::{beside, session, settings};
+use super::{beside, notebook, session, settings};
 use crate::app::message::{Field, Job, ScreenMessage};
 use crate::app::model::{Look, Model, Page, Sheet, Tool};
-use crate::app::notebook;
 
 /// Applies a message about what is on the screen.
 pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {

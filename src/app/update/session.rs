@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::{edit, frames, notify};
+use super::common::{edit, notify};
+use super::frames;
 use crate::app::message::{Edit, Job, SecondJob, SwingMessage};
 use crate::app::model::{Model, OpenRecording, Swing, Tool};
 use crate::domain::{Club, FrameIndex, ImagePoint, Reviewable, SwingKind};

@@ -1,6 +1,7 @@
 //! What is known of a recording: reference objects, surface, target side.
 
-use super::{edit, marks, notify};
+use super::common::{change_setup, edit, notify};
+use super::marks;
 use crate::app::message::{Edit, Job, SetupMessage};
 use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
 use crate::app::words::read_length;
@@ -19,7 +20,7 @@ pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
         M::DismissReference => dismiss_reference(model),
         M::AcceptLine => change_setup(model, "target line", Setup::take_proposed_line),
         M::DismissLine => change_setup(model, "target line", |setup| setup.proposed_line = None),
-        M::RemoveReference(object) => remove_reference(model, object),
+        M::RemoveReference(object) => marks::remove_reference(model, object),
         M::SetReferenceHeight(object, height) => set_height(model, object, height),
         M::SetAlongTarget(object, along) => set_along_target(model, object, along),
         M::SetSurface(surface) => change_setup(model, "surface", |s| s.surface = Some(surface)),
@@ -122,16 +123,6 @@ fn dismiss_reference(model: &mut Model) -> Vec<Job> {
     })
 }
 
-/// Takes a reference object away.
-pub fn remove_reference(model: &mut Model, object: usize) -> Vec<Job> {
-    model.selected = None;
-    change_setup(model, "reference object", |setup| {
-        if object < setup.references.len() {
-            setup.references.remove(object);
-        }
-    })
-}
-
 /// Says how high a reference object lies above the ground.
 pub fn set_height(model: &mut Model, object: usize, height: Millimetres) -> Vec<Job> {
     if !(height.0.is_finite() && (-200.0..=2000.0).contains(&height.0)) {
@@ -182,21 +173,4 @@ fn own_setup(model: &mut Model) -> Vec<Job> {
         open.view_differs = None;
     }
     of_open(model, |recording| Edit::OwnSetup { recording })
-}
-
-/// Changes the open recording's set-up at once and sends it off to be saved.
-pub fn change_setup(
-    model: &mut Model,
-    what: &'static str,
-    change: impl FnOnce(&mut Setup),
-) -> Vec<Job> {
-    let Some(open) = &mut model.open else { return Vec::new() };
-    let mut setup = open.setup.clone();
-    change(&mut setup);
-    if setup == open.setup {
-        return Vec::new();
-    }
-    open.setup = setup.clone();
-    let recording = open.id;
-    edit(model, Edit::Setup { recording, setup: Box::new(setup), what })
 }

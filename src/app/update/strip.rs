@@ -37,24 +37,7 @@ fn with_strip(model: &mut Model, change: impl FnOnce(&mut crate::app::strip::Str
     if let Some(open) = model.open.as_mut().filter(|open| open.timeline.is_some()) {
         change(&mut open.strip);
     }
-    want_film(model)
-}
-
-/// Asks for the small pictures that are missing.
-pub fn want_film(model: &mut Model) -> Vec<Job> {
-    let Some(open) = &mut model.open else { return Vec::new() };
-    let Some(timeline) = &open.timeline else { return Vec::new() };
-    let strip = &mut open.strip;
-    let within = strip.tolerance();
-    let mut frames = strip.cell_frames(timeline);
-    frames.dedup();
-    frames.retain(|frame| strip.near(*frame, within).is_none());
-    // Asking again for what is on its way would only stop it.
-    if frames.iter().all(|frame| strip.asked.contains(frame)) {
-        return Vec::new();
-    }
-    strip.asked.clone_from(&frames);
-    vec![Job::Film { frames, within, generation: model.generation }]
+    frames::want_film(model)
 }
 
 fn play(model: &mut Model, running: bool) -> Vec<Job> {
@@ -72,7 +55,7 @@ fn play(model: &mut Model, running: bool) -> Vec<Job> {
 fn stretch(model: &Model) -> Option<(Seconds, Seconds)> {
     let open = model.open.as_ref()?;
     let timeline = open.timeline.as_ref()?;
-    let strike = frames::strike_frame(model).filter(|frame| frame.0 < timeline.len());
+    let strike = model.strike_frame().filter(|frame| frame.0 < timeline.len());
     let strike = strike.map(|frame| timeline.time_of(frame));
     Some(model.play.stretch(open.strip.end(), timeline.slow_factor, strike))
 }

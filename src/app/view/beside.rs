@@ -8,7 +8,6 @@ use eframe::egui::{
 use super::canvas::move_about;
 use super::placement::Placement;
 use super::{View, strong, turf_ruler};
-use crate::app::beside::ball_point;
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
 use crate::app::model::{Page, Swing};
 use crate::app::words;
@@ -249,8 +248,8 @@ fn other_placement(view: &View, placement: Placement, rect: Rect) -> Option<Plac
     let balls = view
         .model
         .current_swing()
-        .and_then(ball_point)
-        .zip(view.model.beside.other().and_then(ball_point));
+        .and_then(Swing::ball_point)
+        .zip(view.model.beside.other().and_then(Swing::ball_point));
     let (mine, other) =
         balls.unwrap_or((middle(here.width, here.height), middle(size.width, size.height)));
     Some(placement.of_another(rect, [here.width, size.width], [mine, other]))

@@ -3,7 +3,7 @@
 use eframe::egui::{self, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, pos2, vec2};
 
 use super::{heading, lead, small};
-use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage, tape_swing};
+use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::workflow::{Stated, TapePair, TapeStudy, place_words, words_for_offset};
@@ -37,7 +37,7 @@ fn send(view: &mut View, message: TapeMessage) {
 
 fn entry_ui(view: &mut View, ui: &mut Ui) {
     heading(ui, "A tape's value");
-    let Some(swing) = tape_swing(view.model) else {
+    let Some(swing) = view.model.tape_swing() else {
         ui.weak("There is no swing yet.");
         return;
     };

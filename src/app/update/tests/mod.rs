@@ -1,5 +1,8 @@
 //! `update` message by message, without egui.
 
+mod beside;
+mod notebook;
+
 use std::path::PathBuf;
 use std::sync::Arc;
 

@@ -1,13 +1,17 @@
 //! The notebook message by message, without egui.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::*;
-use crate::app::update::update;
-use crate::domain::{Block, Golfer, Handed, Phase, Session};
-use crate::store::{AimWindowRow, BlockRow, SwingId};
+use super::super::notebook::{dropped, refresh, take, write_agreed};
+use super::super::update;
+use crate::app::message::{Edit, Job};
+use crate::app::model::{Model, Page};
+use crate::app::notebook::*;
+use crate::domain::{Block, Club, Golfer, Handed, Phase, Quantity, Session};
+use crate::store::{AimWindowRow, BlockId, BlockRow, GolferId, Of, SessionId, SwingId};
 use crate::workflow::send::Form;
-use crate::workflow::{Erasure, OutlinedSession};
+use crate::workflow::{Erasure, Listed, Outline, OutlinedSession};
 
 fn block(id: i64, session: i64, phase: Phase, swings: usize) -> (BlockRow, String) {
     let block = Block { title: format!("block {id}"), phase, ..Block::default() };
@@ -219,7 +223,7 @@ fn a_bundle_is_looked_into_before_it_is_taken_in() {
     let path = PathBuf::from("robin.zip");
     assert_eq!(say(&mut m, SendMessage::TakeIn), vec![], "nothing was looked into");
     let look = Job::Bundle { path: Some(path.clone()), take: false };
-    assert!(super::dropped(&mut m, path.clone()).contains(&look));
+    assert!(dropped(&mut m, path.clone()).contains(&look));
     assert_eq!(m.page, Page::Notebook(Chapter::Send));
     assert_eq!(say(&mut m, SendMessage::LookInto(None)), vec![], "one file at a time");
     take(&mut m, Answer::LookedInto(path.clone(), "Robin is new.".into()));

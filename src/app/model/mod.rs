@@ -1,25 +1,32 @@
 //! Everything the window knows. What can be computed from it is not kept in it.
 
+mod beside;
+mod marks;
+mod recording;
+mod swing;
+
 use std::collections::{HashMap, VecDeque};
 use std::path::PathBuf;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::beside::Beside;
+pub use beside::Beside;
+pub use marks::{
+    MarkName, ReferenceDraft, ReferenceWhat, ShownMark, Tool, reference_points, with_point_moved,
+};
+pub use recording::{BeforeAfter, Ground, OpenRecording, Standing};
+pub use swing::Swing;
+
 use super::notebook::{Chapter, Notebook};
-use super::strip::{Play, Strip};
+use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
-    Club, ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundPoint, ImagePoint,
-    LengthUnit, Mark, MarkKind, Millimetres, Part, PictureSize, Pixels, ProposedLine,
-    ProposedReference, Quantity, Reference, ReferenceKind, Reviewable, Seconds, Setup, SwingKind,
-    SwingMarks, SwingResult, Timeline, WorldPoint,
+    ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, ImagePoint, LengthUnit, Mark,
+    ProposedLine, ProposedReference, Quantity, Seconds, SwingKind, Timeline,
 };
-use crate::geometry::GroundView;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
-use crate::vision::Motion;
-use crate::workflow::{KeptLens, LensChoice};
+use crate::workflow::KeptLens;
 
 /// The window's whole state.
 #[derive(Debug, Default)]
@@ -151,383 +158,6 @@ pub struct People {
     pub session: Option<SessionId>,
 }
 
-/// One swing of the session.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Swing {
-    /// In the library.
-    pub id: SwingId,
-    /// Its recording; an invented swing, or one written down, has none.
-    pub recording: Option<RecordingId>,
-    /// Strike or practice swing.
-    pub kind: SwingKind,
-    /// The club.
-    pub club: Option<Club>,
-    /// Where the golfer's divot should start with this club, mm ahead of the ball; `None`:
-    /// there is nothing to aim for.
-    pub aim: Option<[f64; 2]>,
-    /// Marks made by a person.
-    pub marks: SwingMarks,
-    /// What the program proposed.
-    pub found: Option<Arc<FoundSwing>>,
-    /// What was measured.
-    pub result: Option<Arc<SwingResult>>,
-    /// What a person has accepted as it stands.
-    pub confirmed: Vec<Reviewable>,
-    /// Not counted.
-    pub left_out: bool,
-    /// Its numbers are invented.
-    pub invented: bool,
-}
-
-impl Swing {
-    /// What is still to be looked at.
-    pub fn doubtful(&self) -> Vec<Reviewable> {
-        let needed = self.result.as_ref().map(|r| r.needs_review.clone()).unwrap_or_default();
-        needed.into_iter().filter(|what| !self.confirmed.contains(what)).collect()
-    }
-
-    /// Nothing is left to be looked at.
-    pub fn is_settled(&self) -> bool {
-        self.left_out || (self.result.is_some() && self.doubtful().is_empty())
-    }
-}
-
-/// The recording in the picture.
-#[derive(Debug)]
-pub struct OpenRecording {
-    /// In the library.
-    pub id: RecordingId,
-    /// The file.
-    pub path: PathBuf,
-    /// When each frame is shown; `None` until the file is indexed.
-    pub timeline: Option<Arc<Timeline>>,
-    /// Displayed size.
-    pub size: PictureSize,
-    /// The frame asked for.
-    pub frame: FrameIndex,
-    /// The frame at hand, perhaps an older one while the newer is read.
-    pub shown: Option<(FrameIndex, Arc<ColourFrame>)>,
-    /// The last frame that could not be read.
-    pub unreadable: Option<FrameIndex>,
-    /// How frames have moved against the first, as far as known.
-    pub motions: HashMap<FrameIndex, Motion>,
-    /// The strip under the picture.
-    pub strip: Strip,
-    /// What belongs to the set-up.
-    pub setup: Setup,
-    /// What is known of where the camera stands.
-    pub standing: Standing,
-    /// Where a set-up carried over does not fit what is seen, a sentence.
-    pub view_differs: Option<String>,
-    /// The file cannot be read; its sentence.
-    pub trouble: Option<String>,
-}
-
-impl OpenRecording {
-    /// A recording about to be read.
-    pub fn new(id: RecordingId, path: PathBuf) -> Self {
-        Self {
-            id,
-            path,
-            timeline: None,
-            size: PictureSize { width: 0, height: 0 },
-            frame: FrameIndex(0),
-            shown: None,
-            unreadable: None,
-            motions: HashMap::new(),
-            strip: Strip::default(),
-            setup: Setup::default(),
-            standing: Standing::default(),
-            view_differs: None,
-            trouble: None,
-        }
-    }
-
-    /// The last frame's number.
-    pub fn last_frame(&self) -> usize {
-        self.timeline.as_ref().map_or(0, |t| t.len().saturating_sub(1))
-    }
-
-    /// The motion of a frame against the first, where it is known and to be believed.
-    fn motion_of(&self, frame: Option<FrameIndex>) -> Option<&Motion> {
-        self.motions.get(&frame?).filter(|motion| motion.is_trusted)
-    }
-
-    fn shown_frame(&self) -> Option<FrameIndex> {
-        self.shown.as_ref().map(|(frame, _)| *frame)
-    }
-
-    /// Where a mark lies in the steadied picture, as far as its frame's motion is known.
-    pub fn steadied(&self, mark: Mark) -> ImagePoint {
-        self.motion_of(mark.frame).map_or(mark.point, |m| m.to_first(mark.point))
-    }
-
-    /// Where a mark lies in the frame that is shown.
-    pub fn place_in_shown(&self, mark: Mark) -> ImagePoint {
-        if mark.frame.is_some() && mark.frame == self.shown_frame() {
-            return mark.point;
-        }
-        let first = self.steadied(mark);
-        self.motion_of(self.shown_frame()).map_or(first, |m| m.from_first(first))
-    }
-
-    /// Where `point` of the frame that is shown lies in `frame`; `None`: in the steadied picture.
-    pub fn shown_point_in(&self, point: ImagePoint, frame: Option<FrameIndex>) -> ImagePoint {
-        if frame.is_some() && frame == self.shown_frame() {
-            return point;
-        }
-        let first = self.steadied(Mark { point, frame: self.shown_frame() });
-        self.motion_of(frame).map_or(first, |m| m.from_first(first))
-    }
-
-    /// A mark read at `point` of the frame that is shown: in the steadied picture where the
-    /// frame's motion is known, else in the frame itself.
-    pub fn mark_at(&self, point: ImagePoint) -> Mark {
-        match self.motion_of(self.shown_frame()) {
-            Some(motion) => Mark::steadied(motion.to_first(point)),
-            None => Mark { point, frame: self.shown_frame() },
-        }
-    }
-}
-
-/// What is known of where a recording's camera stands, and what it sees through.
-#[derive(Clone, Debug, Default)]
-pub struct Standing {
-    /// The recording the set-up was made in, where it is carried over from another.
-    pub carried_from: Option<String>,
-    /// The ground as calibrated, for each swing that has a ball or a ball line.
-    pub grounds: Vec<(SwingId, Ground)>,
-    /// Lenses that could have made it.
-    pub lenses: LensChoice,
-}
-
-/// The ground as the calibration sees it.
-#[derive(Clone, Debug)]
-pub struct Ground {
-    /// Between picture and ground; its zero is the swing's ball or ball line.
-    pub view: Arc<GroundView>,
-    /// The club head's path over it; empty where no arc was fitted.
-    pub path: Vec<WorldPoint>,
-    /// Where the camera stands, in words.
-    pub pose: String,
-}
-
-impl Ground {
-    /// Where a ground point appears in the steadied picture.
-    pub fn project(&self, point: GroundPoint) -> Option<ImagePoint> {
-        self.view.image_from_ground(point)
-    }
-}
-
-/// The ground before and after a swing, steadied on each other.
-#[derive(Clone, Debug)]
-pub struct BeforeAfter {
-    /// Whose.
-    pub swing: SwingId,
-    /// Before.
-    pub before: Arc<ColourFrame>,
-    /// After, on the before picture's grid.
-    pub after: Arc<ColourFrame>,
-    /// Where they differ.
-    pub difference: Arc<ColourFrame>,
-}
-
-/// What stands in the picture's place.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Look {
-    /// The frame.
-    #[default]
-    Frame,
-    /// The ground before and after by turns.
-    Blink,
-    /// What has changed on the ground.
-    Changes,
-}
-
-/// What a click on the picture does.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub enum Tool {
-    /// Selects marks, drags them, pans.
-    #[default]
-    Look,
-    /// Places a mark.
-    Place(MarkName),
-    /// Places the points of a reference object one after the other.
-    Reference(ReferenceDraft),
-    /// Places the two points of the target line.
-    TargetLine(Vec<Mark>),
-    /// Places the club head, and goes on to the next frame.
-    ClubHead,
-    /// Places three points or more along an edge that is straight in the world.
-    Edge(Vec<Mark>),
-}
-
-/// A mark by its name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum MarkName {
-    /// The ball's centre.
-    Ball,
-    /// Where the mark in the ground begins.
-    DivotStart,
-    /// Where it ends.
-    DivotEnd,
-    /// Where the tee goes into the ground.
-    Tee,
-    /// Stands in for the ball in practice swings: the ball line.
-    BallLine,
-    /// A point of a drill's reach line.
-    ReachLine,
-    /// The lead foot's heel.
-    LeadHeel,
-    /// The trail foot's heel.
-    TrailHeel,
-    /// The middle of the club head's leading edge in one frame.
-    ClubHead(FrameIndex),
-    /// One of the target line's two points.
-    TargetLine(usize),
-    /// A point of a reference object.
-    Reference {
-        /// Which object.
-        object: usize,
-        /// Which of its points.
-        point: usize,
-    },
-}
-
-impl MarkName {
-    /// Plain words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Ball => "Ball",
-            Self::DivotStart => "Divot start",
-            Self::DivotEnd => "Divot end",
-            Self::Tee => "Tee",
-            Self::BallLine => "Ball line",
-            Self::ReachLine => "Reach line",
-            Self::LeadHeel => "Lead heel",
-            Self::TrailHeel => "Trail heel",
-            Self::ClubHead(_) => "Club head",
-            Self::TargetLine(_) => "Target line",
-            Self::Reference { .. } => "Reference object",
-        }
-    }
-
-    /// As a swing keeps it; `None` for what belongs to the recording's set-up.
-    pub fn kind(self) -> Option<MarkKind> {
-        match self {
-            Self::Ball => Some(MarkKind::Ball),
-            Self::DivotStart => Some(MarkKind::DivotStart),
-            Self::DivotEnd => Some(MarkKind::DivotEnd),
-            Self::Tee => Some(MarkKind::Tee),
-            Self::BallLine => Some(MarkKind::Origin),
-            Self::LeadHeel => Some(MarkKind::LeadHeel),
-            Self::TrailHeel => Some(MarkKind::TrailHeel),
-            Self::ClubHead(_) => Some(MarkKind::ClubHead),
-            Self::TargetLine(_) | Self::ReachLine | Self::Reference { .. } => None,
-        }
-    }
-
-    /// Which of several of its kind.
-    pub fn part(self) -> Part {
-        match self {
-            Self::ClubHead(frame) => Part(frame.0),
-            _ => Part::FIRST,
-        }
-    }
-
-    /// The doubt that placing it settles.
-    pub fn reviewable(self) -> Option<Reviewable> {
-        match self {
-            Self::Ball => Some(Reviewable::Ball),
-            Self::DivotStart => Some(Reviewable::DivotStart),
-            Self::DivotEnd => Some(Reviewable::DivotEnd),
-            _ => None,
-        }
-    }
-}
-
-/// A reference object whose points are being placed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ReferenceDraft {
-    /// What it is.
-    pub what: ReferenceWhat,
-    /// Points so far, as read in `frame`.
-    pub points: Vec<ImagePoint>,
-    /// The frame the first point was read in; the others are taken from the same.
-    pub frame: Option<FrameIndex>,
-}
-
-/// What a reference object is, and its size.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum ReferenceWhat {
-    /// A rectangle.
-    Sheet([Millimetres; 2]),
-    /// Two points a known distance apart, lying along the target line or not.
-    Line {
-        /// The distance.
-        length: Millimetres,
-        /// It points at the target.
-        along_target: bool,
-    },
-    /// Two parallel lines across the target line.
-    LinePair(Millimetres),
-    /// The ball.
-    Ball,
-}
-
-impl ReferenceWhat {
-    /// How many points it takes.
-    pub fn points(self) -> usize {
-        match self {
-            Self::Sheet(_) | Self::LinePair(_) => 4,
-            Self::Line { .. } | Self::Ball => 2,
-        }
-    }
-
-    /// What to click next, in words.
-    pub fn prompt(self, placed: usize) -> String {
-        match self {
-            Self::Sheet(_) => format!("Click corner {} of 4, going round the sheet", placed + 1),
-            Self::Line { .. } => format!("Click end {} of 2", placed + 1),
-            Self::LinePair(_) if placed < 2 => {
-                format!("Click point {} of 2 on the first line", placed + 1)
-            }
-            Self::LinePair(_) => format!("Click point {} of 2 on the second line", placed - 1),
-            Self::Ball if placed == 0 => "Click the ball's left edge".into(),
-            Self::Ball => "Click the ball's right edge".into(),
-        }
-    }
-}
-
-impl ReferenceDraft {
-    /// The finished reference object, once all points are there.
-    pub fn finish(&self) -> Option<Reference> {
-        let p = &self.points;
-        if p.len() != self.what.points() {
-            return None;
-        }
-        let mut along_target = false;
-        let kind = match self.what {
-            ReferenceWhat::Sheet(size) => {
-                ReferenceKind::Sheet { size, corners: [p[0], p[1], p[2], p[3]] }
-            }
-            ReferenceWhat::Line { length, along_target: along } => {
-                along_target = along;
-                ReferenceKind::Line { length, ends: [p[0], p[1]] }
-            }
-            ReferenceWhat::LinePair(distance) => {
-                ReferenceKind::LinePair { distance, lines: [[p[0], p[1]], [p[2], p[3]]] }
-            }
-            ReferenceWhat::Ball => {
-                let centre = ImagePoint::new((p[0].x + p[1].x) / 2.0, (p[0].y + p[1].y) / 2.0);
-                ReferenceKind::Ball { outline: Some((centre, Pixels(p[0].distance(p[1])))) }
-            }
-        };
-        let height = Millimetres(0.0);
-        Some(Reference { kind, height, along_target, frame: self.frame, point_sigma: None })
-    }
-}
-
 /// How the picture is laid into its frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Viewport {
@@ -556,6 +186,18 @@ impl Default for Tone {
     fn default() -> Self {
         Self { brightness: 0.0, contrast: 1.0 }
     }
+}
+
+/// What stands in the picture's place.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Look {
+    /// The frame.
+    #[default]
+    Frame,
+    /// The ground before and after by turns.
+    Blink,
+    /// What has changed on the ground.
+    Changes,
 }
 
 /// Which page fills the window.
@@ -692,6 +334,39 @@ impl Model {
     /// How many swings are still to be looked at.
     pub fn open_count(&self) -> usize {
         self.swings.iter().filter(|s| !s.is_settled()).count()
+    }
+
+    /// The last frame before contact of the swing looked at.
+    pub fn strike_frame(&self) -> Option<FrameIndex> {
+        self.current_swing()?.strike_frame()
+    }
+
+    /// The frame of the other recording that is shown beside `frame`; `None` until both are open.
+    ///
+    /// Frames pair by the time that has passed since the two strikes in the world, which is less
+    /// than on the playback clock of a slow-motion file; the nearest frame is taken.
+    pub fn other_frame(&self, frame: FrameIndex) -> Option<FrameIndex> {
+        let here = self.open.as_ref()?.timeline.as_ref()?;
+        let (there, _) = self.beside.recording.as_ref()?;
+        let strike =
+            |swing: Option<&Swing>| swing.and_then(Swing::strike_frame).unwrap_or(FrameIndex(0));
+        let (mine, others) = (strike(self.current_swing()), strike(self.beside.other()));
+        // A file that was exchanged for a shorter one may lack a frame.
+        let time_in = |timeline: &Timeline, frame: FrameIndex| {
+            let last = timeline.len().checked_sub(1)?;
+            Some(timeline.time_of(FrameIndex(frame.0.min(last))).0)
+        };
+        let passed = (time_in(here, frame)? - time_in(here, mine)?) / here.slow_factor;
+        let time = time_in(there, others)? + passed * there.slow_factor;
+        let last = there.len().checked_sub(1)? as i64;
+        let shifted = there.nearest_frame(Seconds(time)).0 as i64 + self.beside.shift;
+        Some(FrameIndex(shifted.clamp(0, last) as usize))
+    }
+
+    /// The swing that a tape's value is kept with: the one chosen, else the one looked at.
+    pub fn tape_swing(&self) -> Option<SwingId> {
+        let chosen = self.notebook.tape.swing.filter(|id| self.number_of(*id).is_some());
+        chosen.or(self.current).or(self.swings.last().map(|swing| swing.id))
     }
 
     /// A lens found with the phone that made the open recording, where no lens is told yet.
@@ -834,57 +509,4 @@ impl Model {
             .filter_map(|name| self.mark(name).map(|mark| (name, mark)))
             .collect()
     }
-}
-
-/// A mark and who put it there.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ShownMark {
-    /// Where, and in which frame it was read.
-    pub mark: Mark,
-    /// A person placed it.
-    pub by_person: bool,
-    /// How sure the program is of its proposal, 0 to 1.
-    pub sure: Option<f64>,
-}
-
-impl ShownMark {
-    fn person(mark: Mark) -> Self {
-        Self { mark, by_person: true, sure: None }
-    }
-}
-
-/// The points by which a reference object is dragged. A ball: left and right edge.
-pub fn reference_points(reference: &Reference) -> Vec<ImagePoint> {
-    match &reference.kind {
-        ReferenceKind::Sheet { corners, .. } => corners.to_vec(),
-        ReferenceKind::Line { ends, .. } => ends.to_vec(),
-        ReferenceKind::LinePair { lines, .. } => lines.concat(),
-        ReferenceKind::Ball { outline: Some((centre, diameter)) } => {
-            let half = diameter.0 / 2.0;
-            vec![centre.moved(-half, 0.0), centre.moved(half, 0.0)]
-        }
-        ReferenceKind::Ball { outline: None } => Vec::new(),
-    }
-}
-
-/// `reference` with one of its points moved to `to`.
-pub fn with_point_moved(reference: &Reference, point: usize, to: ImagePoint) -> Reference {
-    let mut moved = reference.clone();
-    match &mut moved.kind {
-        ReferenceKind::Sheet { corners, .. } => corners[point] = to,
-        ReferenceKind::Line { ends, .. } => ends[point] = to,
-        ReferenceKind::LinePair { lines, .. } => lines[point / 2][point % 2] = to,
-        ReferenceKind::Ball { outline } => {
-            let mut edges = reference_points(reference);
-            if let Some(edge) = edges.get_mut(point) {
-                *edge = to;
-                let centre = ImagePoint::new(
-                    (edges[0].x + edges[1].x) / 2.0,
-                    (edges[0].y + edges[1].y) / 2.0,
-                );
-                *outline = Some((centre, Pixels(edges[0].distance(edges[1]))));
-            }
-        }
-    }
-    moved
 }

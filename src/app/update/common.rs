@@ -1,0 +1,46 @@
+//! What every part of `update` needs: edits, the set-up's among them, and notices.
+
+use crate::app::message::{Edit, Job};
+use crate::app::model::{Model, Notice};
+use crate::app::notebook::PlanEdit;
+use crate::domain::Setup;
+
+/// Counts an edit and wraps it as work.
+pub fn edit(model: &mut Model, edit: Edit) -> Vec<Job> {
+    model.edits += 1;
+    vec![Job::Edit { edit, number: model.edits }]
+}
+
+/// The same for an edit of people and plans.
+pub fn edit_plan(model: &mut Model, change: PlanEdit) -> Vec<Job> {
+    edit(model, Edit::Plan(change))
+}
+
+/// Changes the open recording's set-up at once and sends it off to be saved.
+pub fn change_setup(
+    model: &mut Model,
+    what: &'static str,
+    change: impl FnOnce(&mut Setup),
+) -> Vec<Job> {
+    let Some(open) = &mut model.open else { return Vec::new() };
+    let mut setup = open.setup.clone();
+    change(&mut setup);
+    if setup == open.setup {
+        return Vec::new();
+    }
+    open.setup = setup.clone();
+    let recording = open.id;
+    edit(model, Edit::Setup { recording, setup: Box::new(setup), what })
+}
+
+/// Adds a notice; the oldest of more than four gives way, and what is already said is not said
+/// twice.
+pub fn notify(model: &mut Model, text: impl Into<String>) {
+    let text = text.into();
+    model.notices.retain(|notice| notice.text != text);
+    let id = model.notices.last().map_or(0, |n| n.id + 1);
+    model.notices.push(Notice { id, text });
+    if model.notices.len() > 4 {
+        model.notices.remove(0);
+    }
+}

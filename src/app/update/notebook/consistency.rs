@@ -1,0 +1,73 @@
+//! One block in numbers.
+
+use std::sync::Arc;
+
+use crate::app::message::Job;
+use crate::app::model::Model;
+use crate::app::notebook::{Ask, ConsistencyMessage, PlanEdit};
+use crate::app::update::common::{edit_plan, notify};
+use crate::domain::{Club, Quantity};
+use crate::store::AimWindowRow;
+use crate::workflow::BlockStudy;
+
+/// Applies what is done in the chapter.
+pub fn update(model: &mut Model, message: ConsistencyMessage) -> Vec<Job> {
+    let page = &mut model.notebook.consistency;
+    match message {
+        ConsistencyMessage::Choose(of) => {
+            page.of = Some(of);
+            page.window = None;
+            return ask(model);
+        }
+        ConsistencyMessage::Chart(quantity) => page.quantity = quantity,
+        ConsistencyMessage::TypeWindow(quantity, window) => page.window = Some((quantity, window)),
+        ConsistencyMessage::KeepWindow(club) => return keep_window(model, club),
+        ConsistencyMessage::UsualWindow(club, quantity) => {
+            page.window = None;
+            let Some(golfer) = model.people.golfer else { return Vec::new() };
+            return edit_plan(model, PlanEdit::UsualAim(golfer, club, quantity));
+        }
+    }
+    Vec::new()
+}
+
+/// Keeps the window that was typed; its limits are put in order.
+fn keep_window(model: &mut Model, club: Club) -> Vec<Job> {
+    let typed = model.notebook.consistency.window.take();
+    let (Some((quantity, [a, b])), Some(golfer)) = (typed, model.people.golfer) else {
+        return Vec::new();
+    };
+    let sane = |v: f64| v.is_finite() && v.abs() <= 1000.0;
+    if !(sane(a) && sane(b)) || a == b {
+        notify(
+            model,
+            "An aim window lies within a metre of the ball and has two ends; type it again.",
+        );
+        return Vec::new();
+    }
+    let window = AimWindowRow { club, quantity, low_mm: a.min(b), high_mm: a.max(b) };
+    edit_plan(model, PlanEdit::Aim(golfer, window))
+}
+
+/// Asks for the block's numbers.
+pub fn ask(model: &mut Model) -> Vec<Job> {
+    let wanted = model.notebook.consistency.of.filter(|of| model.notebook.has(*of));
+    let of = wanted.or_else(|| model.notebook.first_subject(model.people.session));
+    model.notebook.consistency.of = of;
+    match (model.people.golfer, of) {
+        (Some(golfer), Some(of)) => vec![Job::Ask(Ask::Block(golfer, of))],
+        _ => Vec::new(),
+    }
+}
+
+/// Takes the numbers.
+pub fn take(model: &mut Model, study: Arc<BlockStudy>) {
+    let page = &mut model.notebook.consistency;
+    if page.of == Some(study.of) {
+        let has = |q| study.summary.offset(q).is_some();
+        if !has(page.quantity) {
+            page.quantity = Quantity::ALL.into_iter().find(|q| has(*q)).unwrap_or(page.quantity);
+        }
+        page.found = Some(study);
+    }
+}
