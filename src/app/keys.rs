@@ -147,7 +147,7 @@ pub fn pressed(ctx: &egui::Context, model: &Model, bindings: &[Binding]) -> Vec<
         let escape = ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Escape));
         return if escape { vec![Message::Screen(ScreenMessage::Escape)] } else { Vec::new() };
     }
-    let widget_has_keys = !super::view::focus::picture_has_keys(ctx, model);
+    let widget_has_keys = !super::focus::picture_has_keys(ctx, model);
     let mut messages = Vec::new();
     ctx.input_mut(|input| {
         // Undo and redo share a key; consuming "Ctrl Z" would also take "Ctrl Shift Z".

@@ -4,6 +4,7 @@
 //! only place that changes the model; the worker's threads own decoders and library and
 //! answer with events. Nothing on the window's thread waits.
 
+mod focus;
 mod icon;
 mod keys;
 mod message;

@@ -193,7 +193,7 @@ fn pictures_ui(view: &mut View, ui: &mut Ui) {
         ui.put(rect, egui::Label::new(text));
         return;
     };
-    let response = ui.interact(rect, super::focus::picture_id(), Sense::click_and_drag());
+    let response = ui.interact(rect, crate::app::focus::picture_id(), Sense::click_and_drag());
     response
         .widget_info(|| egui::WidgetInfo::labeled(Role::Canvas, true, "Two swings side by side"));
     let pointed = pointed_at(view, &response, left, right, placement);

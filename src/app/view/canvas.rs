@@ -22,7 +22,7 @@ const BLINK: f64 = 0.45;
 /// Shows the picture and reports what is done to it.
 pub fn canvas_ui(view: &mut View, ui: &mut Ui) {
     let (rect, _) = ui.allocate_exact_size(ui.available_size(), Sense::hover());
-    let response = ui.interact(rect, super::focus::picture_id(), Sense::click_and_drag());
+    let response = ui.interact(rect, crate::app::focus::picture_id(), Sense::click_and_drag());
     keep_arrows(ui, &response);
     if ui.memory(|m| m.focused().is_none()) {
         response.request_focus();
@@ -284,7 +284,7 @@ fn mark_handle(
     at: Pos2,
 ) -> bool {
     let grip = Rect::from_center_size(at, Vec2::splat(2.0 * REACH));
-    let response = ui.interact(grip, super::focus::mark_id(name), Sense::click_and_drag());
+    let response = ui.interact(grip, crate::app::focus::mark_id(name), Sense::click_and_drag());
     keep_arrows(ui, &response);
     let text = describe_mark(name, placed) + carried_words(view, name).as_str();
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));

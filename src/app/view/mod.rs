@@ -3,7 +3,6 @@
 mod arc;
 mod beside;
 mod canvas;
-pub mod focus;
 mod ground_ruler;
 mod loupe;
 mod notebook;

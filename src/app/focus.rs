@@ -2,7 +2,7 @@
 
 use eframe::egui::{self, Id};
 
-use crate::app::model::{MarkName, Model};
+use super::model::{MarkName, Model};
 
 /// The picture's own name among what can hold the keyboard.
 pub fn picture_id() -> Id {
