@@ -9,7 +9,8 @@ use clap::{Args, ValueEnum};
 use super::measure::write_swing;
 use super::scan::recording_of;
 use crate::domain::{FrameIndex, ImagePoint, Mark, MarkKind, Part, PictureSize, PlacedMark};
-use crate::store::{Of, Scope};
+use crate::store::{Of, RecordingRow, Scope, SwingId, SwingRow};
+use crate::video::Facts;
 use crate::workflow::{check_mark, chosen_unit, remeasure};
 
 /// Which mark, of which swing, where.
@@ -88,6 +89,39 @@ impl What {
     }
 }
 
+impl MarkArgs {
+    /// The swing that the mark belongs to; a ball line may be the recording's.
+    fn swing_of(&self, rows: &[SwingRow]) -> anyhow::Result<Option<SwingId>> {
+        match self.swing {
+            Some(n) if n == 0 || n > rows.len() => {
+                bail!(
+                    "The recording has {} swings, counted from 1; there is no swing {n}",
+                    rows.len()
+                )
+            }
+            Some(n) => Ok(Some(rows[n - 1].id)),
+            None if self.what == What::BallLine => Ok(None),
+            None => bail!("Say which swing the mark belongs to, as in --swing 1"),
+        }
+    }
+
+    /// Which of several of its kind.
+    fn part(&self) -> anyhow::Result<Part> {
+        match (self.what, self.frame) {
+            (What::ClubHead, Some(frame)) => Ok(Part(frame)),
+            (What::ClubHead, None) => {
+                bail!("Say in which frame the club head is marked, as in --frame 187")
+            }
+            _ => Ok(Part::FIRST),
+        }
+    }
+}
+
+fn picture_size(row: &RecordingRow) -> anyhow::Result<PictureSize> {
+    let facts: Facts = serde_json::from_str(row.facts.as_deref().unwrap_or("null"))?;
+    Ok(PictureSize { width: facts.width, height: facts.height })
+}
+
 /// Sets or removes the mark as one step that can be undone, measures anew and prints the swing.
 ///
 /// # Errors
@@ -97,33 +131,16 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
     let mut library = super::open_library(library)?;
     let row = recording_of(&library, &args.recording)?;
     let rows = library.swings(Of::Recording(row.id))?;
-    let swing = match args.swing {
-        Some(n) if n == 0 || n > rows.len() => {
-            bail!("The recording has {} swings, counted from 1; there is no swing {n}", rows.len())
-        }
-        Some(n) => Some(rows[n - 1].id),
-        None if args.what == What::BallLine => None,
-        None => bail!("Say which swing the mark belongs to, as in --swing 1"),
-    };
-    let kind = args.what.kind();
-    let part = match (args.what, args.frame) {
-        (What::ClubHead, Some(frame)) => Part(frame),
-        (What::ClubHead, None) => {
-            bail!("Say in which frame the club head is marked, as in --frame 187")
-        }
-        _ => Part::FIRST,
-    };
+    let swing = args.swing_of(&rows)?;
+    let (kind, part) = (args.what.kind(), args.part()?);
     let of = args.swing.map_or("the recording".to_owned(), |n| format!("swing {n}"));
     let words = format!("{} of {of}", kind.words());
     match (args.x, args.y) {
         (Some(x), Some(y)) => {
             let frame = args.frame.map(FrameIndex);
             let mark = Mark { point: ImagePoint::new(x, y), frame };
-            let facts: crate::video::Facts =
-                serde_json::from_str(row.facts.as_deref().unwrap_or("null"))?;
-            let size = PictureSize { width: facts.width, height: facts.height };
-            let timeline = library.timeline(row.id)?;
-            check_mark(&mark, kind.words(), timeline.as_ref(), size)?;
+            let size = picture_size(&row)?;
+            check_mark(&mark, kind.words(), library.timeline(row.id)?.as_ref(), size)?;
             let placed = PlacedMark::by_person(kind, mark).numbered(part);
             library.edit(Scope::Session(row.session), &words, |edit| {
                 edit.set_mark(row.id, swing, &placed)

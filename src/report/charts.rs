@@ -363,24 +363,8 @@ pub fn season(
     y_axis(&mut drawing, &plot, style, write);
     let mut free = f64::NEG_INFINITY;
     for d in dots {
-        let [x, y] = plot.at(d.at, d.mean);
-        if let Some([low, high]) = d.interval {
-            let (top, foot) = (plot.y(high), plot.y(low));
-            drawing.line([x, top], [x, foot], 1.4 * style.stroke, Tone::Text.ink());
-            let cap = style.type_size * 0.3;
-            for end in [top, foot] {
-                drawing.line([x - cap, end], [x + cap, end], 1.4 * style.stroke, Tone::Text.ink());
-            }
-        }
-        let fill = if d.hollow { Tone::Surface.ink() } else { Tone::Text.ink() };
-        dot(
-            &mut drawing,
-            [x, y],
-            style.type_size * 0.38,
-            Some(fill),
-            1.5 * style.stroke,
-            Tone::Text.ink(),
-        );
+        season_dot(&mut drawing, &plot, d, style);
+        let [x, _] = plot.at(d.at, d.mean);
         // A day is written where it has room.
         let half = style.type_size * 0.3 * d.day.len() as f64;
         if x - half > free {
@@ -390,6 +374,22 @@ pub fn season(
         }
     }
     drawing
+}
+
+/// A session's mean on its interval.
+fn season_dot(drawing: &mut Drawing, plot: &Plot, d: &SeasonDot, style: &ChartStyle) {
+    let [x, y] = plot.at(d.at, d.mean);
+    let ink = Tone::Text.ink();
+    if let Some([low, high]) = d.interval {
+        let (top, foot) = (plot.y(high), plot.y(low));
+        drawing.line([x, top], [x, foot], 1.4 * style.stroke, ink);
+        let cap = style.type_size * 0.3;
+        for end in [top, foot] {
+            drawing.line([x - cap, end], [x + cap, end], 1.4 * style.stroke, ink);
+        }
+    }
+    let fill = if d.hollow { Tone::Surface.ink() } else { ink };
+    dot(drawing, [x, y], style.type_size * 0.38, Some(fill), 1.5 * style.stroke, ink);
 }
 
 #[cfg(test)]

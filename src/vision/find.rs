@@ -262,20 +262,8 @@ fn propose(
     let window = read_window(pictures, steadying, clock, sweep.time, area, go_on)?;
     let Shaft { bands, ends } = find_shaft(&window, sweep, clock.spacing());
     let soles = find_soles(pictures, steadying, &window, &bands, sweep, clock)?;
-    let struck = match look.given.and_then(|g| g.ball) {
-        Some(at) => ball_at(&window, look.motion.from_first(at)),
-        None => find_struck_ball(&window, sweep, &ends),
-    };
-    let strike = struck.as_ref().and_then(|ball| leaving_frame(&window, ball, sweep));
-    let lying = || find_lying_ball(&window, sweep, &ends);
-    let ball = if strike.is_some() { struck } else { lying() };
-    let ball = ball.map(|b| moved(&b, &window, look.motion));
-    let kind = if strike.is_some() { SwingKind::Strike } else { SwingKind::Practice };
-    let (strike_time, frame) = match strike {
-        Some(frame) => (strike_instant(frame, ball.as_ref(), look, pictures.size()), frame),
-        None => practice_instant(&ends, sweep, look),
-    };
-    let sure = swing_confidence(sweep, strike_time.value, kind, look);
+    let Met { kind, ball, time, frame } = find_met(&window, &ends, sweep, look, pictures.size());
+    let sure = swing_confidence(sweep, time.value, kind, look);
     let moved =
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
     // Where the picture went is a guess then, and so is where the ball lies in the first one.
@@ -284,7 +272,7 @@ fn propose(
     let scale = scale.or(ball.map(|b| BALL_MM / b.outline.diameter.0));
     Ok(Some(FoundSwing {
         kind: Found { value: kind, sigma: 0.0, confidence: sure },
-        strike_time: Found { confidence: sure, ..strike_time },
+        strike_time: Found { confidence: sure, ..time },
         strike_frame: FrameIndex(frame),
         heading: (sweep.heading != 0.0).then_some(sweep.heading),
         ball: ball.map(|b| Found {
@@ -304,6 +292,39 @@ fn propose(
         steadying_sigma: Pixels(0.0),
         warnings: moved.into_iter().collect(),
     }))
+}
+
+/// What the club met, and when.
+struct Met {
+    kind: SwingKind,
+    /// The ball that was struck, or one that lay there and was not.
+    ball: Option<BallFit>,
+    time: Found<Seconds>,
+    /// The last frame before.
+    frame: usize,
+}
+
+/// A ball that leaves makes a strike of the swing.
+fn find_met(
+    window: &Window,
+    ends: &[ShaftEnd],
+    sweep: &Sweep,
+    look: &Look,
+    size: PictureSize,
+) -> Met {
+    let struck = match look.given.and_then(|g| g.ball) {
+        Some(at) => ball_at(window, look.motion.from_first(at)),
+        None => find_struck_ball(window, sweep, ends),
+    };
+    let strike = struck.as_ref().and_then(|ball| leaving_frame(window, ball, sweep));
+    let ball = if strike.is_some() { struck } else { find_lying_ball(window, sweep, ends) };
+    let ball = ball.map(|b| moved(&b, window, look.motion));
+    let kind = if strike.is_some() { SwingKind::Strike } else { SwingKind::Practice };
+    let (time, frame) = match strike {
+        Some(frame) => (strike_instant(frame, ball.as_ref(), look, size), frame),
+        None => practice_instant(ends, sweep, look),
+    };
+    Met { kind, ball, time, frame }
 }
 
 /// How sure it is that this is a swing: a full swing's speed, and a click where one is heard.

@@ -1,5 +1,7 @@
 //! The pictures around one strike: single frames, and what lay there before and after.
 
+use std::ops::Range;
+
 use super::plane::{Area, HeldPlane, Plane};
 use super::steady::{Motion, Steadying};
 use crate::domain::{
@@ -54,7 +56,7 @@ impl Clock {
     }
 
     /// Frames with `from <= time <= to`, as a half-open range.
-    pub fn frames_between(&self, from: f64, to: f64) -> std::ops::Range<usize> {
+    pub fn frames_between(&self, from: f64, to: f64) -> Range<usize> {
         let n = self.timeline.len();
         let first = self.frame_at(from);
         let first = if self.time(first) < from { first + 1 } else { first };
@@ -91,6 +93,41 @@ fn laid_on(
     Ok(None)
 }
 
+/// The frames that a window is made of.
+struct Wanted {
+    /// About the strike, one after the other.
+    close: Range<usize>,
+    /// Some from when the club was away, before and after.
+    before: Vec<usize>,
+    after: Vec<usize>,
+}
+
+impl Wanted {
+    fn about(clock: &Clock, time: f64) -> Self {
+        let close = clock.frames_between(time - CLOSE_S, time + CLOSE_S);
+        // At low rates a few neighbours must be there all the same.
+        let middle = clock.frame_at(time);
+        let n = clock.timeline.len();
+        Self {
+            close: close.start.min(middle.saturating_sub(3))..close.end.max((middle + 5).min(n)),
+            before: spread(clock.frames_between(time - AWAY_TO_S, time - AWAY_FROM_S)),
+            after: spread(clock.frames_between(time + AWAY_FROM_S, time + AWAY_TO_S)),
+        }
+    }
+
+    fn has(&self, frame: usize) -> bool {
+        self.close.contains(&frame) || self.before.contains(&frame) || self.after.contains(&frame)
+    }
+
+    /// From the first of them to beyond the last.
+    fn span(&self) -> [usize; 2] {
+        let Range { start, end } = self.close;
+        let from = self.before.first().map_or(start, |&b| b.min(start));
+        let to = self.after.last().map_or(end, |&a| (a + 1).max(end));
+        [from, to]
+    }
+}
+
 /// Reads the window around `time` in `area`.
 pub(crate) fn read_window(
     pictures: &mut dyn Pictures,
@@ -100,22 +137,14 @@ pub(crate) fn read_window(
     area: Area,
     go_on: &mut dyn FnMut() -> bool,
 ) -> Result<Window, PictureError> {
-    let close = clock.frames_between(time - CLOSE_S, time + CLOSE_S);
-    // At low rates a few neighbours must be there all the same.
-    let middle = clock.frame_at(time);
-    let n = clock.timeline.len();
-    let close = close.start.min(middle.saturating_sub(3))..close.end.max((middle + 5).min(n));
-    let before = spread(clock.frames_between(time - AWAY_TO_S, time - AWAY_FROM_S));
-    let after = spread(clock.frames_between(time + AWAY_FROM_S, time + AWAY_TO_S));
-    let wanted = |i: usize| close.contains(&i) || before.contains(&i) || after.contains(&i);
-    let from = before.first().map_or(close.start, |&b| b.min(close.start));
-    let to = after.last().map_or(close.end, |&a| (a + 1).max(close.end));
-    let laid_on = laid_on(pictures, steadying, [from, middle, to], area)?;
+    let wanted = Wanted::about(clock, time);
+    let [from, to] = wanted.span();
+    let laid_on = laid_on(pictures, steadying, [from, clock.frame_at(time), to], area)?;
     let mut cut: Vec<(usize, HeldPlane)> = Vec::new();
     let mut stopped = false;
     pictures.for_each_gray(FrameIndex(from), FrameIndex(to), &mut |frame, gray: &GrayFrame| {
         stopped = !go_on();
-        if wanted(frame.0) && !stopped {
+        if wanted.has(frame.0) && !stopped {
             let held = match &laid_on {
                 Some(own) => {
                     let other = steadying.motion_of(frame, gray);
@@ -139,6 +168,7 @@ pub(crate) fn read_window(
                 PictureError::Unreadable("A frame is missing; copy the file again.".into())
             })
     };
+    let Wanted { close, before, after } = wanted;
     let before = plate(&before, close.start)?;
     let after = plate(&after, close.end - 1)?;
     let frames: Vec<HeldPlane> =

@@ -4,11 +4,11 @@ use std::path::Path;
 
 use crate::domain::{
     Golfer, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup, SwingMarks,
-    Timeline,
+    SwingResult, Timeline,
 };
 use crate::store::{
-    BlockId, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
-    RecordingRow, Scope, SessionId, StoreError, SwingRow, identify_file,
+    BlockId, Edit, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
+    RecordingRow, Scope, SessionId, StoreError, SwingId, SwingRow, identify_file,
 };
 use crate::video::{CancelToken, Facts, Recording};
 
@@ -164,16 +164,27 @@ fn keep(
                 invented: false,
             };
             let swing = edit.add_swing(session, &new)?;
-            if let Some(found) = &input.found {
-                edit.set_found(swing, found)?;
-            }
-            for placed in person_marks(&input.given) {
-                edit.set_mark(id, Some(swing), &placed)?;
-            }
-            edit.set_result(swing, result)?;
+            keep_what_is_known(edit, id, swing, input, result)?;
         }
         Ok(id)
     })
+}
+
+/// What was found of a swing, what a person gave, and what came of it.
+fn keep_what_is_known(
+    edit: &Edit,
+    recording: RecordingId,
+    swing: SwingId,
+    input: &SwingInput,
+    result: &SwingResult,
+) -> Result<(), StoreError> {
+    if let Some(found) = &input.found {
+        edit.set_found(swing, found)?;
+    }
+    for placed in person_marks(&input.given) {
+        edit.set_mark(recording, Some(swing), &placed)?;
+    }
+    edit.set_result(swing, result)
 }
 
 /// The block of this session that new swings go into, if one was begun.

@@ -246,18 +246,7 @@ pub fn study_comparison(
         });
     }
     let looked_at = correct_together(&mut against);
-    // Only blocks that were played as such are a lesson and what is left of it.
-    let phase = |of: Of| match of {
-        Of::Block(id) => outline.block(id).map(|(_, row, _)| row.block.phase),
-        Of::Session(_) | Of::Recording(_) => None,
-    };
-    let played = |wanted| against.iter().find(|a| phase(a.of) == Some(wanted));
-    let is_lesson = phase(first) == Some(Phase::Before);
-    let lesson = played(Phase::After).zip(played(Phase::Later)).filter(|_| is_lesson);
-    let retention = lesson.and_then(|(after, later)| {
-        let since = compare_blocks(&plain(&after.swings), &plain(&later.swings), &aim);
-        retention(&after.comparison, &later.comparison, &since)
-    });
+    let retention = left_of_lesson(&outline, first, &against, &aim);
     Ok(ComparisonStudy {
         first,
         title: outline.words(first).unwrap_or_default(),
@@ -268,6 +257,27 @@ pub fn study_comparison(
         repeatability: repeatability(library, &outline, Quantity::DivotStart)?,
         swings,
     })
+}
+
+/// What became of a lesson's gain. Only blocks that were played as such are a lesson and what is
+/// left of it.
+fn left_of_lesson(
+    outline: &Outline,
+    first: Of,
+    against: &[Against],
+    aim: &AimTable,
+) -> Option<Retention> {
+    let phase = |of: Of| match of {
+        Of::Block(id) => outline.block(id).map(|(_, row, _)| row.block.phase),
+        Of::Session(_) | Of::Recording(_) => None,
+    };
+    let played = |wanted| against.iter().find(|a| phase(a.of) == Some(wanted));
+    if phase(first) != Some(Phase::Before) {
+        return None;
+    }
+    let (after, later) = (played(Phase::After)?, played(Phase::Later)?);
+    let since = compare_blocks(&plain(&after.swings), &plain(&later.swings), aim);
+    retention(&after.comparison, &later.comparison, &since)
 }
 
 /// Corrects all chances of a page together; returns how many there are.

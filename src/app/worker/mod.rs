@@ -28,6 +28,7 @@ use std::time::{Duration, Instant};
 use super::message::{Event, Job, SecondJob};
 use super::notebook::Ask;
 use super::options::Options;
+use crate::store::SessionId;
 use crate::video::CancelToken;
 use crate::workflow::{ENDINGS, Running, log_place};
 use jobs::{FilmJob, PictureJob, ReadJob};
@@ -68,40 +69,19 @@ impl Worker {
     pub fn start(options: &Options, wake: impl Fn() + Send + Sync + 'static) -> Self {
         let (events_in, events) = channel();
         let report = Report::new(events_in, wake);
-        let (pictures, picture_jobs) = channel();
-        let (second, second_jobs) = channel();
-        let place = options.clone();
-        spawn("second", &report, move |report| second::run(&place, &second_jobs, report));
-        let (library, library_jobs) = channel();
         let begun = options.place().map(|place| Running::begin(&place));
         let (running, left) = begun.unwrap_or_default();
         if let Some(left) = left {
             report.send(Event::Notice(left.sentence()));
         }
+        let (second, second_jobs) = channel();
+        let place = options.clone();
+        spawn("second", &report, move |report| second::run(&place, &second_jobs, report));
         let (notebook, asks) = channel();
         let place = options.clone();
         spawn("notebook", &report, move |report| notebook::run(&place, &asks, report));
-        let (reader, read_jobs) = channel();
-        let (film, film_jobs) = channel();
-        let (keeper, keeper_jobs) = channel();
-        let busy = Busy::default();
-        let ends =
-            Pictures { options: options.clone(), film: film.clone(), keeper, busy: busy.clone() };
-        spawn("pictures", &report, move |report| pictures::run(&ends, &picture_jobs, report));
-        spawn("film", &report, move |report| film::run(&film_jobs, report));
-        let (to_pictures, place) = (pictures.clone(), options.clone());
-        spawn("keeper", &report, move |report| {
-            keeper::run(&place, &keeper_jobs, &to_pictures, &busy, report);
-        });
-        let (to_pictures, to_reader) = (pictures.clone(), reader.clone());
-        let place = options.clone();
-        let keeping = spawn("library", &report, move |report| {
-            library::run(&place, &library_jobs, &to_pictures, &to_reader, report);
-        });
-        let (to_library, place) = (library.clone(), options.clone());
-        spawn("reader", &report, move |report| {
-            reader::run(&place, &read_jobs, &to_library, report);
-        });
+        let (pictures, film) = start_pictures(options, &report);
+        let (library, reader, keeping) = start_library(options, &pictures, &report);
         Self {
             library,
             keeping,
@@ -126,39 +106,24 @@ impl Worker {
     pub fn send(&mut self, job: Job) {
         match job {
             Job::Frame { frame, generation } => {
-                self.frame.cancel();
-                self.frame = CancelToken::new();
-                let cancel = self.frame.clone();
+                let cancel = renewed(&mut self.frame);
                 let _ = self.pictures.send(PictureJob::Frame { frame, generation, cancel });
             }
             Job::Film { frames, within, generation } => {
-                self.small.cancel();
-                self.small = CancelToken::new();
-                let cancel = self.small.clone();
+                let cancel = renewed(&mut self.small);
                 let _ = self.film.send(FilmJob::Pictures { frames, within, generation, cancel });
             }
             Job::Second(job) => {
                 let _ = self.second.send(job);
             }
             Job::AskForFiles => ask_for_files(&self.report),
-            Job::Import { path, session } => {
-                let cancel = CancelToken::new();
-                self.reading.insert(path.clone(), cancel.clone());
-                if let Some(running) = &self.running {
-                    running.reads(&path);
-                }
-                let _ = self.reader.send(ReadJob { path, session, setup: None, cancel });
-            }
+            Job::Import { path, session } => self.read(path, session),
             Job::CancelImport(path) => {
                 if let Some(cancel) = self.reading.remove(&path) {
                     cancel.cancel();
                 }
             }
-            Job::Watch => {
-                self.watching.cancel();
-                self.watching = CancelToken::new();
-                ask_for_folder(&self.report, self.watching.clone());
-            }
+            Job::Watch => ask_for_folder(&self.report, renewed(&mut self.watching)),
             Job::Ask(ask) => {
                 let _ = self.notebook.send(ask);
             }
@@ -182,6 +147,15 @@ impl Worker {
                 let _ = self.library.send(job);
             }
         }
+    }
+
+    fn read(&mut self, path: PathBuf, session: Option<SessionId>) {
+        let cancel = CancelToken::new();
+        self.reading.insert(path.clone(), cancel.clone());
+        if let Some(running) = &self.running {
+            running.reads(&path);
+        }
+        let _ = self.reader.send(ReadJob { path, session, setup: None, cancel });
     }
 
     /// The next event, if one is waiting.
@@ -219,6 +193,50 @@ impl Drop for Worker {
             std::thread::sleep(Duration::from_millis(1));
         }
     }
+}
+
+/// Stops what `token` stops, and gives a new one in its place.
+fn renewed(token: &mut CancelToken) -> CancelToken {
+    token.cancel();
+    *token = CancelToken::new();
+    token.clone()
+}
+
+/// The threads of the recording in the picture: its frames, its small pictures, and what nobody
+/// waits for.
+fn start_pictures(options: &Options, report: &Report) -> (Sender<PictureJob>, Sender<FilmJob>) {
+    let (pictures, picture_jobs) = channel();
+    let (film, film_jobs) = channel();
+    let (keeper, keeper_jobs) = channel();
+    let busy = Busy::default();
+    let ends =
+        Pictures { options: options.clone(), film: film.clone(), keeper, busy: busy.clone() };
+    spawn("pictures", report, move |report| pictures::run(&ends, &picture_jobs, report));
+    spawn("film", report, move |report| film::run(&film_jobs, report));
+    let (to_pictures, place) = (pictures.clone(), options.clone());
+    spawn("keeper", report, move |report| {
+        keeper::run(&place, &keeper_jobs, &to_pictures, &busy, report);
+    });
+    (pictures, film)
+}
+
+/// The thread that owns the library, with its handle, and the one that reads new recordings in.
+fn start_library(
+    options: &Options,
+    pictures: &Sender<PictureJob>,
+    report: &Report,
+) -> (Sender<Job>, Sender<ReadJob>, Option<JoinHandle<()>>) {
+    let (library, library_jobs) = channel();
+    let (reader, read_jobs) = channel();
+    let (to_pictures, to_reader, place) = (pictures.clone(), reader.clone(), options.clone());
+    let keeping = spawn("library", report, move |report| {
+        library::run(&place, &library_jobs, &to_pictures, &to_reader, report);
+    });
+    let (to_library, place) = (library.clone(), options.clone());
+    spawn("reader", report, move |report| {
+        reader::run(&place, &read_jobs, &to_library, report);
+    });
+    (library, reader, keeping)
 }
 
 /// Runs a thread's loop, again after a panic: the job that broke down is lost, not the thread.
