@@ -19,10 +19,24 @@ use crate::video::Envelope;
 use crate::vision::Motion;
 use crate::workflow::send::Order;
 
-/// What a person does, or what a job reports: one group a part of the window, so that a new
-/// part adds its own group and its own module in `update`.
-#[derive(Clone, Debug)]
-pub enum Message {
+macro_rules! groups {
+    ($($(#[$words:meta])* $group:ident($inner:ident),)+) => {
+        /// What a person does, or what a job reports: one group a part of the window, so that a
+        /// new part adds its own group and its own module in `update`.
+        #[derive(Clone, Debug)]
+        pub enum Message {
+            $($(#[$words])* $group($inner),)+
+        }
+
+        $(impl From<$inner> for Message {
+            fn from(message: $inner) -> Self {
+                Self::$group(message)
+            }
+        })+
+    };
+}
+
+groups! {
     /// Recordings on their way in.
     File(FileMessage),
     /// Golfers, sessions, swings, and the way back.
@@ -44,30 +58,6 @@ pub enum Message {
     /// The chapters beside the picture.
     Notebook(NotebookMessage),
     /// A job reports.
-    Event(Event),
-}
-
-macro_rules! groups {
-    ($($group:ident($inner:ident),)+) => {
-        $(impl From<$inner> for Message {
-            fn from(message: $inner) -> Self {
-                Self::$group(message)
-            }
-        })+
-    };
-}
-
-groups! {
-    File(FileMessage),
-    Swing(SwingMessage),
-    Picture(PictureMessage),
-    Strip(StripMessage),
-    Mark(MarkMessage),
-    Setup(SetupMessage),
-    Screen(ScreenMessage),
-    Settings(SettingsMessage),
-    Beside(BesideMessage),
-    Notebook(NotebookMessage),
     Event(Event),
 }
 

@@ -15,10 +15,23 @@ use crate::domain::{Direction, PictureSize, Surface};
 
 type V3 = Vector3<f64>;
 
-/// What is difficult about a scenario. All else is drawn from an easy everyday range.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[allow(missing_docs)] // `about` says it in words.
-pub enum Condition {
+macro_rules! conditions {
+    ($($name:ident,)+) => {
+        /// What is difficult about a scenario. All else is drawn from an easy everyday range.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[allow(missing_docs)] // `about` says it in words.
+        pub enum Condition {
+            $($name,)+
+        }
+
+        impl Condition {
+            /// All of them.
+            pub const ALL: [Self; [$(Self::$name),+].len()] = [$(Self::$name),+];
+        }
+    };
+}
+
+conditions! {
     Plain,
     LeftHanded,
     FatAndLong,
@@ -77,57 +90,6 @@ const IRONS: [(&str, f64, f64, f64, f64); 6] = [
 ];
 
 impl Condition {
-    /// All of them.
-    pub const ALL: [Self; 44] = {
-        use Condition::*;
-        [
-            Plain,
-            LeftHanded,
-            FatAndLong,
-            ThinNoContact,
-            DriverTee,
-            FairwayWood,
-            PracticeNoBall,
-            PracticeBallLeft,
-            ThreeSwings,
-            Mat,
-            MatChalkWiped,
-            TurfLines,
-            OldDivots,
-            Crumbs,
-            DryGround,
-            LongGrass,
-            Shade,
-            FlatLight,
-            LowSunBehind,
-            MovingShadow,
-            ExposureDrift,
-            Shake,
-            HandHeld,
-            Noise,
-            Compression,
-            SlowShutter,
-            RollingShutter,
-            Rate30,
-            Rate60,
-            Rate240,
-            VariableRate,
-            Small480,
-            Large1080,
-            Portrait,
-            SmallBall,
-            LargeBall,
-            LowCamera,
-            HighCamera,
-            TurnedCamera,
-            Decoys,
-            Waggles,
-            Neighbours,
-            NoSound,
-            BallIsRuler,
-        ]
-    };
-
     /// In plain words.
     pub fn about(self) -> &'static str {
         match self {

@@ -200,3 +200,28 @@ pub struct SwingResult {
     /// What was odd on the way.
     pub warnings: Vec<Warning>,
 }
+
+impl SwingResult {
+    /// A swing of which nothing could be told.
+    pub fn without_numbers(kind: SwingKind) -> Self {
+        Self {
+            kind,
+            strike_time: None,
+            strike_frame: None,
+            ball: None,
+            divot_start: None,
+            divot_end: None,
+            ground_mark: None,
+            divot_start_offset: None,
+            divot_end_offset: None,
+            low_point: None,
+            attack_angle: None,
+            height_at_ball: None,
+            ball_position: None,
+            reach_line: None,
+            contact_order: None,
+            needs_review: Vec::new(),
+            warnings: Vec::new(),
+        }
+    }
+}

@@ -343,14 +343,7 @@ impl Place {
             sigma: 0.0,
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
-        // A mark in turf that is not bare soil is an odd one.
-        let is_turf = match self.surface {
-            Some(surface) => surface == Surface::Turf,
-            None => looks_like_grass(&strip, limits.quiet),
-        };
-        // A scuff is told by the light alone, and so is the edge of a shadow.
-        let is_odd = sense == Sense::Light && (is_turf || strip.light_tilt > WIDE_SHADOW);
-        let worth = if is_odd { 0.6 } else { 1.0 };
+        let worth = self.worth(sense, &strip, &limits);
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
             Some(Found { confidence: worth * found.confidence, ..found })
@@ -359,6 +352,18 @@ impl Place {
         finding.end = say(profile.end(), RAGGED_END);
         share_doubt(&finding.start, &mut finding.end);
         finding.mark = finding.mark.map(|m| Found { confidence: worth * m.confidence, ..m });
+    }
+
+    /// How far a mark is to be believed, 0 to 1.
+    fn worth(&self, sense: Sense, strip: &Strip, limits: &Limits) -> f64 {
+        // A mark in turf that is not bare soil is an odd one.
+        let is_turf = match self.surface {
+            Some(surface) => surface == Surface::Turf,
+            None => looks_like_grass(strip, limits.quiet),
+        };
+        // A scuff is told by the light alone, and so is the edge of a shadow.
+        let is_odd = sense == Sense::Light && (is_turf || strip.light_tilt > WIDE_SHADOW);
+        if is_odd { 0.6 } else { 1.0 }
     }
 
     /// Fills in a mark that the ball lay on: what the ground was like there before is a guess, so a

@@ -296,27 +296,8 @@ fn with_stance(result: SwingResult, noise: f64) -> SwingResult {
 }
 
 fn nothing_told(kind: SwingKind) -> SwingResult {
-    SwingResult {
-        kind,
-        strike_time: None,
-        strike_frame: None,
-        ball: None,
-        divot_start: None,
-        divot_end: None,
-        ground_mark: None,
-        divot_start_offset: None,
-        divot_end_offset: None,
-        low_point: None,
-        attack_angle: None,
-        height_at_ball: None,
-        ball_position: None,
-        reach_line: None,
-        contact_order: None,
-        needs_review: Vec::new(),
-        warnings: vec![Warning::Note {
-            note: "These numbers are invented, for show; record a swing to see real ones.".into(),
-        }],
-    }
+    let note = "These numbers are invented, for show; record a swing to see real ones.".into();
+    SwingResult { warnings: vec![Warning::Note { note }], ..SwingResult::without_numbers(kind) }
 }
 
 /// The edge meets the ball 12 mm behind its centre (± 4 standard, the measure contract's

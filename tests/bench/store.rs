@@ -102,23 +102,11 @@ fn result(start: f64) -> SwingResult {
         Measured::new(value, parts.map(|s| Contribution::new(s, 1.3 + value / 1e3)).collect())
     };
     SwingResult {
-        kind: SwingKind::Strike,
-        strike_time: None,
-        strike_frame: None,
-        ball: None,
-        divot_start: None,
-        divot_end: None,
-        ground_mark: None,
         divot_start_offset: Some(measured(start)),
         divot_end_offset: Some(measured(start + 100.0)),
         low_point: Some((measured(start + 55.0), LowPointMethod::Mark)),
-        attack_angle: None,
-        height_at_ball: None,
-        ball_position: None,
-        reach_line: None,
         contact_order: Some(ContactOrder::BallFirst),
-        needs_review: Vec::new(),
-        warnings: Vec::new(),
+        ..SwingResult::without_numbers(SwingKind::Strike)
     }
 }
 

@@ -30,23 +30,10 @@ use crate::workflow::{KeptLens, LensChoice};
 /// A measured swing with `doubtful` to look at.
 pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
     let result = SwingResult {
-        kind: SwingKind::Strike,
         strike_time: Some(Seconds(1.0)),
         strike_frame: Some(FrameIndex(60)),
-        ball: None,
-        divot_start: None,
-        divot_end: None,
-        ground_mark: None,
-        divot_start_offset: None,
-        divot_end_offset: None,
-        low_point: None,
-        attack_angle: None,
-        height_at_ball: None,
-        ball_position: None,
-        reach_line: None,
-        contact_order: None,
         needs_review: doubtful.to_vec(),
-        warnings: Vec::new(),
+        ..SwingResult::without_numbers(SwingKind::Strike)
     };
     Swing {
         id: SwingId(id),
