@@ -2,13 +2,12 @@
 //! golfer's library, and what they are made of.
 
 use std::path::Path;
-use std::time::Duration;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use scuffline::app::{
     Chapter, ConsistencyMessage, Field, FileMessage, Model, NotebookMessage, Options, Page,
-    PeopleMessage, PlanField, ScreenMessage, SendMessage, SwingMessage, TapeMessage, Window,
+    PeopleMessage, PlanField, ScreenMessage, SendMessage, SwingMessage, TapeMessage,
 };
 use scuffline::domain::{LengthUnit, Quantity};
 use scuffline::report::drill_pictures;
@@ -20,48 +19,23 @@ use scuffline::workflow::{
     study_comparison, study_drills, study_season, summarise,
 };
 
-type Driven = Harness<'static, Option<Window>>;
+use crate::support::window::{Driven, drive, model, until};
 
 fn sample_window(library: &Path) -> Driven {
     let mut kept = Library::open(library).unwrap();
     build_sample(&mut kept, Path::new("no footage")).unwrap();
     drop(kept);
     let options = Options { library: Some(library.to_path_buf()), ..Options::default() };
-    let mut driven = Harness::builder()
-        .with_size([1280.0, 800.0])
-        .with_max_steps(12)
-        .with_context_setup(Window::prepare)
-        .build_ui_state(
-            move |ui, window: &mut Option<Window>| {
-                window.get_or_insert_with(|| Window::new(ui.ctx(), &options)).pass(ui);
-            },
-            None,
-        );
+    let mut driven = drive(Harness::builder(), options);
     until(&mut driven, "the session", |m| !m.swings.is_empty() && m.sheet.is_some());
     driven.get_by_label("Put away").click();
     driven.run_ok();
     driven
 }
 
-fn model(driven: &Driven) -> &Model {
-    driven.state().as_ref().expect("the first pass makes the window").model()
-}
-
 fn say(driven: &mut Driven, message: NotebookMessage) {
     driven.state_mut().as_mut().expect("a window").handle(message);
     driven.run_ok();
-}
-
-/// Runs passes and takes reports of jobs until `reached`; a minute without any is a failure.
-fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) {
-    loop {
-        driven.run_ok();
-        if reached(model(driven)) {
-            return;
-        }
-        let window = driven.state_mut().as_mut().expect("the first pass makes the window");
-        assert!(window.wait(Duration::from_secs(60)), "waited in vain: {what}");
-    }
 }
 
 fn turn_to(driven: &mut Driven, chapter: Chapter) {

@@ -6,19 +6,17 @@
 //! differ are kept beside the test's files in the temporary folder named by the failure.
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use eframe::egui::ColorImage;
 use egui_kittest::Harness;
 use scuffline::app::{
     Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, ScreenMessage,
-    SettingsMessage, Sheet, SwingMessage, Theme, Window,
+    SettingsMessage, Sheet, SwingMessage, Theme,
 };
 use scuffline::domain::Quantity;
 
 use crate::support::painter::Painter;
-
-type Driven = Harness<'static, Option<Window>>;
+use crate::support::window::{Driven, drive, until};
 
 /// Stored pictures are smaller by this factor.
 const SMALLER: usize = 4;
@@ -59,17 +57,6 @@ fn difference(a: &image::RgbImage, b: &image::RgbImage) -> f64 {
     n as f64 / (a.width() * a.height()) as f64
 }
 
-fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) {
-    loop {
-        driven.run_ok();
-        let window = driven.state_mut().as_mut().expect("the first pass makes the window");
-        if reached(window.model()) {
-            return;
-        }
-        assert!(window.wait(Duration::from_secs(60)), "waited in vain: {what}");
-    }
-}
-
 fn tell(driven: &mut Driven, message: impl Into<Message>) {
     driven.state_mut().as_mut().expect("the first pass makes the window").handle(message);
     driven.run_ok();
@@ -78,17 +65,7 @@ fn tell(driven: &mut Driven, message: impl Into<Message>) {
 /// The window on the invented golfer, his recordings read.
 fn open(library: PathBuf, painter: Painter) -> Driven {
     let options = Options { library: Some(library), files: Vec::new(), sample: true };
-    let mut driven = Harness::builder()
-        .with_size([1280.0, 800.0])
-        .with_max_steps(12)
-        .with_context_setup(Window::prepare)
-        .renderer(painter)
-        .build_ui_state(
-            move |ui, window: &mut Option<Window>| {
-                window.get_or_insert_with(|| Window::new(ui.ctx(), &options)).pass(ui);
-            },
-            None,
-        );
+    let mut driven = drive(Harness::builder().renderer(painter), options);
     until(&mut driven, "the sample", |m| {
         m.queue.is_empty() && m.recordings.len() >= 2 && m.sheet == Some(Sheet::Guide(0))
     });

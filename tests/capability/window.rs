@@ -11,7 +11,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use scuffline::app::{
     Chapter, FileMessage, MarkName, Model, NotebookMessage, Options, Page, ScreenMessage,
-    SendMessage, SettingsMessage, Sheet, SwingMessage, Theme, Tool, Window,
+    SendMessage, SettingsMessage, Sheet, SwingMessage, Theme, Tool,
 };
 use scuffline::domain::{ContactOrder, LengthUnit, ReferenceKind, SwingResult};
 use scuffline::report::csv;
@@ -19,45 +19,12 @@ use scuffline::store::Library;
 use scuffline::workflow::send::Form;
 use scuffline::workflow::{state, words_for_offset};
 
-type Driven = Harness<'static, Option<Window>>;
-
-fn sample(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-frames").join(name)
-}
+use crate::support::sample;
+use crate::support::window::{Driven, drive, model, until};
 
 fn open(library: &Path, files: &[PathBuf]) -> Driven {
     let library = Some(library.to_path_buf());
-    open_with(Options { library, files: files.to_vec(), sample: false })
-}
-
-fn open_with(options: Options) -> Driven {
-    Harness::builder()
-        .with_size([1280.0, 800.0])
-        .with_max_steps(12)
-        .with_context_setup(Window::prepare)
-        .build_ui_state(
-            move |ui, window: &mut Option<Window>| {
-                window.get_or_insert_with(|| Window::new(ui.ctx(), &options)).pass(ui);
-            },
-            None,
-        )
-}
-
-fn model(driven: &Driven) -> &Model {
-    driven.state().as_ref().expect("the first pass makes the window").model()
-}
-
-/// Runs passes and takes reports of jobs until `reached`; a minute without any is a failure.
-fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) {
-    loop {
-        driven.run_ok();
-        if reached(model(driven)) {
-            return;
-        }
-        let window = driven.state_mut().as_mut().expect("the first pass makes the window");
-        let heard = window.wait(Duration::from_secs(60));
-        assert!(heard, "waited in vain: {what}; {:?}", window.model().notices);
-    }
+    drive(Harness::builder(), Options { library, files: files.to_vec(), sample: false })
 }
 
 /// Where a point of the 1280 x 720 picture lies on the screen while all of it is shown.
@@ -428,8 +395,10 @@ fn every_sheet_and_page_can_be_reached_and_left_by_keys() {
 fn the_first_start_shows_the_invented_golfer() {
     let folder = tempfile::tempdir().unwrap();
     let library = folder.path().join("library.scuffline");
-    let mut driven =
-        open_with(Options { library: Some(library), sample: true, ..Options::default() });
+    let mut driven = drive(
+        Harness::builder(),
+        Options { library: Some(library), sample: true, ..Options::default() },
+    );
     until(&mut driven, "the sample", |m| !m.swings.is_empty() && m.sheet == Some(Sheet::Guide(0)));
     let m = model(&driven);
     let (_, golfer) = &m.people.golfers[0];

@@ -8,6 +8,7 @@ pub mod numbered;
 pub mod painter;
 pub mod strd;
 pub mod truth;
+pub mod window;
 
 use std::path::PathBuf;
 use std::process::{Command, Output};
