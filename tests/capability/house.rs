@@ -18,6 +18,27 @@ const ROOMS: [(&str, &[&str]); 11] = [
     ("cli", &["domain", "geometry", "stats", "report", "vision", "video", "store", "workflow"]),
 ];
 
+/// The window's layers from the ground up, each with those it may use.
+const LAYERS: [(&str, &[&str]); 14] = [
+    ("icon", &[]),
+    ("options", &[]),
+    ("strip", &[]),
+    ("theme", &[]),
+    ("notebook", &[]),
+    ("model", &["notebook", "strip", "theme"]),
+    ("focus", &["model"]),
+    ("words", &["model"]),
+    ("message", &["notebook", "theme", "model"]),
+    ("keys", &["notebook", "model", "focus", "message"]),
+    ("update", &["notebook", "strip", "model", "message", "words"]),
+    ("worker", &["notebook", "options", "model", "message"]),
+    ("view", &["notebook", "strip", "theme", "model", "focus", "words", "message", "keys"]),
+    (
+        "window",
+        &["icon", "options", "theme", "model", "message", "keys", "update", "worker", "view"],
+    ),
+];
+
 fn house() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
@@ -30,7 +51,7 @@ fn sources(folder: &Path) -> Vec<(PathBuf, String)> {
         for entry in std::fs::read_dir(folder).unwrap().flatten() {
             let path = entry.path();
             if path.is_dir() {
-                folders.push(path);
+                folders.extend((!path.ends_with("tests")).then_some(path));
             } else if path.extension().is_some_and(|e| e == "rs") && !path.ends_with("tests.rs") {
                 let text = std::fs::read_to_string(&path).unwrap();
                 let code = text.split("#[cfg(test)]\nmod tests {").next().unwrap();
@@ -85,12 +106,28 @@ fn paths(text: &str, root: &str) -> Vec<String> {
 
 /// Rooms named in a text that its own room may not use.
 fn rooms_overstepped(room: &str, text: &str) -> Vec<&'static str> {
-    let allowed = ROOMS.iter().find(|(name, _)| *name == room).map_or(&[][..], |(_, may)| may);
-    let used: Vec<String> = ["crate", "super::super", "super::super::super"]
+    overstepped(&ROOMS, room, &["crate", "super::super", "super::super::super"], text)
+}
+
+/// Layers of the window named in a text that its own layer may not use; `depth`: how far below
+/// the window's module the text's own lies.
+fn layers_overstepped(layer: &str, depth: usize, text: &str) -> Vec<&'static str> {
+    overstepped(&LAYERS, layer, &["crate::app", &vec!["super"; depth].join("::")], text)
+}
+
+/// Of `places`, those that a text names below one of `roots` though its own place may not use them.
+fn overstepped(
+    places: &[(&'static str, &[&str])],
+    place: &str,
+    roots: &[&str],
+    text: &str,
+) -> Vec<&'static str> {
+    let allowed = places.iter().find(|(name, _)| *name == place).map_or(&[][..], |(_, may)| may);
+    let used: Vec<String> = roots
         .iter()
         .flat_map(|root| paths(text, root).into_iter().map(|p| p[root.len() + 2..].to_owned()))
         .collect();
-    let others = ROOMS.iter().map(|(other, _)| *other).filter(|other| *other != room);
+    let others = places.iter().map(|(other, _)| *other).filter(|other| *other != place);
     others
         .filter(|other| used.iter().any(|path| path.split("::").next() == Some(other)))
         .filter(|other| !allowed.contains(other))
@@ -107,6 +144,21 @@ fn rooms_use_only_those_below_them() {
         }
         let overstepped = rooms_overstepped(&room, &text);
         assert!(overstepped.is_empty(), "{room} uses {overstepped:?}: {}", path.display());
+    }
+}
+
+#[test]
+fn the_windows_layers_use_only_those_below_them() {
+    for (path, text) in sources(&house().join("src/app")) {
+        let module = path.strip_prefix(house().join("src/app")).unwrap().with_extension("");
+        let parts = module.iter().filter(|part| *part != "mod").count();
+        let Some(layer) = module.iter().next().and_then(|l| l.to_str()).filter(|_| parts > 0)
+        else {
+            continue;
+        };
+        assert!(LAYERS.iter().any(|(known, _)| *known == layer), "a new layer: {layer}");
+        let overstepped = layers_overstepped(layer, parts, &text);
+        assert!(overstepped.is_empty(), "{layer} uses {overstepped:?}: {}", path.display());
     }
 }
 
@@ -182,6 +234,15 @@ fn the_sentences_of_absence_would_notice() {
         assert!(!rooms_overstepped("stats", text).is_empty(), "{text}");
     }
     assert!(!rooms_overstepped("workflow", "use super::super::app;").is_empty());
+    for (depth, text) in [
+        (1, "use super::update::update;"),
+        (2, "use super::super::view::View;"),
+        (3, "crate::app::window::run(options)"),
+    ] {
+        assert!(!layers_overstepped("model", depth, text).is_empty(), "{text}");
+    }
+    assert!(layers_overstepped("model", 2, "use super::view::Place;").is_empty());
+    assert!(layers_overstepped("update", 2, "use super::super::model::Model;").is_empty());
     assert!(rooms_overstepped("workflow", "use crate::store::{Library, Of};").is_empty());
     assert!(rooms_overstepped("stats", "let restore = crate::domain::Club::default();").is_empty());
     for (room, text) in [
