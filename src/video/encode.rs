@@ -175,6 +175,8 @@ fn choose_encoder(purpose: Purpose) -> Option<(ffmpeg::Codec, Dictionary<'static
                 options.set("g", "1");
                 // Slices are decoded side by side.
                 options.set("slices", "2");
+                // In the background, beside somebody who looks at pictures: each thread holds one.
+                options.set("threads", "1");
             }
         }
         return Some((x264, options));

@@ -247,6 +247,18 @@ pub fn give_back_large_pictures() {
     }
 }
 
+/// Memory that was let go goes back to the system, where the C library keeps it otherwise: some
+/// 50 MB after a 1080p recording was read in. Takes some thousandths of a second; for the end of
+/// large jobs. Elsewhere nothing is done.
+#[cfg_attr(all(target_os = "linux", target_env = "gnu"), allow(unsafe_code))]
+pub fn give_back_memory() {
+    // SAFETY: touches only memory that nobody holds, which any thread may do at any time.
+    #[cfg(all(target_os = "linux", target_env = "gnu"))]
+    unsafe {
+        libc::malloc_trim(0);
+    }
+}
+
 /// FFmpeg prints nothing by itself.
 pub(super) fn be_quiet() {
     ffmpeg::log::set_level(ffmpeg::log::Level::Quiet);

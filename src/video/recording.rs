@@ -99,6 +99,30 @@ impl Recording {
         index: Option<Arc<Index>>,
         cancel: CancelToken,
     ) -> Result<Self, VideoError> {
+        Self::open_for(path, index, cancel, Use::Exact)
+    }
+
+    /// Like [`Recording::open_sharing`], for work in the background beside a recording that is
+    /// looked at: decodes with one thread and holds as [`Recording::hold_little`] says.
+    ///
+    /// # Errors
+    /// As [`Recording::open`].
+    pub fn open_aside(
+        path: &Path,
+        index: Arc<Index>,
+        cancel: CancelToken,
+    ) -> Result<Self, VideoError> {
+        let mut recording = Self::open_for(path, Some(index), cancel, Use::Aside)?;
+        recording.hold_little();
+        Ok(recording)
+    }
+
+    fn open_for(
+        path: &Path,
+        index: Option<Arc<Index>>,
+        cancel: CancelToken,
+        purpose: Use,
+    ) -> Result<Self, VideoError> {
         let slot = CancelSlot::default();
         slot.set(cancel);
         let mut container = Container::open(path, &slot)?;
@@ -110,7 +134,7 @@ impl Recording {
             _ => Arc::new(build_index(&mut container, path, &info, &slot)?),
         };
         let timeline = index.timeline(facts.slow_factor);
-        let reader = FrameReader::new(container, path, index.clone(), slot.clone(), Use::Exact)?;
+        let reader = FrameReader::new(container, path, index.clone(), slot.clone(), purpose)?;
         let converter = Converter::new(&info);
         Ok(Self {
             path: path.into(),

@@ -15,6 +15,9 @@ use crate::domain::{Pts, Seconds, Sound, Timeline};
 /// Samples a second of the sound handed out.
 pub(super) const RATE: u32 = 48_000;
 
+/// Samples a second that a recording's sound may have; others are taken for damage.
+const RATES: std::ops::RangeInclusive<u32> = 1_000..=768_000;
+
 /// Sound this long after the last picture, and anything after an hour, is left out: a bound for
 /// damaged files.
 const AFTER_PICTURES: Seconds = Seconds(10.0);
@@ -141,11 +144,15 @@ impl<'a> Track<'a> {
     }
 
     fn add(&mut self, decoded: &mut frame::Audio) -> Result<(), VideoError> {
-        if decoded.samples() == 0 || decoded.rate() == 0 {
+        if decoded.samples() == 0 || !RATES.contains(&decoded.rate()) {
             return Ok(());
         }
         if decoded.channel_layout().is_empty() {
             decoded.set_channel_layout(ChannelLayout::default(i32::from(decoded.channels())));
+        }
+        // A resampler that cannot be set up would leave its memory behind.
+        if decoded.channel_layout().is_empty() {
+            return Ok(());
         }
         self.place(decoded);
         let same = self.resampler.as_ref().is_some_and(|context| {

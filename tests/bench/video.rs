@@ -114,6 +114,7 @@ fn random(
 
 /// Walks from random places: 30 frames forward, 60 backward, and 120 backward after the
 /// neighbourhood was prepared as the window does when no one waits: more than is held ready.
+/// And from just behind key frames, prepared likewise, 20 backward without time to prepare more.
 fn steps(recording: &mut Recording, rng: &mut Xorshift, report: &mut Map<String, Value>) {
     let count = recording.timeline().len();
     let (mut forward, mut backward, mut prepared) = (Vec::new(), Vec::new(), Vec::new());
@@ -150,6 +151,20 @@ fn steps(recording: &mut Recording, rng: &mut Xorshift, report: &mut Map<String,
             }
         }
     }
+    let mut over_key = Vec::new();
+    let keys = recording.timeline().frames.iter().enumerate().skip(60).filter(|(_, f)| f.key);
+    let keys: Vec<usize> = keys.map(|(n, _)| n).collect();
+    for &key in keys.iter().step_by(keys.len().div_ceil(8).max(1)) {
+        let from = (key + 3).min(count - 1);
+        recording.colour(FrameIndex(from)).expect("every frame decodes");
+        while recording.prepare(FrameIndex(from)).expect("it can be prepared") {}
+        for k in 1..=(from - key + 20) {
+            let start = Instant::now();
+            recording.colour(FrameIndex(from - k)).expect("every frame decodes");
+            over_key.push(ms(start));
+        }
+    }
+    put_times(report, "step_back_over_key", &mut over_key);
     put_times(report, "step_forward", &mut forward);
     put_times(report, "step_back_unprepared", &mut backward);
     put_times(report, "step_back", &mut prepared);

@@ -60,8 +60,7 @@ fn work(
 ) -> Result<(), KeptError> {
     let generation = job.generation;
     let (index, cancel) = (job.index.clone(), job.cancel.clone());
-    let mut recording = Recording::open_sharing(&job.path, Some(index), cancel)?;
-    recording.hold_little();
+    let mut recording = Recording::open_aside(&job.path, index, cancel)?;
     let mut envelope = Envelope::default();
     let heard = recording.for_each_sound(&mut |block| {
         envelope.add(block);

@@ -38,7 +38,9 @@ impl From<StoreError> for ReadError {
 pub fn run(options: &Options, jobs: &Receiver<ReadJob>, library: &Sender<Job>, report: &Report) {
     while let Ok(job) = jobs.recv() {
         let path = job.path.clone();
-        let event = match read(options, &job, report) {
+        let outcome = read(options, &job, report);
+        crate::video::give_back_memory();
+        let event = match outcome {
             Ok((session, swing)) => {
                 let _ = library.send(Job::Refresh(session));
                 Event::Imported { path, session, swing }
