@@ -141,6 +141,28 @@ fn arrow(model: &Model, by: [f64; 2], frames: i64) -> Option<Message> {
     }
 }
 
+/// What a key does while a sheet lies over the page: the guide's pages are turned; what lies
+/// beneath and cannot be seen well is not stepped through, accepted or changed unawares.
+fn over(sheet: Sheet, key: Key, message: Option<Message>) -> Option<Message> {
+    match (sheet, key) {
+        (Sheet::Guide(_), Key::Enter | Key::ArrowRight | Key::PageDown) => {
+            return Some(ScreenMessage::TurnPage(1).into());
+        }
+        (Sheet::Guide(_), Key::ArrowLeft | Key::PageUp) => {
+            return Some(ScreenMessage::TurnPage(-1).into());
+        }
+        _ => {}
+    }
+    message.filter(|message| match message {
+        Message::Screen(_) | Message::Settings(_) | Message::File(_) | Message::Notebook(_) => true,
+        Message::Swing(SwingMessage::Undo | SwingMessage::Redo) => true,
+        // Takes the sheet away.
+        Message::Mark(MarkMessage::Choose(_)) => true,
+        Message::Setup(_) => sheet == Sheet::Reference,
+        _ => false,
+    })
+}
+
 /// Takes the keys pressed in this pass and turns them into messages.
 pub fn pressed(ctx: &egui::Context, model: &Model, bindings: &[Binding]) -> Vec<Message> {
     if ctx.text_edit_focused() {
@@ -163,7 +185,11 @@ pub fn pressed(ctx: &egui::Context, model: &Model, bindings: &[Binding]) -> Vec<
                 continue;
             }
             for _ in 0..input.count_and_consume_key(binding.modifiers, binding.key) {
-                messages.extend((binding.message)(model));
+                let message = (binding.message)(model);
+                messages.extend(match model.sheet {
+                    None => message,
+                    Some(sheet) => over(sheet, binding.key, message),
+                });
             }
         }
     });
@@ -183,6 +209,17 @@ mod tests {
                 assert!(!same, "{:?} is bound to {} and {}", a.key, a.words, b.words);
             }
         }
+    }
+
+    #[test]
+    fn beneath_a_sheet_nothing_is_changed_by_a_key() {
+        let accept = || Some(Message::Swing(SwingMessage::Accept));
+        let turned = over(Sheet::Guide(0), Key::Enter, accept());
+        assert!(matches!(turned, Some(Message::Screen(ScreenMessage::TurnPage(1)))));
+        assert!(over(Sheet::Keys, Key::Enter, accept()).is_none());
+        assert!(over(Sheet::Chooser, Key::Delete, Some(MarkMessage::RemoveMark.into())).is_none());
+        let undo = Some(Message::Swing(SwingMessage::Undo));
+        assert!(over(Sheet::Keys, Key::U, undo).is_some());
     }
 
     #[test]

@@ -250,6 +250,8 @@ pub enum ScreenMessage {
     CloseSheet,
     /// Step out of whatever is going on.
     Escape,
+    /// Turn so many pages of the guide; past its last one it is put away.
+    TurnPage(isize),
     /// Put the guide away for good.
     DismissGuide,
     /// A field was typed into.

@@ -78,6 +78,8 @@ pub enum Warning {
         /// From the mark, mm.
         mark: f64,
     },
+    /// The divot starts farther towards the target than it ends.
+    MarkReversed,
     /// The frame rate is too low for the named quantity.
     LowFrameRate {
         /// Frames a second.
@@ -132,6 +134,7 @@ impl Warning {
             Self::TooFewClubFrames { .. } => "too-few-club-frames",
             Self::NearlyStraight => "nearly-straight",
             Self::LowPointsDisagree { .. } => "low-points-disagree",
+            Self::MarkReversed => "mark-reversed",
             Self::LowFrameRate { .. } => "low-frame-rate",
             Self::OutsidePicture { .. } => "outside-picture",
             Self::Interlaced => "interlaced",
@@ -193,6 +196,9 @@ impl Warning {
             Self::LowPointsDisagree { arc, mark } => format!(
                 "The arc puts the low point at {arc:.0} mm, the mark at {mark:.0} mm; check divot start and end."
             ),
+            Self::MarkReversed => {
+                "The divot starts ahead of where it ends, seen towards the target; check both marks and which way the target lies.".into()
+            }
             Self::LowFrameRate { rate } => format!(
                 "At {rate:.0} frames a second the club head is seen too rarely; record at 120 or more for low point and attack angle."
             ),

@@ -45,8 +45,8 @@ pub struct Individuals {
     pub aim: Option<[f64; 2]>,
 }
 
-/// Room for the numbers to the left of a chart, in type sizes: "100 behind".
-const GUTTER: f64 = 5.6;
+/// Room for the numbers to the left of a chart, in type sizes: "1000 behind".
+const GUTTER: f64 = 6.3;
 
 /// A plot area: from numbers to points.
 struct Plot {

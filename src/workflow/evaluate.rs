@@ -507,7 +507,14 @@ impl Scene<'_> {
         end: Option<&Measured>,
         warnings: &mut Vec<Warning>,
     ) -> Option<(Measured, crate::domain::LowPointMethod)> {
-        let from_mark = start.zip(end).map(|(s, e)| geometry::low_point_from_mark(s, e));
+        let ends = start.zip(end).filter(|(start, end)| {
+            let reversed = start.value > end.value;
+            if reversed {
+                warnings.push(Warning::MarkReversed);
+            }
+            !reversed
+        });
+        let from_mark = ends.map(|(start, end)| geometry::low_point_from_mark(start, end));
         let combined = geometry::combine_low_points(arc.map(|a| &a.low_point), from_mark.as_ref());
         if let Some((measured, _)) = &combined {
             warnings.extend(measured.warnings.iter().cloned());
@@ -559,12 +566,13 @@ fn needs_review(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> V
     flag(Reviewable::Ball, input.given.ball.is_none() && ball_expected && doubtful(ball));
     let untouched = result.ground_mark == Some(GroundMark::None);
     let mark = input.found_mark().map(|m| m.confidence);
+    let reversed = result.warnings.contains(&Warning::MarkReversed);
     for (what, given, end) in [
         (Reviewable::DivotStart, input.given.divot_start, found.and_then(|f| f.divot_start)),
         (Reviewable::DivotEnd, input.given.divot_end, found.and_then(|f| f.divot_end)),
     ] {
         let unsure = if untouched { doubtful(mark) } else { doubtful(end.map(|e| e.confidence)) };
-        flag(what, given.is_none() && unsure);
+        flag(what, reversed || given.is_none() && unsure);
     }
     let start_unsure = review.contains(&Reviewable::DivotStart);
     let mut flag = |what: Reviewable, doubtful: bool| {
@@ -641,6 +649,20 @@ mod tests {
         assert_eq!(*method, crate::domain::LowPointMethod::Mark);
         for given in [Reviewable::Strike, Reviewable::Ball, Reviewable::DivotStart] {
             assert!(!swing.needs_review.contains(&given));
+        }
+    }
+
+    #[test]
+    fn a_mark_that_runs_backwards_is_questioned() {
+        let setup =
+            Setup { target: Some(Direction::Left), references: vec![sheet()], ..Setup::default() };
+        let input = SwingInput { given: marks(), ..SwingInput::default() };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+        let swing = &evaluation.swings[0];
+        assert!(swing.warnings.contains(&Warning::MarkReversed));
+        assert!(swing.low_point.is_none() && swing.divot_start_offset.is_some());
+        for end in [Reviewable::DivotStart, Reviewable::DivotEnd] {
+            assert!(swing.needs_review.contains(&end));
         }
     }
 

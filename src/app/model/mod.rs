@@ -214,6 +214,9 @@ pub enum Page {
     Range,
 }
 
+/// How many pages the guide has.
+pub const GUIDE_PAGES: usize = 5;
+
 /// A sheet laid over the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sheet {

@@ -2,7 +2,7 @@
 
 use super::{beside, notebook, session, settings};
 use crate::app::message::{Field, Job, ScreenMessage};
-use crate::app::model::{Look, Model, Page, Sheet, Tool};
+use crate::app::model::{GUIDE_PAGES, Look, Model, Page, Sheet, Tool};
 
 /// Applies a message about what is on the screen.
 pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
@@ -11,6 +11,7 @@ pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
         ScreenMessage::Open(sheet) => open(model, sheet),
         ScreenMessage::CloseSheet => close_sheet(model),
         ScreenMessage::Escape => escape(model),
+        ScreenMessage::TurnPage(by) => turn_page(model, by),
         ScreenMessage::DismissGuide => dismiss_guide(model),
         ScreenMessage::Typed(field, text) => typed(model, field, text),
         ScreenMessage::DismissNotice(id) => dismiss_notice(model, id),
@@ -55,6 +56,17 @@ fn escape(model: &mut Model) -> Vec<Job> {
     } else {
         model.page = Page::Measure;
     }
+    Vec::new()
+}
+
+/// Turns the guide's pages.
+fn turn_page(model: &mut Model, by: isize) -> Vec<Job> {
+    let Some(Sheet::Guide(page)) = model.sheet else { return Vec::new() };
+    let next = page.saturating_add_signed(by);
+    if next >= GUIDE_PAGES {
+        return dismiss_guide(model);
+    }
+    model.sheet = Some(Sheet::Guide(next));
     Vec::new()
 }
 

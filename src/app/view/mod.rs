@@ -74,7 +74,7 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     }
     let ctx = ui.ctx().clone();
     sheets::sheets_ui(view, &ctx);
-    if view.model.page != Page::Measure {
+    if view.model.page == Page::Range {
         top::notices_ui(view, &ctx);
     }
     top::dropping_ui(view, &ctx);
@@ -100,6 +100,7 @@ fn below_the_bar(view: &mut View, ui: &mut Ui, page: fn(&mut View, &mut Ui)) {
     let panel = view.colours().panel;
     let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(14, 6));
     egui::Panel::top("top").frame(frame).show(ui, |ui| top::top_ui(view, ui));
+    top::foot_of_page_ui(view, ui);
     egui::CentralPanel::no_frame().show(ui, |ui| page(view, ui));
 }
 

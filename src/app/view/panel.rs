@@ -491,6 +491,7 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
         title: "Known size".into(),
         aside: match (names.is_empty(), proposed, &open.standing.carried_from) {
             (true, Some(words), _) => words,
+            (true, None, _) if open.timeline.is_none() => String::new(), // not open yet
             (true, None, _) => "nothing marked".into(),
             (false, _, Some(from)) => format!("{}, from {from}", names.join(", ")),
             (false, _, None) => names.join(", "),

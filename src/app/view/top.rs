@@ -191,25 +191,30 @@ pub fn foot_of_panel_ui(view: &mut View, ui: &mut Ui) {
         });
 }
 
-/// Files being read and notices over a page that has no panel.
-pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
-    // The range display says by itself what is being read.
-    let reading = !view.model.queue.is_empty() && view.model.page != Page::Range;
-    if view.model.notices.is_empty() && !reading {
+/// The same at the foot of a page that has no panel.
+pub fn foot_of_page_ui(view: &mut View, ui: &mut Ui) {
+    if view.model.notices.is_empty() && view.model.queue.is_empty() {
         return;
     }
-    let colours = *view.colours();
+    let panel = view.colours().panel;
+    egui::Panel::bottom("foot of the page")
+        .frame(Frame::new().fill(panel).inner_margin(Margin::symmetric(16, 8)))
+        .resizable(false)
+        .show(ui, |ui| {
+            ui.set_max_width(548.0);
+            queue_ui(view, ui);
+            notice_rows_ui(view, ui);
+        });
+}
+
+/// Notices over the range display, which fills the screen and says by itself what is being read.
+pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
+    if view.model.notices.is_empty() {
+        return;
+    }
     let area = egui::Area::new(Id::unique("notices over the page")).order(egui::Order::Foreground);
     area.anchor(Align2::LEFT_BOTTOM, vec2(16.0, -72.0)).show(ctx, |ui| {
         ui.set_width(548.0);
-        if reading {
-            Frame::new()
-                .fill(colours.raised)
-                .stroke(Stroke::new(colours.stroke, colours.quiet))
-                .corner_radius(8)
-                .inner_margin(Margin::symmetric(14, 9))
-                .show(ui, |ui| queue_ui(view, ui));
-        }
         notice_rows_ui(view, ui);
     });
 }

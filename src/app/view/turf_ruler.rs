@@ -95,7 +95,7 @@ pub fn filling(view: &View, area: Vec2, unit: f64, last: usize) -> Style {
     let style = sized(view, f64::from(area.x), unit * 0.62, unit * 0.98);
     let rows = rows(view.model, last);
     let room = f64::from(area.y) - ruler::head(range_of(&rows), &style).height;
-    let row = (room / rows.len().max(1) as f64).clamp(unit * 0.98, unit * 1.7);
+    let row = (room / rows.len().max(1) as f64).clamp(unit * 0.76, unit * 1.7);
     Style { row, ..style }
 }
 

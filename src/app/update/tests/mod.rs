@@ -12,8 +12,8 @@ use crate::app::message::{
     SecondJob, SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use crate::app::model::{
-    Finding, History, Look, MarkName, Model, OpenRecording, Page, People, Settings, Sheet,
-    Standing, Swing, Tool,
+    Finding, GUIDE_PAGES, History, Look, MarkName, Model, OpenRecording, Page, People, Settings,
+    Sheet, Standing, Swing, Tool,
 };
 use crate::app::theme::Theme;
 use crate::domain::{
@@ -541,6 +541,13 @@ fn the_guide_is_shown_until_it_is_put_away() {
     let mut m = Model::default();
     update(&mut m, Message::Event(Event::Settings(Settings::default())));
     assert_eq!(m.sheet, Some(Sheet::Guide(0)));
+    update(&mut m, ScreenMessage::TurnPage(-1));
+    assert_eq!(m.sheet, Some(Sheet::Guide(0)));
+    (1..GUIDE_PAGES).for_each(|_| drop(update(&mut m, ScreenMessage::TurnPage(1))));
+    assert_eq!(m.sheet, Some(Sheet::Guide(GUIDE_PAGES - 1)));
+    let jobs = update(&mut m, ScreenMessage::TurnPage(1));
+    assert!(m.sheet.is_none() && matches!(jobs[..], [Job::SaveSettings(_)]));
+    m.sheet = Some(Sheet::Guide(0));
     let jobs = update(&mut m, ScreenMessage::DismissGuide);
     let [Job::SaveSettings(kept)] = &jobs[..] else { panic!() };
     assert!(kept.guide_dismissed);

@@ -29,6 +29,7 @@ pub fn notebook_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
     egui::Panel::top("top").frame(frame).show(ui, |ui| top::top_ui(view, ui));
     let frame = Frame::new().fill(panel).inner_margin(Margin::symmetric(14, 4));
     egui::Panel::top("chapters").frame(frame).show(ui, |ui| chapters_ui(view, ui, chapter));
+    top::foot_of_page_ui(view, ui);
     egui::CentralPanel::no_frame().show(ui, |ui| page_ui(view, ui, chapter));
 }
 

@@ -3,15 +3,18 @@
 use eframe::egui::{self, RichText, Ui};
 
 use crate::app::message::ScreenMessage;
-use crate::app::model::Sheet;
+use crate::app::model::GUIDE_PAGES;
 use crate::app::view::{View, strong};
 use crate::domain::Golfer;
 
 /// Said only while it is so.
 const INVENTED: &str = "The swings on the screen belong to an invented golfer. Look around: nothing here can be broken, and undo takes back every step.";
 
+/// The longest page, in lines of text with what lies between its paragraphs.
+const MOST_LINES: f32 = 10.5;
+
 /// A page: its title and its paragraphs.
-const PAGES: [(&str, &[&str]); 5] = [
+const PAGES: [(&str, &[&str]); GUIDE_PAGES] = [
     (
         "Where did the club meet the turf?",
         &[
@@ -66,10 +69,15 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
     let people = &view.model.people;
     let invented = |(id, golfer): &(_, Golfer)| Some(*id) == people.golfer && golfer.invented;
     let is_invented = people.golfers.iter().any(invented);
-    for paragraph in paragraphs.iter().filter(|text| is_invented || **text != INVENTED) {
-        ui.add(egui::Label::new(*paragraph).wrap());
-        ui.add_space(6.0);
-    }
+    // The buttons stay where they are from page to page.
+    let lines = ui.text_style_height(&egui::TextStyle::Body) * MOST_LINES;
+    ui.vertical(|ui| {
+        ui.set_min_height(lines);
+        for paragraph in paragraphs.iter().filter(|text| is_invented || **text != INVENTED) {
+            ui.add(egui::Label::new(*paragraph).wrap());
+            ui.add_space(6.0);
+        }
+    });
     ui.add_space(10.0);
     ui.horizontal(|ui| {
         if ui.button("Put away").on_hover_text("Comes back under Help").clicked() {
@@ -83,12 +91,11 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
                 RichText::new(text).text_style(strong()).color(colours.on_accent),
             )
             .fill(colours.accent);
-            if ui.add(button).clicked() {
-                let next = ScreenMessage::Open(Sheet::Guide(step + 1));
-                view.send(if last { ScreenMessage::DismissGuide } else { next });
+            if ui.add(button).on_hover_text("Enter").clicked() {
+                view.send(ScreenMessage::TurnPage(1));
             }
-            if step > 0 && ui.button("Back").clicked() {
-                view.send(ScreenMessage::Open(Sheet::Guide(step - 1)));
+            if step > 0 && ui.button("Back").on_hover_text("Arrow left").clicked() {
+                view.send(ScreenMessage::TurnPage(-1));
             }
         });
     });
