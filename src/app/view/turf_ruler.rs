@@ -151,6 +151,9 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     if response.hovered() && !view.model.glances.contains_key(&row.id) {
         view.send(SwingMessage::Glance(row.id));
     }
+    if view.model.sheet.is_some() {
+        return; // No glance over what lies over the page.
+    }
     response.on_hover_cursor(CursorIcon::PointingHand).on_hover_ui(|ui| {
         ui.label(text);
         if let Some(Some(picture)) = view.model.glances.get(&row.id).cloned() {
