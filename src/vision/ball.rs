@@ -50,44 +50,62 @@ pub(crate) struct Spot {
 }
 
 /// Round bright spots of a picture or of a difference of pictures: places that stand out by
-/// at least `least` grey levels and whose half-height outline is about as high as wide and
-/// filled like a disc.
+/// at least `least` grey levels and whose outline is about as high as wide and filled like a
+/// disc: at half its height where that is round, else at the lowest level at which it parts from
+/// what it touches (brighter ground beside a shadow, a club head, a sheet), as the stable regions
+/// of Matas et al. 2004 are found.
 pub(crate) fn round_spots(plane: &Plane, least: f32) -> Vec<Spot> {
     let smooth = plane.blurred(1.2);
-    let mut taken = vec![false; smooth.data.len()];
-    let mut order: Vec<usize> =
-        (0..smooth.data.len()).filter(|&i| smooth.data[i] >= least).collect();
-    order.sort_by(|&a, &b| smooth.data[b].total_cmp(&smooth.data[a]));
-    let mut spots = Vec::new();
-    let mut region = Vec::new();
-    for start in order {
-        if taken[start] || !is_peak(&smooth, start) {
-            continue;
+    let value = |i: &usize| smooth.data[*i];
+    let highest = smooth.data.iter().copied().fold(0.0, f32::max);
+    let (mut spots, mut region) = (Vec::<Spot>::new(), Vec::new());
+    let mut about_peak = vec![false; smooth.data.len()];
+    let mut level = least.max(1.0);
+    while level <= highest {
+        let mut seen = vec![false; smooth.data.len()];
+        for start in 0..smooth.data.len() {
+            if seen[start] || smooth.data[start] < level {
+                continue;
+            }
+            fill(&smooth, start, level, &mut seen, &mut region);
+            let peak = region.iter().copied().max_by(|a, b| value(a).total_cmp(&value(b)));
+            let Some(peak) = peak.filter(|_| region.len() < MOST_PIXELS) else { continue };
+            let height = smooth.data[peak];
+            let Some(whole) = round(&region, smooth.width, f64::from(height)) else { continue };
+            fill(&smooth, peak, (height * 0.5).max(level), &mut about_peak, &mut region);
+            let spot = round(&region, smooth.width, f64::from(height)).unwrap_or(whole);
+            region.iter().for_each(|&i| about_peak[i] = false);
+            if !spots.iter().any(|known| known.is_about(&spot)) {
+                spots.push(spot);
+            }
         }
-        fill(&smooth, start, smooth.data[start] * 0.5, &mut taken, &mut region);
-        if let Some(spot) = round(&region, smooth.width, f64::from(smooth.data[start])) {
-            spots.push(spot);
-        }
+        level *= STEP_UP;
     }
+    spots.sort_by(|a, b| b.peak.total_cmp(&a.peak));
     spots
 }
 
-fn is_peak(plane: &Plane, i: usize) -> bool {
-    let (x, y) = (i % plane.width, i / plane.width);
-    let value = plane.data[i];
-    (y.saturating_sub(1)..(y + 2).min(plane.height))
-        .all(|v| (x.saturating_sub(1)..(x + 2).min(plane.width)).all(|u| plane.at(u, v) <= value))
+/// From level to level at which spots are looked for.
+const STEP_UP: f32 = 1.2;
+
+/// No ball has more.
+const MOST_PIXELS: usize = (2.0 * LARGEST * LARGEST) as usize;
+
+impl Spot {
+    /// The same spot, found at another level.
+    fn is_about(&self, other: &Self) -> bool {
+        let apart = (self.x - other.x).hypot(self.y - other.y);
+        apart < 0.2 * self.diameter && (0.75..1.33).contains(&(self.diameter / other.diameter))
+    }
 }
 
-/// The connected pixels above `level` around `start`, marked as taken; gives up beyond the
-/// size of the largest ball.
-fn fill(plane: &Plane, start: usize, level: f32, taken: &mut [bool], region: &mut Vec<usize>) {
-    let most = (2.0 * LARGEST * LARGEST) as usize;
+/// The connected pixels from `level` on around `start`, marked as seen.
+fn fill(plane: &Plane, start: usize, level: f32, seen: &mut [bool], region: &mut Vec<usize>) {
     region.clear();
     region.push(start);
-    taken[start] = true;
+    seen[start] = true;
     let mut next = 0;
-    while next < region.len() && region.len() < most {
+    while next < region.len() {
         let i = region[next];
         next += 1;
         let (x, y) = (i % plane.width, i / plane.width);
@@ -98,8 +116,8 @@ fn fill(plane: &Plane, start: usize, level: f32, taken: &mut [bool], region: &mu
             (y + 1 < plane.height).then(|| i + plane.width),
         ];
         for j in neighbours.into_iter().flatten() {
-            if !taken[j] && plane.data[j] >= level {
-                taken[j] = true;
+            if !seen[j] && plane.data[j] >= level {
+                seen[j] = true;
                 region.push(j);
             }
         }
@@ -376,6 +394,28 @@ mod tests {
         let spots = round_spots(&plane, 20.0);
         assert_eq!(spots.len(), 1, "{spots:?}");
         assert!((spots[0].x - 30.0).abs() < 0.5 && (spots[0].diameter - 18.0).abs() < 1.5);
+    }
+
+    #[test]
+    fn a_ball_beside_brighter_ground_and_a_club_head_is_told_apart() {
+        let mut plane = Plane::filled(160, 120, 20.0);
+        for y in 0..120 {
+            for x in 0..160 {
+                // Sunlit to the left of the ball, which stands out of it by little.
+                if x < 62 {
+                    plane.data[y * 160 + x] = 55.0;
+                }
+                if (x as f64 - 70.0).hypot(y as f64 - 60.0) < 10.0 {
+                    plane.data[y * 160 + x] = 95.0;
+                }
+                if (40..52).contains(&x) && (48..80).contains(&y) {
+                    plane.data[y * 160 + x] = 190.0;
+                }
+            }
+        }
+        let found = round_spots(&plane, 30.0);
+        let ball = found.iter().find(|s| (s.x - 70.0).hypot(s.y - 60.0) < 2.0);
+        assert!(ball.is_some_and(|s| (s.diameter - 20.0).abs() < 4.0), "{found:?}");
     }
 
     #[test]

@@ -9,7 +9,7 @@ use super::sound::{Click, SPEED_OF_SOUND};
 use super::steady::{Motion, Steadying};
 use super::swings::{Sweep, find_sweeps};
 use super::turf_change::{GroundMarkRequest, find_ground_mark};
-use super::window::{Clock, Window, read_window, strike_area};
+use super::window::{Clock, Window, read_whiteness, read_window, strike_area};
 use crate::domain::{
     BallOutline, ClubHeadSighting, Found, FoundSwing, FrameIndex, ImagePoint, Millimetres,
     MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, SwingKind,
@@ -262,7 +262,14 @@ fn propose(
     let window = read_window(pictures, steadying, clock, sweep.time, area, go_on)?;
     let Shaft { bands, ends } = find_shaft(&window, sweep, clock.spacing());
     let soles = find_soles(pictures, steadying, &window, &bands, sweep, clock)?;
-    let Met { kind, ball, time, frame } = find_met(&window, &ends, sweep, look, pictures.size());
+    let mut struck = find_struck(&window, &ends, sweep, look);
+    if struck.is_none() {
+        let (clock, time) = (look.clock, sweep.time);
+        let white = read_whiteness(pictures, steadying, &window, clock, time, go_on)?;
+        struck = find_struck(&white, &ends, sweep, look);
+    }
+    let met = find_met(&window, struck, &ends, sweep, look, pictures.size());
+    let Met { kind, ball, time, frame } = met;
     let sure = swing_confidence(sweep, time.value, kind, look);
     let moved =
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
@@ -304,20 +311,32 @@ struct Met {
     frame: usize,
 }
 
+/// The ball that leaves its place, and the last frame in which it lies there.
+fn find_struck(
+    window: &Window,
+    ends: &[ShaftEnd],
+    sweep: &Sweep,
+    look: &Look,
+) -> Option<(BallFit, usize)> {
+    let ball = match look.given.and_then(|g| g.ball) {
+        Some(at) => ball_at(window, look.motion.from_first(at)),
+        None => find_struck_ball(window, sweep, ends),
+    }?;
+    let frame = leaving_frame(window, &ball, sweep)?;
+    Some((ball, frame))
+}
+
 /// A ball that leaves makes a strike of the swing.
 fn find_met(
     window: &Window,
+    struck: Option<(BallFit, usize)>,
     ends: &[ShaftEnd],
     sweep: &Sweep,
     look: &Look,
     size: PictureSize,
 ) -> Met {
-    let struck = match look.given.and_then(|g| g.ball) {
-        Some(at) => ball_at(window, look.motion.from_first(at)),
-        None => find_struck_ball(window, sweep, ends),
-    };
-    let strike = struck.as_ref().and_then(|ball| leaving_frame(window, ball, sweep));
-    let ball = if strike.is_some() { struck } else { find_lying_ball(window, sweep, ends) };
+    let strike = struck.as_ref().map(|(_, frame)| *frame);
+    let ball = struck.map(|(ball, _)| ball).or_else(|| find_lying_ball(window, sweep, ends));
     let ball = ball.map(|b| moved(&b, window, look.motion));
     let kind = if strike.is_some() { SwingKind::Strike } else { SwingKind::Practice };
     let (time, frame) = match strike {

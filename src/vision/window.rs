@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::plane::{Area, HeldPlane, Plane};
 use super::steady::{Motion, Steadying};
 use crate::domain::{
-    FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Timeline,
+    ColourFrame, FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Timeline,
 };
 
 /// Full-size pictures of part of the scene around a strike, laid on the frame at the strike where
@@ -175,6 +175,56 @@ pub(crate) fn read_window(
         cut.into_iter().filter(|c| close.contains(&c.0)).map(|c| c.1).collect();
     let times = close.clone().map(|i| clock.time(i)).collect();
     Ok(Window { area, laid_on, first: close.start, frames, times, before, after })
+}
+
+/// The same window by how white each pixel is: the least of its red, green and blue. A ball in the
+/// shade is no brighter than the sunlit turf beside it, but as grey as ever, while turf has little
+/// blue.
+pub(crate) fn read_whiteness(
+    pictures: &mut dyn Pictures,
+    steadying: &mut Steadying,
+    window: &Window,
+    clock: &Clock,
+    time: f64,
+    go_on: &mut dyn FnMut() -> bool,
+) -> Result<Window, PictureError> {
+    let Wanted { before, after, .. } = Wanted::about(clock, time);
+    let area = window.area;
+    let mut read = |frame: usize| {
+        if !go_on() {
+            return Err(PictureError::Cancelled);
+        }
+        let plane = whiteness(&*pictures.colour(FrameIndex(frame))?, area);
+        Ok(HeldPlane::of(&match &window.laid_on {
+            Some(own) => laid(plane, area, own, &steadying.motion(pictures, FrameIndex(frame))?),
+            None => plane,
+        }))
+    };
+    let mut plate = |chosen: &[usize], fallback: &Plane| {
+        let every = chosen.len().div_ceil(WHITE_PLATE_FRAMES).max(1);
+        let held = chosen.iter().step_by(every).map(|&frame| read(frame));
+        let held = held.collect::<Result<Vec<_>, PictureError>>()?;
+        let middle = HeldPlane::median_of(&held.iter().collect::<Vec<_>>());
+        Ok::<_, PictureError>(middle.unwrap_or_else(|| fallback.clone()))
+    };
+    let before = plate(&before, &window.before)?;
+    let after = plate(&after, &window.after)?;
+    let frames = (0..window.frames.len()).map(|i| read(window.first + i));
+    let frames = frames.collect::<Result<Vec<_>, PictureError>>()?;
+    let (times, laid_on) = (window.times.clone(), window.laid_on);
+    Ok(Window { area, laid_on, first: window.first, frames, times, before, after })
+}
+
+/// Fewer than for brightness: colours cost more to read.
+const WHITE_PLATE_FRAMES: usize = 3;
+
+fn whiteness(frame: &ColourFrame, area: Area) -> Plane {
+    let rows = area.top..area.top + area.height;
+    let least = |y| {
+        let row = area.left..area.left + area.width;
+        row.map(move |x| f32::from(frame.rgb(x, y).into_iter().min().unwrap_or(0)))
+    };
+    Plane { width: area.width, height: area.height, data: rows.flat_map(least).collect() }
 }
 
 /// A cut of one frame laid on another, whose motion is `own`; as it is if it is not known how.

@@ -213,3 +213,19 @@ fn a_sheets_corners_are_proposed() {
         }
     }
 }
+
+/// In the golfer's shadow, between sunlit stretches, the ball is no brighter than what surrounds
+/// it: it is found by its lack of colour.
+#[test]
+fn a_ball_in_the_golfers_shadow() {
+    use scuffline::demo::{Condition, Scenario, Scene};
+    let mut scene = Scene::new(Scenario::draw(Condition::LowSunBehind, 8));
+    let truth = scene.truth();
+    let found = find_swings(&mut scene, None, &Hints::default(), &mut |_| true).unwrap();
+    let ([truth], [swing]) = (&truth.swings[..], &found[..]) else { panic!("{found:?}") };
+    assert_eq!(swing.kind.value, SwingKind::Strike);
+    assert_eq!(swing.strike_frame, truth.last_frame_before);
+    let ball = swing.ball.expect("a ball").value.centre;
+    let off = ball.distance(truth.ball.expect("a true ball"));
+    assert!(off < 1.0, "the ball is off by {off:.2} pixels");
+}
