@@ -1,6 +1,6 @@
 //! Pictures as real numbers: reduce, blur, median, sample between pixels.
 
-use crate::domain::GrayFrame;
+use crate::domain::{ColourFrame, GrayFrame};
 
 /// A picture of real values, row by row; a whole coordinate is a pixel centre.
 #[derive(Clone, Debug, PartialEq)]
@@ -194,6 +194,17 @@ impl HeldPlane {
             let row = y * frame.width + area.left;
             bytes.extend_from_slice(&frame.data[row..row + area.width]);
         }
+        Self { width: area.width, height: area.height, values: Values::Bytes(bytes) }
+    }
+
+    /// The least of red, green and blue in part of a frame.
+    pub fn cut_whiteness(frame: &ColourFrame, area: Area) -> Self {
+        let rows = area.top..area.top + area.height;
+        let least = |y| {
+            let row = area.left..area.left + area.width;
+            row.map(move |x| frame.rgb(x, y).into_iter().min().unwrap_or(0))
+        };
+        let bytes = rows.flat_map(least).collect();
         Self { width: area.width, height: area.height, values: Values::Bytes(bytes) }
     }
 

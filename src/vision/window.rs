@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::plane::{Area, HeldPlane, Plane};
 use super::steady::{Motion, Steadying};
 use crate::domain::{
-    ColourFrame, FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Timeline,
+    FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Timeline,
 };
 
 /// Full-size pictures of part of the scene around a strike, laid on the frame at the strike where
@@ -194,38 +194,34 @@ pub(crate) fn read_whiteness(
         if !go_on() {
             return Err(PictureError::Cancelled);
         }
-        let plane = whiteness(&*pictures.colour(FrameIndex(frame))?, area);
-        Ok(HeldPlane::of(&match &window.laid_on {
-            Some(own) => laid(plane, area, own, &steadying.motion(pictures, FrameIndex(frame))?),
-            None => plane,
-        }))
+        let held = HeldPlane::cut_whiteness(&*pictures.colour(FrameIndex(frame))?, area);
+        let Some(own) = &window.laid_on else { return Ok(held) };
+        let other = steadying.motion(pictures, FrameIndex(frame))?;
+        Ok(HeldPlane::of(&laid(held.plane(), area, own, &other)))
     };
-    let mut plate = |chosen: &[usize], fallback: &Plane| {
+    let some = |chosen: &[usize]| {
         let every = chosen.len().div_ceil(WHITE_PLATE_FRAMES).max(1);
-        let held = chosen.iter().step_by(every).map(|&frame| read(frame));
-        let held = held.collect::<Result<Vec<_>, PictureError>>()?;
-        let middle = HeldPlane::median_of(&held.iter().collect::<Vec<_>>());
-        Ok::<_, PictureError>(middle.unwrap_or_else(|| fallback.clone()))
+        chosen.iter().copied().step_by(every).collect::<Vec<_>>()
     };
-    let before = plate(&before, &window.before)?;
-    let after = plate(&after, &window.after)?;
-    let frames = (0..window.frames.len()).map(|i| read(window.first + i));
-    let frames = frames.collect::<Result<Vec<_>, PictureError>>()?;
+    let mut all = |frames: Vec<usize>| {
+        frames.into_iter().map(&mut read).collect::<Result<Vec<_>, PictureError>>()
+    };
+    // In the order of time: going back would decode everything since a key frame again.
+    let before = all(some(&before))?;
+    let frames = all((window.first..window.first + window.frames.len()).collect())?;
+    let after = all(some(&after))?;
+    let plate = |held: &[HeldPlane], fallback: &Plane| {
+        let middle = HeldPlane::median_of(&held.iter().collect::<Vec<_>>());
+        middle.unwrap_or_else(|| fallback.clone())
+    };
+    let before = plate(&before, &window.before);
+    let after = plate(&after, &window.after);
     let (times, laid_on) = (window.times.clone(), window.laid_on);
     Ok(Window { area, laid_on, first: window.first, frames, times, before, after })
 }
 
 /// Fewer than for brightness: colours cost more to read.
 const WHITE_PLATE_FRAMES: usize = 3;
-
-fn whiteness(frame: &ColourFrame, area: Area) -> Plane {
-    let rows = area.top..area.top + area.height;
-    let least = |y| {
-        let row = area.left..area.left + area.width;
-        row.map(move |x| f32::from(frame.rgb(x, y).into_iter().min().unwrap_or(0)))
-    };
-    Plane { width: area.width, height: area.height, data: rows.flat_map(least).collect() }
-}
 
 /// A cut of one frame laid on another, whose motion is `own`; as it is if it is not known how.
 pub(crate) fn laid(plane: Plane, area: Area, own: &Motion, other: &Motion) -> Plane {
