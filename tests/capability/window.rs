@@ -10,8 +10,8 @@ use eframe::egui::{self, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use scuffline::app::{
-    Chapter, FileMessage, MarkName, Model, NotebookMessage, Options, Page, ScreenMessage,
-    SendMessage, SettingsMessage, Sheet, SwingMessage, Theme, Tool,
+    Chapter, FileMessage, MarkMessage, MarkName, Message, Model, NotebookMessage, Options, Page,
+    ScreenMessage, SendMessage, SettingsMessage, SetupMessage, Sheet, SwingMessage, Theme, Tool,
 };
 use scuffline::domain::{ContactOrder, LengthUnit, ReferenceKind, SwingResult};
 use scuffline::report::csv;
@@ -496,22 +496,47 @@ fn every_control_has_a_name_and_can_be_reached_by_keyboard() {
     }
 }
 
+/// The name of the control that has the keyboard's focus.
+fn focused(driven: &Driven) -> Option<String> {
+    let node = driven.root().children_recursive().find(|node| node.is_focused())?;
+    node.accesskit_node().label()
+}
+
 #[test]
 fn the_keyboard_goes_round_all_controls_and_comes_back() {
     let folder = tempfile::tempdir().unwrap();
     let mut driven = opened(&folder.path().join("library.scuffline"));
-    let mut reached = Vec::new();
-    for _ in 0..60 {
+    until(&mut driven, "the sheet to be proposed", |m| m.proposed().is_some());
+    let mut reached = Vec::<String>::new();
+    while reached.iter().filter(|name| *name == "Blink").count() < 2 {
         driven.key_press(egui::Key::Tab);
         driven.run_ok();
-        let focused = driven.root().children_recursive().find(|node| node.is_focused());
-        reached.extend(focused.and_then(|node| node.accesskit_node().label()));
+        reached.extend(focused(&driven));
+        assert!(reached.len() < 150, "never back at the start: {reached:?}");
     }
     for wanted in ["Open…", "Notebook", "Range", "Look", "Help", "Next frame", "Blink", "Frame"] {
         assert!(reached.iter().any(|name| name == wanted), "{wanted} was not reached: {reached:?}");
     }
-    // Round and back at the start.
-    assert_eq!(reached.iter().filter(|name| *name == "Blink").count(), 2);
+}
+
+#[test]
+fn the_focus_stays_where_it_is_while_rows_come_and_go_above_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = opened(&folder.path().join("library.scuffline"));
+    until(&mut driven, "the sheet to be proposed", |m| m.proposed().is_some());
+    for name in ["Divot end, 95 % sure", "More marks and set-up"] {
+        driven.get_by_label(name).focus();
+        driven.run_ok();
+        assert_eq!(focused(&driven).as_deref(), Some(name));
+        for message in [
+            Message::from(SetupMessage::DismissReference),
+            MarkMessage::Choose(Tool::Place(MarkName::LeadHeel)).into(),
+        ] {
+            driven.state_mut().as_mut().unwrap().handle(message);
+            driven.run_ok();
+            assert_eq!(focused(&driven).as_deref(), Some(name));
+        }
+    }
 }
 
 /// From dropping a recording to a session in which nothing is open, by keys.

@@ -33,7 +33,20 @@ pub fn panel_ui(view: &mut View, ui: &mut Ui) {
     marks_ui(view, ui);
     ui.add_space(8.0);
     findings_ui(view, ui);
-    session_ui(view, ui);
+    part_ui(ui, "session", |ui| session_ui(view, ui));
+}
+
+/// A part whose controls keep their names for the keyboard while rows come and go above it.
+fn part_ui(ui: &mut Ui, name: &str, add: impl FnOnce(&mut Ui)) {
+    let id = ui.make_persistent_id(name);
+    ui.scope_builder(egui::UiBuilder::new().scope_id(id), add);
+}
+
+/// Room for a row drawn by hand that is a button; keeps the keyboard's focus by its name.
+fn button_room(ui: &mut Ui, name: &str, height: f32) -> (Rect, egui::Response) {
+    let (_, rect) = ui.allocate_space(vec2(ui.available_width(), height));
+    let response = ui.interact(rect, ui.make_persistent_id(name), Sense::click());
+    (rect, response)
 }
 
 /// The swings of files still being read, one row each as they are found.
@@ -250,8 +263,7 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     });
     let colours = *view.colours();
     let font = big().resolve(ui.style());
-    let size = vec2(ui.available_width(), font.size * 1.25);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    let (rect, response) = button_room(ui, "headline", font.size * 1.25);
     response.widget_info(|| {
         egui::WidgetInfo::labeled(Role::Button, true, format!("Budget of divot start, {whole}"))
     });
@@ -289,8 +301,7 @@ fn no_number_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
 fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, aside: &str) {
     let colours = *view.colours();
     let height = ui.spacing().interact_size.y * 0.8;
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let (rect, response) = button_room(ui, quantity.words(), height);
     let label = format!("Budget of {}, {text}", quantity.words());
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &label));
     let painter = ui.painter_at(rect.expand(2.0));
@@ -364,12 +375,17 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
         }
     }
     club_head_row(view, ui);
+    part_ui(ui, "more", |ui| more_ui(view, ui, &more));
+}
+
+/// The menu of what is marked more rarely.
+fn more_ui(view: &mut View, ui: &mut Ui, more: &[(MarkName, &'static str)]) {
     ui.menu_button("More marks and set-up", |ui| {
         if ui.add(egui::Button::new("Lens").shortcut_text("W")).clicked() {
             view.send(ScreenMessage::Open(Sheet::Lens));
             ui.close();
         }
-        for (name, key) in more {
+        for &(name, key) in more {
             let button = egui::Button::new(name.words()).shortcut_text(key);
             if ui.add(button).clicked() {
                 view.send(MarkMessage::Choose(tool_for(name)));
@@ -583,8 +599,7 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
 fn row_ui(view: &View, ui: &mut Ui, name: MarkName, row: &Row) -> egui::Response {
     let colours = *view.colours();
     let height = ui.spacing().interact_size.y * 0.94;
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let (rect, response) = button_room(ui, &row.title, height);
     let label =
         format!("{}, {}", row.title, if row.aside.is_empty() { "not placed" } else { &row.aside });
     response.widget_info(|| egui::WidgetInfo::selected(Role::Button, true, row.active, &label));
