@@ -12,7 +12,7 @@ use super::notebook::{Answer, Ask, NotebookMessage, PlanEdit};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
-    PictureSize, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline,
+    PictureSize, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline, Warning,
 };
 use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
 use crate::video::Envelope;
@@ -592,6 +592,8 @@ pub enum Event {
         timeline: Arc<Timeline>,
         /// Displayed size.
         size: PictureSize,
+        /// What is odd about the file.
+        warnings: Vec<Warning>,
     },
     /// A recording cannot be opened.
     NotOpened {

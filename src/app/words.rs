@@ -13,6 +13,15 @@ pub fn length(mm: f64, unit: LengthUnit) -> String {
     format!("{} {}", length_words(mm.abs(), unit), unit_words(unit))
 }
 
+/// A length to a tenth of a millimetre or so, as parts of a doubt are told: "1.6 mm", "0.06 in".
+pub fn fine_length(mm: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Mm => format!("{mm:.1} mm"),
+        LengthUnit::Cm => format!("{:.2} cm", mm / 10.0),
+        LengthUnit::Inch => format!("{:.2} in", mm / 25.4),
+    }
+}
+
 /// "± 4 mm".
 pub fn plus_minus(interval: Interval, unit: LengthUnit) -> String {
     format!("± {}", length(interval.half_width(), unit))

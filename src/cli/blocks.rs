@@ -249,6 +249,7 @@ pub fn season(args: &SeasonArgs, path: Option<&Path>, out: &mut dyn Write) -> an
 /// The library can't be read.
 pub fn drills(args: &DrillsArgs, path: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     let library = super::open_library(path)?;
+    let unit = chosen_unit(&library)?;
     // Without a golfer the drills themselves are worth reading.
     let golfer = match args.golfer.as_deref() {
         Some(name) => Some(golfer_of(&library, Some(name))?),
@@ -257,7 +258,7 @@ pub fn drills(args: &DrillsArgs, path: Option<&Path>, out: &mut dyn Write) -> an
     let studies = golfer.map(|golfer| study_drills(&library, golfer)).transpose()?;
     for (i, drill) in DRILLS.iter().enumerate() {
         writeln!(out, "{:<15} {}", drill.key, drill.title)?;
-        for line in [drill.setup, drill.cue, &scoring_words(drill.scoring)] {
+        for line in [drill.setup, drill.cue, &scoring_words(drill.scoring, unit)] {
             writeln!(out, "                {line}")?;
         }
         if let Some(best) = studies.as_ref().and_then(|all| all.get(i)?.best()) {

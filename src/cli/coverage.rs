@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use crate::geometry::{Cameras, Ruler, coverage};
+use crate::geometry::{Cameras, Coverage, Ruler, coverage};
 
 /// What to simulate.
 #[derive(Debug, clap::Args)]
@@ -30,8 +30,18 @@ pub fn run(args: &CoverageArgs, out: &mut dyn Write) -> anyhow::Result<()> {
         writeln!(out, "{title}, {} set-ups a row:\n", args.count)?;
         writeln!(out, "| calibration | quantity | held | median error | median ± |")?;
         writeln!(out, "|---|---|---|---|---|")?;
-        for ruler in Ruler::ALL {
-            for row in coverage(ruler, cameras, args.count as usize, args.seed) {
+        let tables: Vec<Vec<Coverage>> = std::thread::scope(|scope| {
+            let of = |ruler| {
+                scope.spawn(move || coverage(ruler, cameras, args.count as usize, args.seed))
+            };
+            Ruler::ALL
+                .map(of)
+                .into_iter()
+                .map(|job| job.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+                .collect()
+        });
+        for (ruler, table) in Ruler::ALL.into_iter().zip(tables) {
+            for row in table {
                 writeln!(
                     out,
                     "| {} | {} | {:.1} % | {:.2} | {:.2} |",

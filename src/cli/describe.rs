@@ -16,13 +16,15 @@ use crate::domain::{
 use crate::store::{
     AimWindowRow, BlockId, GolferId, Library, Of, Scope, SessionId, SwingId, SwingRow,
 };
-use crate::workflow::{PlanEdit, aim_table, change_plan, chosen_unit, remeasure, value_words};
+use crate::workflow::{
+    PlanEdit, aim_table, change_plan, choose_unit, chosen_unit, remeasure, value_words,
+};
 
 /// What to describe.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  scuffline describe golfer Robin --handed left --unit inch
+  scuffline describe golfer Robin --handed left
   scuffline describe session 3 --place \"Bay 9\" --surface mat --lie up --cue \"Brush the far line\"
   scuffline describe block 12 --phase after --club 7-iron
   scuffline describe swing 3 4 5 --tag fat --leave-out \"talked to in the backswing\"
@@ -46,6 +48,29 @@ pub enum Described {
     Swing(SwingArgs),
 }
 
+/// The unit of lengths.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  scuffline units inch")]
+pub struct UnitsArgs {
+    /// In which unit lengths are shown from now on, in the window and everywhere else; without it
+    /// the unit chosen is printed.
+    #[arg(value_name = "UNIT", value_parser = words::<LengthUnit>(&["mm", "cm", "inch"]))]
+    pub unit: Option<LengthUnit>,
+}
+
+/// Chooses the unit of lengths, or prints it.
+///
+/// # Errors
+/// The library can't be used.
+pub fn units(args: &UnitsArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
+    let mut library = super::open_library(library)?;
+    if let Some(unit) = args.unit {
+        choose_unit(&mut library, unit)?;
+    }
+    writeln!(out, "{}", word(&chosen_unit(&library)?))?;
+    Ok(())
+}
+
 /// What is known of a golfer.
 #[derive(Debug, Args)]
 pub struct GolferArgs {
@@ -61,9 +86,6 @@ pub struct GolferArgs {
     /// Which side they play from.
     #[arg(long, value_parser = words::<Handed>(&["right", "left"]))]
     pub handed: Option<Handed>,
-    /// The unit on the pages they are sent.
-    #[arg(long, value_parser = words::<LengthUnit>(&["mm", "cm", "inch"]))]
-    pub unit: Option<LengthUnit>,
     /// A child: sharing asks for the guardian's consent.
     #[arg(long, value_name = "yes|no", value_parser = yes_or_no())]
     pub child: Option<bool>,
@@ -263,7 +285,6 @@ fn golfer(args: &GolferArgs, library: &mut Library, out: &mut dyn Write) -> anyh
     let mut after = before.clone();
     put(&mut after.name, args.rename.as_ref());
     put(&mut after.handed, args.handed.as_ref());
-    put(&mut after.unit, args.unit.as_ref());
     put(&mut after.child, args.child.as_ref());
     put(&mut after.notes, args.notes.as_ref());
     match id {
@@ -283,7 +304,6 @@ fn golfer(args: &GolferArgs, library: &mut Library, out: &mut dyn Write) -> anyh
         &[
             ("golfer", &after.name),
             ("handed", &word(&after.handed)),
-            ("unit", &word(&after.unit)),
             ("child", child),
             ("agreed", &after.consent),
             ("notes", &after.notes),

@@ -106,6 +106,8 @@ pub enum Verb {
     Describe(describe::DescribeArgs),
     /// Where a golfer should meet the ground with a club, and changing it.
     Aim(describe::AimArgs),
+    /// Choose the unit in which lengths are shown.
+    Units(describe::UnitsArgs),
     /// Take back the last change of a session, or of golfers and aim windows.
     Undo(describe::StepArgs),
     /// Do again what was taken back last.
@@ -164,6 +166,7 @@ pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::
         Verb::Compare(args) => sessions::set_beside(args, library, out),
         Verb::Describe(args) => describe::run(args, library, out),
         Verb::Aim(args) => describe::aim(args, library, out),
+        Verb::Units(args) => describe::units(args, library, out),
         Verb::Undo(args) => describe::undo(args, library, out),
         Verb::Redo(args) => describe::redo(args, library, out),
         Verb::Begin(args) => blocks::begin(args, library, out),

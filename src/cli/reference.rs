@@ -11,7 +11,7 @@ use clap::Args;
 use super::scan::recording_of;
 use crate::domain::{Millimetres, ReferenceKind, Setup};
 use crate::store::Scope;
-use crate::workflow::{evaluate_kept, reference_words, remeasure};
+use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure};
 
 /// Which recording, and what to do with what was proposed.
 #[derive(Debug, Args)]
@@ -79,13 +79,14 @@ pub fn run(
         library.edit(Scope::Session(row.session), what, |edit| edit.set_setup(row.id, &setup))?;
         remeasure(&mut library, row.id)?;
     }
+    let unit = chosen_unit(&library)?;
     let mut text = String::new();
-    list(&mut text, "marked", setup.references.iter().map(reference_words));
+    list(&mut text, "marked", setup.references.iter().map(|r| reference_words(r, unit)));
     list(
         &mut text,
         "found, not confirmed",
         setup.proposed.iter().map(|p| {
-            format!("{} ({:.0} % sure)", reference_words(&p.reference), 100.0 * p.confidence)
+            format!("{} ({:.0} % sure)", reference_words(&p.reference, unit), 100.0 * p.confidence)
         }),
     );
     list(

@@ -12,8 +12,8 @@ use crate::domain::{Pictures, Setup};
 use crate::store::{Library, Of};
 use crate::video::{CancelToken, Recording};
 use crate::workflow::{
-    Progress, chosen_unit, file_name, golfer_named, offered_lenses, open_kept, read_in,
-    reference_words, session_on,
+    Progress, chosen_unit, evaluate_kept, file_name, golfer_named, offered_lenses, open_kept,
+    read_in, reference_words, session_on, warning_words,
 };
 
 /// Which recordings, and whose.
@@ -100,6 +100,11 @@ pub(super) fn scan(
     if rows.is_empty() {
         text.push_str("  no swing found\n");
     }
+    let evaluation = evaluate_kept(library, id)?;
+    let of_setup = evaluation.iter().flat_map(|evaluation| &evaluation.warnings);
+    for warning in recording.warnings().iter().chain(of_setup) {
+        let _ = writeln!(text, "  note: {}", warning_words(warning, unit));
+    }
     let camera = recording.facts().camera.as_deref();
     for lens in offered_lenses(library, camera, recording.size())? {
         if setup.lens.is_none() {
@@ -114,7 +119,7 @@ pub(super) fn scan(
         let _ = writeln!(
             text,
             "  found {} ({:.0} % sure); say yes with: scuffline reference {} --accept 1",
-            reference_words(&proposed.reference),
+            reference_words(&proposed.reference, unit),
             100.0 * proposed.confidence,
             file_name(file)
         );

@@ -58,8 +58,6 @@ pub struct Golfer {
     pub name: String,
     /// Which side they play from.
     pub handed: Handed,
-    /// The unit they like to read.
-    pub unit: LengthUnit,
     /// Free notes.
     pub notes: String,
     /// A child: sharing asks for the guardian's consent.

@@ -186,6 +186,10 @@ pub struct SwingResult {
     pub attack_angle: Option<Measured>,
     /// The leading edge's height over the ground where it passes the ball, mm.
     pub height_at_ball: Option<Measured>,
+    /// Where the club head's path first reaches the ground, minus the ball, mm; `None` where it
+    /// clears it or no path was fitted. Grass and a ball in the way are not in it.
+    #[serde(default)]
+    pub predicted_contact: Option<Measured>,
     /// The ball minus the inner edge of the lead heel along the target line, mm; positive: the
     /// ball lies ahead of it. Only where the heel is marked.
     #[serde(default)]
@@ -217,6 +221,7 @@ impl SwingResult {
             low_point: None,
             attack_angle: None,
             height_at_ball: None,
+            predicted_contact: None,
             ball_position: None,
             reach_line: None,
             contact_order: None,

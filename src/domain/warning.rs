@@ -49,20 +49,10 @@ pub enum Warning {
     SurfaceAssumed,
     /// The swing has no ball and no point that stands in for it.
     NoOrigin,
-    /// Something was not looked for or could not be proposed.
-    NotProposed {
-        /// What, in plain words.
-        what: String,
-    },
     /// The picture moved more than steadying can follow.
     CameraMoved {
         /// Largest shift, pixels.
         pixels: f64,
-    },
-    /// Rows are exposed one after the other.
-    RollingShutter {
-        /// Read-out time, milliseconds.
-        milliseconds: f64,
     },
     /// Too few frames show the club head for an arc.
     TooFewClubFrames {
@@ -80,11 +70,6 @@ pub enum Warning {
     },
     /// The divot starts farther towards the target than it ends.
     MarkReversed,
-    /// The frame rate is too low for the named quantity.
-    LowFrameRate {
-        /// Frames a second.
-        rate: f64,
-    },
     /// A reference object ends outside the picture as displayed.
     OutsidePicture {
         /// Which object.
@@ -128,14 +113,11 @@ impl Warning {
             Self::TargetLineAssumed => "target-line-assumed",
             Self::SurfaceAssumed => "surface-assumed",
             Self::NoOrigin => "no-origin",
-            Self::NotProposed { .. } => "not-proposed",
             Self::CameraMoved { .. } => "camera-moved",
-            Self::RollingShutter { .. } => "rolling-shutter",
             Self::TooFewClubFrames { .. } => "too-few-club-frames",
             Self::NearlyStraight => "nearly-straight",
             Self::LowPointsDisagree { .. } => "low-points-disagree",
             Self::MarkReversed => "mark-reversed",
-            Self::LowFrameRate { .. } => "low-frame-rate",
             Self::OutsidePicture { .. } => "outside-picture",
             Self::Interlaced => "interlaced",
             Self::SlowMotion { .. } => "slow-motion",
@@ -146,6 +128,14 @@ impl Warning {
 
     /// What happened and what to do, in plain words.
     pub fn text(&self) -> String {
+        self.text_with(&|mm| {
+            let side = if mm < 0.0 { "behind" } else { "ahead" };
+            format!("{:.0} mm {side}", mm.abs())
+        })
+    }
+
+    /// The same with places along the target line in words of the caller's ("58 mm ahead").
+    pub fn text_with(&self, place: &dyn Fn(f64) -> String) -> String {
         match self {
             Self::CameraYaw { degrees } => format!(
                 "The camera is turned {degrees:.1}° from square to the target line; turn it square for a smaller ±."
@@ -180,12 +170,8 @@ impl Warning {
             Self::NoOrigin => {
                 "A practice swing needs a point that stands in for the ball; mark the ball line.".into()
             }
-            Self::NotProposed { what } => format!("The {what} could not be proposed; mark it by hand."),
             Self::CameraMoved { pixels } => format!(
                 "The picture moved by {pixels:.0} pixels during the swing; fix the tripod and check the marks."
-            ),
-            Self::RollingShutter { milliseconds } => format!(
-                "The camera reads its rows one after the other over {milliseconds:.0} ms; the club's times carry more doubt."
             ),
             Self::TooFewClubFrames { frames } => format!(
                 "Too few frames ({frames}) show the club head well enough for an arc; record at 120 frames a second or more."
@@ -194,14 +180,13 @@ impl Warning {
                 "The club head's path is too straight to tell its lowest point; record more of the swing's bottom.".into()
             }
             Self::LowPointsDisagree { arc, mark } => format!(
-                "The arc puts the low point at {arc:.0} mm, the mark at {mark:.0} mm; check divot start and end."
+                "The arc puts the low point {}, the mark {}; check divot start and end.",
+                place(*arc),
+                place(*mark)
             ),
             Self::MarkReversed => {
                 "The divot starts ahead of where it ends, seen towards the target; check both marks and which way the target lies.".into()
             }
-            Self::LowFrameRate { rate } => format!(
-                "At {rate:.0} frames a second the club head is seen too rarely; record at 120 or more for low point and attack angle."
-            ),
             Self::OutsidePicture { which } => format!("The {which} ends outside the picture, where nobody can see it; check it."),
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
             Self::SlowMotion { factor } => format!(

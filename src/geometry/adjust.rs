@@ -477,8 +477,8 @@ pub(super) struct Adjustment<'a> {
     pub(super) size: PictureSize,
     pub(super) bodies: &'a [Body],
     pub(super) target_line: TargetLine,
-    /// The point of interest, seen on the ground.
-    pub(super) about: ImagePoint,
+    /// The point of interest, and how high above the ground it is, mm.
+    pub(super) about: (ImagePoint, f64),
     pub(super) lens: Option<&'a LensProfile>,
 }
 
@@ -596,7 +596,7 @@ impl Adjustment<'_> {
         let mut out = Vec::with_capacity(64);
         let mut from = GLOBALS;
         let mut angles = Vec::new();
-        let [_, depth] = camera.place_at_height(self.about, 0.0)?;
+        let [_, depth] = camera.place_at_height(self.about.0, self.about.1)?;
         let mut priors = Vec::with_capacity(self.bodies.len());
         for (i, body) in self.bodies.iter().enumerate() {
             let own = &p[from..from + body.unknowns()];
@@ -659,7 +659,7 @@ impl Adjustment<'_> {
                 out.extend(of[1..].iter().map(off));
             }
             TargetLine::Assumed => {
-                let [x, y] = camera.place_at_height(self.about, 0.0)?;
+                let [x, y] = camera.place_at_height(self.about.0, self.about.1)?;
                 let ahead = camera.project([x + 50.0 * cos, y + 50.0 * sin, 0.0])?;
                 let behind = camera.project([x - 50.0 * cos, y - 50.0 * sin, 0.0])?;
                 let slope = (ahead.y - behind.y).atan2(ahead.x - behind.x);

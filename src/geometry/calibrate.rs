@@ -10,7 +10,7 @@ use super::camera::{Camera, long_side};
 use super::error::GeometryError;
 use super::view::{GroundView, ReferenceFit, State, scale};
 use crate::domain::{
-    Direction, ImagePoint, LensProfile, PictureSize, Reference, ReferenceKind, Warning,
+    Direction, ImagePoint, LensProfile, Millimetres, PictureSize, Reference, ReferenceKind, Warning,
 };
 
 /// How many cameras are drawn for Monte Carlo. 2000 place the limits of a 95 % interval to 6 %
@@ -31,8 +31,9 @@ pub struct CalibrationRequest<'a> {
     pub target_line: Option<[ImagePoint; 2]>,
     /// Which way the target lies; it changes signs only, so take either where it is unknown.
     pub direction: Direction,
-    /// Where things happen (the ball), if known; else the middle of the first reference.
-    pub about: Option<ImagePoint>,
+    /// Where things happen (the ball) and how high above the ground that is, if known; else the
+    /// middle of the first reference.
+    pub about: Option<(ImagePoint, Millimetres)>,
     /// A stored lens.
     pub lens: Option<&'a LensProfile>,
 }
@@ -51,7 +52,7 @@ pub struct CalibrationRequest<'a> {
 /// joint distribution drawn by importance sampling about its minimum.
 pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryError> {
     let (ranked, bodies) = checked(request)?;
-    let about = request.about.unwrap_or_else(|| bodies[0].middle());
+    let about = about(request, &bodies);
     let target_line = target_line(request, &ranked);
     let adjustment = Adjustment {
         size: request.size,
@@ -65,12 +66,13 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
     let mut warnings = Vec::new();
     // References that contradict each other, or themselves, make every uncertainty too small; the
     // misfit tells by how much (Birge 1932).
-    let odd = disagreement(&adjustment, &ranked, about).or_else(|| misfit(&adjustment, &adjusted));
+    let odd =
+        disagreement(&adjustment, &ranked, about.0).or_else(|| misfit(&adjustment, &adjusted));
     let stretch = odd.as_ref().map_or(1.0, |(_, stretch)| *stretch);
     warnings.extend(odd.map(|(warning, _)| warning));
     let known = Posterior::of(&adjustment, &adjusted, stretch).ok_or_else(no_camera)?;
     let camera = Camera::from_array(&known.globals, long_side(request.size));
-    let zero = camera.place_at_height(about, 0.0).ok_or(GeometryError::AboveHorizon {
+    let zero = camera.place_at_height(about.0, about.1).ok_or(GeometryError::AboveHorizon {
         which: "point that the calibration is about".into(),
     })?;
     let references = fits(&adjustment, &adjusted);
@@ -99,7 +101,7 @@ pub fn misfit_of(request: &CalibrationRequest) -> Option<f64> {
         size: request.size,
         bodies: &bodies,
         target_line: target_line(request, &ranked),
-        about: request.about.unwrap_or_else(|| bodies[0].middle()),
+        about: about(request, &bodies),
         lens: request.lens,
     };
     Some(adjustment.solve()?.minimum.sum_of_squares())
@@ -134,6 +136,11 @@ fn best_first(references: &[Reference]) -> Vec<&Reference> {
         .collect();
     ranked.sort_by_key(|r| rank(r));
     ranked
+}
+
+/// The point of interest and its height, mm.
+fn about(request: &CalibrationRequest, bodies: &[Body]) -> (ImagePoint, f64) {
+    request.about.map_or_else(|| (bodies[0].middle(), 0.0), |(point, height)| (point, height.0))
 }
 
 fn check_target_line([a, b]: [ImagePoint; 2]) -> Result<(), GeometryError> {

@@ -10,12 +10,15 @@ use super::calibrate::{CalibrationRequest, calibrate};
 use super::camera::Camera;
 use super::club::expected;
 use super::expand::expand;
-use super::offset::{ImageMark, Origin, measure_offset};
+use super::offset::{ImageMark, OffsetRequest, Origin, measure_offset};
 use super::view::{GroundView, State};
 use crate::domain::{
     Club, ClubHeadSighting, Direction, FrameIndex, ImagePoint, Measured, Millimetres, PictureSize,
     Pixels, Reference, ReferenceKind, Seconds,
 };
+
+/// Divot start and end, and four of the arc.
+const QUANTITIES: usize = 6;
 
 const BALL_RADIUS: f64 = super::adjust::BALL_DIAMETER / 2.0;
 
@@ -92,24 +95,27 @@ impl Coverage {
     }
 }
 
-/// A camera is given up only when what lies on the ground did not fit into its picture so often:
-/// drawing a new camera each time would prefer those that see much, which nobody assumes.
-const PLACINGS: usize = 100;
+/// A swing that does not fit into the picture is swung again under the same camera so often:
+/// drawing a new camera would prefer those that see much, which nobody assumes.
+const SWINGS: usize = 100;
 
-/// Simulates `count` set-ups with the given ruler and cameras, measures each, and counts. What
-/// does not fit into the picture is laid elsewhere. Same seed, same answer.
+/// Simulates set-ups with the given ruler and cameras, measures each, and counts until every
+/// quantity has been measured `count` times. Same seed, same answer.
+///
+/// A camera and what it is calibrated by are drawn together, and drawn anew where a reference does
+/// not fit into the picture: that prefers wide views just as the calibration does, which knows
+/// that everything marked was seen.
 pub fn coverage(ruler: Ruler, cameras: Cameras, count: usize, seed: u64) -> Vec<Coverage> {
     let mut random = Random(ChaCha8Rng::seed_from_u64(seed));
     let mut tallies: Vec<Tally> = Vec::new();
-    let mut done = 0;
-    while done < count {
+    while tallies.len() < QUANTITIES || tallies.iter().any(|t| t.errors.len() < count) {
         let Some(scene) = Scene::draw(&mut random, ruler, cameras) else {
             continue;
         };
-        if let Some(results) = (0..PLACINGS).find_map(|_| scene.measure(&mut random)) {
-            done += 1;
-            for (quantity, measured, truth) in results {
-                Tally::of(&mut tallies, quantity).add(&measured, truth);
+        for (quantity, measured, truth) in scene.measure(&mut random) {
+            let tally = Tally::of(&mut tallies, quantity);
+            if tally.errors.len() < count {
+                tally.add(&measured, truth);
             }
         }
     }
@@ -180,6 +186,9 @@ impl Random {
     }
 }
 
+/// What was measured, as it was measured, and the truth.
+type Comparison = (&'static str, Measured, f64);
+
 /// A camera, a target line and a ball, all true.
 struct Scene {
     size: PictureSize,
@@ -223,7 +232,7 @@ impl Scene {
             target_line: None,
             on_tee: random.between(0.0, 1.0) < 0.2 && ruler != Ruler::Ball,
         };
-        (0..PLACINGS).find_map(|_| scene.lay(random, ruler, cameras))?;
+        scene.lay(random, ruler, cameras)?;
         Some(scene)
     }
 
@@ -347,40 +356,58 @@ impl Scene {
         });
     }
 
-    /// Marks a swing, measures it and pairs each result with the truth; `None` if the marks do not
-    /// fit into the picture.
-    fn measure(&self, random: &mut Random) -> Option<Vec<(&'static str, Measured, f64)>> {
+    /// Marks a swing, measures it and pairs each result with the truth; what does not fit into
+    /// the picture has none.
+    fn measure(&self, random: &mut Random) -> Vec<Comparison> {
         let tee = if self.on_tee { super::offset::TEE_HEIGHT } else { 0.0 };
         let spread = if self.on_tee { super::offset::TEE_SPREAD } else { super::offset::SETTLING };
         let ball = [0.0, 0.0, BALL_RADIUS + tee + random.normal(spread)];
-        let centre = ImageMark::click(self.click(random, ball)?);
-        let origin = Origin::Ball { centre, on_tee: self.on_tee };
-        let start = random.between(-150.0, 50.0);
-        let end = start + random.between(80.0, 250.0);
-        let mark = |random: &mut Random, x: f64| {
-            let z = random.normal(super::offset::MARK_HEIGHT_SPREAD);
-            let y = random.normal(5.0);
-            self.click(random, [x, y, z]).map(ImageMark::click)
+        let Some(centre) = self.click(random, ball) else {
+            return Vec::new();
         };
-        let marks = [mark(random, start)?, mark(random, end)?];
-        let swing = SwingTruth::draw(random, self.on_tee);
-        let sightings = swing.sightings(random, self)?;
+        let origin = Origin::Ball { centre: ImageMark::click(centre), on_tee: self.on_tee };
         let view = calibrate(&CalibrationRequest {
             size: self.size,
             references: &self.references,
             target_line: self.target_line,
             direction: self.direction,
-            about: Some(centre.point),
+            about: Some(origin.place()),
             lens: None,
-        })
-        .ok()?;
-        let mut results = Vec::new();
-        let names = ["divot start", "divot end"];
-        for ((mark, truth), name) in marks.iter().zip([start, end]).zip(names) {
-            results.push((name, measure_offset(&view, mark, &origin, Pixels(0.0)).ok()?, truth));
-        }
-        results.extend(swing.compare(&view, &origin, &sightings)?);
-        Some(results)
+        });
+        let Ok(view) = view else {
+            return Vec::new();
+        };
+        let marks = (0..SWINGS).find_map(|_| self.marks(random, &view, &origin));
+        let arc = (0..SWINGS).find_map(|_| {
+            let swing = SwingTruth::draw(random, self.on_tee);
+            swing.compare(&view, &origin, &swing.sightings(random, self))
+        });
+        marks.unwrap_or_default().into_iter().chain(arc.unwrap_or_default()).collect()
+    }
+
+    /// A mark's start and end; `None` if they do not fit into the picture.
+    fn marks(
+        &self,
+        random: &mut Random,
+        view: &GroundView,
+        origin: &Origin,
+    ) -> Option<Vec<Comparison>> {
+        use super::arc::{CLICKED_MIDDLE, PATH_SPREAD, STRIKE_SPREAD};
+        let start = random.between(-150.0, 50.0);
+        let end = start + random.between(80.0, 250.0);
+        let side = random.normal(STRIKE_SPREAD);
+        let turned = random.normal(PATH_SPREAD).to_radians().tan();
+        [("divot start", start), ("divot end", end)]
+            .into_iter()
+            .map(|(name, x)| {
+                let z = random.normal(super::offset::MARK_HEIGHT_SPREAD);
+                let y = side + x * turned + random.normal(CLICKED_MIDDLE);
+                let mark = &ImageMark::click(self.click(random, [x, y, z])?);
+                let steadying = Pixels(0.0);
+                let request = OffsetRequest { view, mark, origin, struck: true, steadying };
+                Some((name, measure_offset(&request).ok()?, x))
+            })
+            .collect()
     }
 }
 
@@ -466,17 +493,12 @@ fn draw_yaw(
         return Some(random.between(-0.07, 0.07));
     }
     // Square by eye, and level by eye in the picture: drawn from the one, kept by the other.
-    for _ in 0..1000 {
-        let yaw = random.normal(SQUARE_SPREAD);
-        let (sin, cos) = yaw.sin_cos();
-        let at = |d: f64| camera.project([zero[0] + d * cos, zero[1] + d * sin, 0.0]);
-        let (a, b) = (at(-50.0)?, at(50.0)?);
-        let slope = (b.y - a.y).atan2(b.x - a.x) / LEVEL_SPREAD;
-        if told || random.between(0.0, 1.0) < (-slope * slope / 2.0).exp() {
-            return Some(yaw);
-        }
-    }
-    None
+    let yaw = random.normal(SQUARE_SPREAD);
+    let (sin, cos) = yaw.sin_cos();
+    let at = |d: f64| camera.project([zero[0] + d * cos, zero[1] + d * sin, 0.0]);
+    let (a, b) = (at(-50.0)?, at(50.0)?);
+    let slope = (b.y - a.y).atan2(b.x - a.x) / LEVEL_SPREAD;
+    (told || random.between(0.0, 1.0) < (-slope * slope / 2.0).exp()).then_some(yaw)
 }
 
 /// A true swing: low point, plane and radius.
@@ -508,14 +530,14 @@ impl SwingTruth {
     }
 
     /// Frames at 240 a second in which the head is near its low point, each seen within 1 px
-    /// across its way and 2 px along; and what is seen as its edge wanders and is hidden by grass
+    /// across its way and 2 px along, while it is in the picture; and what is seen as its edge wanders and is hidden by grass
     /// as the fit takes it to.
-    fn sightings(&self, random: &mut Random, scene: &Scene) -> Option<Vec<ClubHeadSighting>> {
+    fn sightings(&self, random: &mut Random, scene: &Scene) -> Vec<ClubHeadSighting> {
         const STEP: f64 = 0.1;
         let first = random.between(-0.40, -0.40 + STEP);
         let wander = random.normal(super::arc::WANDER_SPREAD);
         (0..8)
-            .map(|i| {
+            .filter_map(|i| {
                 let phi = first + STEP * f64::from(i);
                 let p = scene.see(self.arc.at(phi))?;
                 let next = scene.see(self.arc.at(phi + 1e-3))?;
@@ -541,7 +563,7 @@ impl SwingTruth {
         view: &GroundView,
         origin: &Origin,
         sightings: &[ClubHeadSighting],
-    ) -> Option<Vec<(&'static str, Measured, f64)>> {
+    ) -> Option<Vec<Comparison>> {
         let fit = fit_arc(&ArcRequest {
             view,
             origin,

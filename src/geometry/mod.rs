@@ -35,5 +35,5 @@ pub use homography::{apply, homography};
 pub use least_squares::{Minimum, minimise};
 pub use lens::{Board, fit_lens_from_boards, fit_lens_from_edges};
 pub use low_point::{Contacts, combine_low_points, contact_order, low_point_from_mark};
-pub use offset::{ImageMark, Origin, measure_offset};
+pub use offset::{ImageMark, OffsetRequest, Origin, measure_offset};
 pub use view::{GroundView, Pose, PoseValue, ReferenceFit};

@@ -5,10 +5,12 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::adjust::{BALL_DIAMETER, CLICK_SIGMA};
+use super::arc::{CLICKED_MIDDLE, PATH_SPREAD, STRIKE_SPREAD};
+use super::calibrate::resample;
 use super::error::GeometryError;
 use super::expand::check_against_draws;
 use super::view::{GroundView, State, source_of_cause};
-use crate::domain::{Contribution, ImagePoint, Measured, Pixels, Source};
+use crate::domain::{Contribution, GroundPoint, ImagePoint, Measured, Millimetres, Pixels, Source};
 
 /// Height of a mark's edge about the ground plane, mm, standard: bare soil lies some millimetres
 /// under the level the ball rests on, the grass beside it some above (common practice, no source).
@@ -20,6 +22,8 @@ pub(super) const SETTLING: f64 = 2.0;
 pub(super) const TEE_HEIGHT: f64 = 35.0;
 pub(super) const TEE_SPREAD: f64 = 15.0;
 const SEED: u64 = 9_297;
+/// The draws count if they are worth at least this part of as many even ones.
+const LEAST_WORTH: f64 = 0.02;
 
 /// A point of the steadied picture with its standard uncertainty in x and y, pixels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -67,6 +71,11 @@ impl Origin {
         }
     }
 
+    /// The point it was placed at and how high above the ground that is.
+    pub fn place(&self) -> (ImagePoint, Millimetres) {
+        (self.mark().point, Millimetres(self.height().0))
+    }
+
     /// Height of the marked point over the ground and its standard uncertainty, mm.
     pub fn height(&self) -> (f64, f64) {
         match self {
@@ -79,147 +88,201 @@ impl Origin {
     }
 }
 
-/// The inputs of an offset beside the calibration; the seven that have a spread come first.
-#[derive(Clone, Copy)]
-struct Inputs {
-    mark: [f64; 2],
-    mark_height: f64,
-    origin: [f64; 2],
-    origin_height: f64,
-}
-
-fn offset(state: &State, inputs: &Inputs) -> Option<f64> {
-    let place = |[x, y]: [f64; 2], z| state.camera.place_at_height(ImagePoint::new(x, y), z);
-    let mark = place(inputs.mark, inputs.mark_height)?;
-    let zero = place(inputs.origin, inputs.origin_height)?;
-    Some(state.ground_from_foot(zero, mark).x)
+/// What an offset is measured from.
+#[derive(Clone, Copy, Debug)]
+pub struct OffsetRequest<'a> {
+    /// The calibrated view.
+    pub view: &'a GroundView,
+    /// A mark on the ground, at its level, give or take 2 mm.
+    pub mark: &'a ImageMark,
+    /// What it is counted from.
+    pub origin: &'a Origin,
+    /// The mark is where the club that struck the ball at the origin met the ground: it lies no
+    /// farther to the side of the ball than swings go.
+    pub struck: bool,
+    /// Standard uncertainty of the register between the frames in which mark and origin were
+    /// read, pixels in each coordinate; zero if they were read in the same frame.
+    pub steadying: Pixels,
 }
 
 /// How far ahead (+) of the origin along the target line a ground mark lies, in mm, with its
 /// budget: mark, ball, ball height, steadying, calibration by independent causes, lens, target
-/// line.
-///
-/// `steadying`: standard uncertainty of the register between the frames in which mark and origin
-/// were read, pixels in each coordinate; zero if they were read in the same frame.
-///
-/// The mark is taken at the level of the ground, give or take 2 mm (booked under the mark).
+/// line. A struck ball's mark lies beside it in depth, which tells something about everything that
+/// moves the two apart in depth, a tee's height above all; that is used, and what it leaves open is
+/// booked under the model.
 ///
 /// # Errors
 /// A point that is not a number, or lies at or above the horizon.
 ///
-/// Method: JCGM 100:2008, 5.1, with numerical sensitivities; checked against the propagation of
+/// Method: JCGM 100:2008, 5.1, with numerical sensitivities; the side on which the mark lies enters
+/// as one more observation, by linear least squares; checked against the propagation of
 /// distributions (JCGM 101:2008), the interval of which is carried where the two disagree.
-pub fn measure_offset(
-    view: &GroundView,
-    mark: &ImageMark,
-    origin: &Origin,
-    steadying: Pixels,
-) -> Result<Measured, GeometryError> {
-    let start = origin.mark();
-    for (which, point) in [("mark", mark.point), ("ball", start.point)] {
+pub fn measure_offset(request: &OffsetRequest) -> Result<Measured, GeometryError> {
+    let start = request.origin.mark();
+    for (which, point) in [("mark", request.mark.point), ("ball", start.point)] {
         if !point.is_finite() {
             return Err(GeometryError::NotFinite { which: which.into() });
         }
     }
-    let (height, height_spread) = origin.height();
-    let inputs = Inputs {
-        mark: mark.point.into(),
-        mark_height: 0.0,
-        origin: start.point.into(),
-        origin_height: height,
-    };
+    let best = Inputs::best(request);
     let horizon = || GeometryError::AboveHorizon { which: "mark or the ball".into() };
-    let value = offset(&view.state(), &inputs).ok_or_else(horizon)?;
-    let spreads = Spreads {
-        mark: mark.sigma.map(|s| s.0),
-        origin: start.sigma.map(|s| s.0),
-        origin_height: height_spread,
-        steadying: steadying.0,
-    };
-    let mut budget = spreads.budget(&view.state(), &inputs).ok_or_else(horizon)?;
-    let causes = view.sensitivities(|s| offset(s, &inputs)).ok_or_else(horizon)?;
-    budget.extend(
-        causes.into_iter().enumerate().map(|(k, part)| Contribution::new(source_of_cause(k), part)),
-    );
-    budget.retain(|c| c.standard != 0.0);
-    let mut draws = spreads.draws(view, &inputs);
-    Ok(check_against_draws(Measured::new(value, budget), &mut draws, view.worth))
+    let place = best.place(&request.view.state()).ok_or_else(horizon)?;
+    let causes = causes(request, &best).ok_or_else(horizon)?;
+    let side = request.struck.then(|| Side::expected(place, &causes));
+    let (value, budget) = conditioned(place, &causes, side);
+    let (mut draws, worth) = draws(request, &best, side);
+    Ok(check_against_draws(Measured::new(value, budget), &mut draws, worth))
 }
 
-struct Spreads {
-    mark: [f64; 2],
-    origin: [f64; 2],
+/// The inputs of an offset beside the calibration.
+#[derive(Clone, Copy)]
+struct Inputs {
+    mark: ImagePoint,
+    mark_height: f64,
+    origin: ImagePoint,
     origin_height: f64,
-    steadying: f64,
 }
 
-impl Spreads {
-    /// The contributions of everything but the calibration.
-    fn budget(&self, state: &State, inputs: &Inputs) -> Option<Vec<Contribution>> {
-        let slope = |step: f64, change: &dyn Fn(&mut Inputs, f64)| {
-            let at = |sign: f64| {
-                let mut moved = *inputs;
-                change(&mut moved, sign * step);
-                offset(state, &moved)
-            };
-            Some((at(1.0)? - at(-1.0)?) / (2.0 * step))
-        };
-        let mark = [slope(0.1, &|i, d| i.mark[0] += d)?, slope(0.1, &|i, d| i.mark[1] += d)?];
-        let origin = [slope(0.1, &|i, d| i.origin[0] += d)?, slope(0.1, &|i, d| i.origin[1] += d)?];
-        let mark_height = slope(0.5, &|i, d| i.mark_height += d)? * MARK_HEIGHT_SPREAD;
-        let clicked = (mark[0] * self.mark[0]).hypot(mark[1] * self.mark[1]);
-        Some(vec![
-            Contribution::new(Source::Mark, clicked.hypot(mark_height)),
-            // Of the two directions the one along the target line decides the sign; results that
-            // share a ball share it.
-            Contribution::new(
-                Source::Ball,
-                (origin[0] * self.origin[0]).hypot(origin[1] * self.origin[1]).copysign(origin[0]),
-            ),
-            Contribution::new(
-                Source::BallHeight,
-                slope(0.5, &|i, d| i.origin_height += d)? * self.origin_height,
-            ),
-            Contribution::new(
-                Source::Steadying,
-                mark[0].hypot(mark[1]).copysign(mark[0]) * self.steadying,
-            ),
-        ])
+impl Inputs {
+    fn best(request: &OffsetRequest) -> Self {
+        Self {
+            mark: request.mark.point,
+            mark_height: 0.0,
+            origin: request.origin.mark().point,
+            origin_height: request.origin.height().0,
+        }
     }
 
-    /// The offset for every drawn camera, each with its own errors of marks and heights.
-    fn draws(&self, view: &GroundView, inputs: &Inputs) -> Vec<f64> {
-        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-        let mut normal = |spread: f64| -> f64 {
-            let z: f64 = StandardNormal.sample(&mut rng);
-            z * spread
-        };
-        view.draws
-            .iter()
-            .filter_map(|globals| {
-                let shift = [normal(self.steadying), normal(self.steadying)];
-                let moved = Inputs {
-                    mark: [
-                        inputs.mark[0] + normal(self.mark[0]) + shift[0],
-                        inputs.mark[1] + normal(self.mark[1]) + shift[1],
-                    ],
-                    mark_height: inputs.mark_height + normal(MARK_HEIGHT_SPREAD),
-                    origin: [
-                        inputs.origin[0] + normal(self.origin[0]),
-                        inputs.origin[1] + normal(self.origin[1]),
-                    ],
-                    origin_height: inputs.origin_height + normal(self.origin_height),
-                };
-                offset(&view.state_of(globals), &moved)
-            })
-            .collect()
+    /// Where the mark lies from the origin.
+    fn place(&self, state: &State) -> Option<GroundPoint> {
+        let mark = state.camera.place_at_height(self.mark, self.mark_height)?;
+        let zero = state.camera.place_at_height(self.origin, self.origin_height)?;
+        Some(state.ground_from_foot(zero, mark))
     }
+}
+
+/// An independent cause of doubt: what one standard deviation of it does to the mark's place, along
+/// and across the target line, mm.
+struct Cause {
+    source: Source,
+    moves: [f64; 2],
+}
+
+/// One of the inputs: what it is booked under, its standard uncertainty, and what changes it.
+type Input = (Source, f64, fn(&mut Inputs, f64));
+
+fn uncertain_inputs(request: &OffsetRequest) -> [Input; 8] {
+    let (mark, start) = (request.mark.sigma, request.origin.mark().sigma);
+    let steadying = request.steadying.0;
+    // Of the two directions of a point the one along the target line comes first: it decides the
+    // sign of what is booked.
+    [
+        (Source::Mark, mark[0].0, |i, d| i.mark.x += d),
+        (Source::Mark, mark[1].0, |i, d| i.mark.y += d),
+        (Source::Mark, MARK_HEIGHT_SPREAD, |i, d| i.mark_height += d),
+        (Source::Ball, start[0].0, |i, d| i.origin.x += d),
+        (Source::Ball, start[1].0, |i, d| i.origin.y += d),
+        (Source::BallHeight, request.origin.height().1, |i, d| i.origin_height += d),
+        (Source::Steadying, steadying, |i, d| i.mark.x += d),
+        (Source::Steadying, steadying, |i, d| i.mark.y += d),
+    ]
+}
+
+fn causes(request: &OffsetRequest, best: &Inputs) -> Option<Vec<Cause>> {
+    // Pixels or mm: small against curvature, large against rounding.
+    const STEP: f64 = 0.1;
+    let view = request.view;
+    let mut causes = Vec::new();
+    for (source, standard, change) in uncertain_inputs(request) {
+        let at = |by: f64| {
+            let mut moved = *best;
+            change(&mut moved, by);
+            moved.place(&view.state())
+        };
+        let (after, before) = (at(STEP)?, at(-STEP)?);
+        let slope = standard / (2.0 * STEP);
+        let moves = [(after.x - before.x) * slope, (after.y - before.y) * slope];
+        causes.push(Cause { source, moves });
+    }
+    let along = view.sensitivities(|s| best.place(s).map(|p| p.x))?;
+    let across = view.sensitivities(|s| best.place(s).map(|p| p.y))?;
+    let calibration = along.into_iter().zip(across).enumerate();
+    causes
+        .extend(calibration.map(|(k, (x, y))| Cause { source: source_of_cause(k), moves: [x, y] }));
+    Some(causes)
+}
+
+/// How near the ball a mark lies across the target line, mm, standard.
+#[derive(Clone, Copy)]
+struct Side(f64);
+
+impl Side {
+    /// Toe and heel strikes, the path's direction and the middle of a frayed edge. The farther a
+    /// mark is seen beyond two standard uncertainties of that and all causes together, the less its
+    /// place tells: it was made there for another reason.
+    fn expected(place: GroundPoint, causes: &[Cause]) -> Self {
+        let turned = place.x * PATH_SPREAD.to_radians().tan();
+        let swings = STRIKE_SPREAD.hypot(turned).hypot(CLICKED_MIDDLE);
+        let doubt: f64 = causes.iter().map(|c| c.moves[1].powi(2)).sum();
+        let total = doubt + swings * swings;
+        let beyond = (place.y * place.y / (4.0 * total)).max(1.0);
+        Self((total * beyond * beyond - doubt).sqrt())
+    }
+}
+
+/// The offset and its budget, with what is known of the mark's side.
+fn conditioned(
+    place: GroundPoint,
+    causes: &[Cause],
+    side: Option<Side>,
+) -> (f64, Vec<Contribution>) {
+    let gain = side.map_or(0.0, |Side(side)| {
+        let both: f64 = causes.iter().map(|c| c.moves[0] * c.moves[1]).sum();
+        let across: f64 = causes.iter().map(|c| c.moves[1].powi(2)).sum();
+        both / (across + side * side)
+    });
+    let mut budget: Vec<Contribution> = Vec::new();
+    for Cause { source, moves: [along, across] } in causes {
+        let part = along - gain * across;
+        // Results that share a cause share its sign.
+        match budget.iter_mut().find(|c| c.source == *source) {
+            Some(sum) => sum.standard = sum.standard.hypot(part).copysign(sum.standard),
+            None => budget.push(Contribution::new(source.clone(), part)),
+        }
+    }
+    budget.extend(side.map(|Side(side)| Contribution::new(Source::Model, gain * side)));
+    budget.retain(|c| c.standard != 0.0);
+    (place.x - gain * place.y, budget)
+}
+
+/// The offset for every drawn camera, each with several errors of marks and heights, weighted by
+/// the side on which the mark then lies; and how many independent ones they are worth.
+fn draws(request: &OffsetRequest, best: &Inputs, side: Option<Side>) -> (Vec<f64>, f64) {
+    const ERRORS_A_CAMERA: usize = 4;
+    let view = request.view;
+    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+    let mut weighted = Vec::with_capacity(view.draws.len() * ERRORS_A_CAMERA);
+    for globals in &view.draws {
+        let state = view.state_of(globals);
+        for _ in 0..ERRORS_A_CAMERA {
+            let mut moved = *best;
+            for (_, standard, change) in uncertain_inputs(request) {
+                let z: f64 = StandardNormal.sample(&mut rng);
+                change(&mut moved, standard * z);
+            }
+            let Some(place) = moved.place(&state) else { continue };
+            let off = side.map_or(0.0, |Side(side)| place.y / side);
+            weighted.push((place.x, -off * off / 2.0));
+        }
+    }
+    resample(&weighted, view.draws.len(), LEAST_WORTH, &mut rng)
+        .map_or_else(Default::default, |(drawn, worth)| (drawn, worth.min(view.worth)))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Direction, Millimetres, PictureSize, Reference, ReferenceKind};
+    use crate::domain::{Direction, PictureSize, Reference, ReferenceKind};
     use crate::geometry::{CalibrationRequest, Camera, calibrate};
 
     const SIZE: PictureSize = PictureSize { width: 1280, height: 720 };
@@ -255,13 +318,22 @@ mod tests {
             references: &[reference],
             target_line: None,
             direction: Direction::Right,
-            about: Some(centre),
+            about: Some((centre, Millimetres(radius))),
             lens: None,
         })
         .unwrap();
         let mark = camera.project([100.0, away, 0.0]).unwrap();
         let origin = Origin::Ball { centre: ImageMark::click(centre), on_tee: false };
         (view, origin, ImageMark::click(mark))
+    }
+
+    /// A request of the mark of a struck ball, read in one frame.
+    fn beside<'a>(
+        view: &'a GroundView,
+        mark: &'a ImageMark,
+        origin: &'a Origin,
+    ) -> OffsetRequest<'a> {
+        OffsetRequest { view, mark, origin, struck: true, steadying: Pixels(0.0) }
     }
 
     #[test]
@@ -271,7 +343,7 @@ mod tests {
         let (view, origin, mark) = ball_view();
         let scale = view.scale_uncertainty_at(origin.mark().point).unwrap();
         assert!((scale - 0.0442).abs() < 0.003, "{scale}");
-        let offset = measure_offset(&view, &mark, &origin, Pixels(0.0)).unwrap();
+        let offset = measure_offset(&beside(&view, &mark, &origin)).unwrap();
         assert!((offset.value - 100.0).abs() < 2.0, "{}", offset.value);
         let u = offset.standard_uncertainty();
         assert!((u - 4.80).abs() < 0.5, "{u}");
@@ -296,10 +368,40 @@ mod tests {
     }
 
     #[test]
+    fn a_mark_beside_the_ball_tells_the_tees_height() {
+        // 600 mm to the side of the camera's axis, from a camera 1 m high: 15 mm of tee move the
+        // ball's resting point by 9 mm along the target line, and by 58 mm in depth.
+        let (camera, away) = camera();
+        let view = ball_view().0;
+        let tall = BALL_DIAMETER / 2.0 + TEE_HEIGHT + 15.0;
+        let centre = ImageMark::click(camera.project([600.0, away, tall]).unwrap());
+        let origin = Origin::Ball { centre, on_tee: true };
+        let mark = ImageMark::click(camera.project([650.0, away, 0.0]).unwrap());
+        let request = beside(&view, &mark, &origin);
+        let told = measure_offset(&request).unwrap();
+        let blind = measure_offset(&OffsetRequest { struck: false, ..request }).unwrap();
+        assert!((blind.value - 41.0).abs() < 2.0, "{}", blind.value);
+        assert!((told.value - 50.0).abs() < 2.0, "{}", told.value);
+        assert!(told.standard_uncertainty() < 0.5 * blind.standard_uncertainty());
+        // Where the camera is known, a mark half a metre to the side was not made by this swing's
+        // club and tells nothing.
+        let aside = ImageMark::click(camera.project([650.0, away + 500.0, 0.0]).unwrap());
+        let known = GroundView { root: &view.root * 0.1, ..view.clone() };
+        let far = OffsetRequest { mark: &aside, view: &known, ..request };
+        let (told, blind) = (
+            measure_offset(&far).unwrap(),
+            measure_offset(&OffsetRequest { struck: false, ..far }).unwrap(),
+        );
+        let used = 1.0 - told.standard_uncertainty() / blind.standard_uncertainty();
+        assert!(used < 0.05, "{used}");
+    }
+
+    #[test]
     fn the_sky_and_what_is_no_number_are_refused() {
         let (view, origin, _) = ball_view();
         let measure = |x, y| {
-            measure_offset(&view, &ImageMark::click(ImagePoint::new(x, y)), &origin, Pixels(0.0))
+            let mark = ImageMark::click(ImagePoint::new(x, y));
+            measure_offset(&beside(&view, &mark, &origin))
         };
         assert!(matches!(measure(640.0, -3000.0), Err(GeometryError::AboveHorizon { .. })));
         assert!(matches!(measure(f64::NAN, 300.0), Err(GeometryError::NotFinite { .. })));

@@ -98,7 +98,7 @@ fn two_lines(d: &mut Drawing, with_ball: bool) {
     mark(d, 78.0, 170.0, GROUND_Y + 4.0, 0.55);
     line(d, BALL_X, Tone::Text.ink());
     line(d, reach, Tone::Accent.ink());
-    distance(d, BALL_X, reach, "75 mm");
+    distance(d, BALL_X, reach, "75 mm (3 in)");
     if with_ball {
         ball(d, BALL_X);
     }

@@ -222,7 +222,8 @@ fn golfer_columns(golfer: &Golfer) -> Result<Columns> {
     Ok(vec![
         ("name", Box::new(golfer.name.clone())),
         ("handed", Box::new(word(&golfer.handed)?)),
-        ("unit", Box::new(word(&golfer.unit)?)),
+        // A column of schema 1; the unit is chosen for all golfers together now.
+        ("unit", Box::new("mm")),
         ("notes", Box::new(golfer.notes.clone())),
         ("child", Box::new(golfer.child)),
         ("consent", Box::new(golfer.consent.clone())),
@@ -467,7 +468,6 @@ fn golfer_from(row: &Row<'_>) -> Result<Golfer> {
     Ok(Golfer {
         name: row.get("name")?,
         handed: word_at(row, "handed", "golfer")?,
-        unit: word_at(row, "unit", "golfer")?,
         notes: row.get("notes")?,
         child: row.get("child")?,
         consent: row.get("consent")?,

@@ -66,7 +66,7 @@ fn build(
         reason: error.to_string(),
         path: path.into(),
     };
-    std::fs::create_dir_all(folder).map_err(|error| io(error, folder))?;
+    make_private(folder).map_err(|error| io(error, folder))?;
     // Under another name until it is whole.
     let part = clip.with_extension("part");
     let result = (|| {
@@ -83,6 +83,15 @@ fn build(
     let _ = std::fs::remove_file(&part);
     make_room(folder, &clip);
     result
+}
+
+/// A folder for its owner's eyes: its pictures show people.
+fn make_private(folder: &Path) -> std::io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder)
 }
 
 fn write_clip(

@@ -3,8 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::domain::{
-    Block, Interval, LengthUnit, LowPointMethod, Measured, Phase, Quantity, ReferenceKind, Surface,
-    SwingResult,
+    Block, Interval, LengthUnit, LowPointMethod, Measured, Phase, Quantity, Surface, SwingResult,
 };
 use crate::report::content::{
     AimWindow, BlockSummary, CAUTIONS, Comparison, Content, Figure, PLUS_MINUS, Share, Spread,
@@ -14,7 +13,10 @@ use crate::stats::{self, OffsetSummary, SpreadRatio};
 use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
 
 use super::consistency::{aim_table, compare, offsets_of, summarise};
-use super::state::{Stated, length_words, state, unit_words, words_for_attack, words_for_offset};
+use super::evaluate::reference_words;
+use super::state::{
+    Stated, chosen_unit, length_words, state, unit_words, words_for_attack, words_for_offset,
+};
 
 /// What a coach adds to a report; empty parts are taken from the session.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,6 +34,7 @@ pub struct CoachSays {
 pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Result<Content> {
     let row = library.session(id)?;
     let golfer = library.golfer(row.golfer)?;
+    let unit = chosen_unit(library)?;
     let blocks = library.blocks(id)?;
     let swings = library.swings(Of::Session(id))?;
     let offsets = offsets_of(library, Of::Session(id))?;
@@ -42,7 +45,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         |block: Option<BlockId>| block.and_then(|id| names.get(&id)).cloned().unwrap_or_default();
     let told = swings.iter().zip(&offsets).enumerate().map(|(i, (swing, offset))| {
         let club = offset.club.as_ref().map_or(String::new(), |c| c.0.clone());
-        swing_row(swing, i + 1, name_of(swing.block), club, golfer.unit)
+        swing_row(swing, i + 1, name_of(swing.block), club, unit)
     });
     let aim = aim_table(library, row.golfer)?;
     let first = offsets.first();
@@ -51,7 +54,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         first.is_some_and(|o| o.on_tee),
         Quantity::DivotStart,
     );
-    let summaries = summaries(library, &row, &blocks, &names, golfer.unit)?;
+    let summaries = summaries(library, &row, &blocks, &names, unit)?;
     Ok(Content {
         golfer: match golfer.invented && !golfer.name.contains("invented") {
             true => format!("{} (invented)", golfer.name),
@@ -61,14 +64,14 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         place: row.session.place.clone(),
         clubs: in_order_once(clubs),
         surface: surface_words(row.session.surface).into(),
-        unit: golfer.unit,
+        unit,
         aim_window: window.map(|w| AimWindow { from_mm: w.low_mm, to_mm: w.high_mm }),
         swings: told.collect(),
         blocks: summaries,
-        comparison: comparison(library, &row, &blocks, &names, golfer.unit)?,
+        comparison: comparison(library, &row, &blocks, &names, unit)?,
         coach_words: first_filled(&[&says.words, &row.session.cue]),
         practise: practise(says, &blocks),
-        how_measured: how_measured(library, &swings)?,
+        how_measured: how_measured(library, &swings, unit)?,
         cautions: CAUTIONS.map(String::from).to_vec(),
     })
 }
@@ -274,14 +277,18 @@ fn practise(says: &CoachSays, blocks: &[(BlockId, Block)]) -> Vec<String> {
 }
 
 /// Which objects gave the scale, what the low points were read from, and what ± means.
-fn how_measured(library: &Library, swings: &[store::SwingRow]) -> Result<Vec<String>> {
+fn how_measured(
+    library: &Library,
+    swings: &[store::SwingRow],
+    unit: LengthUnit,
+) -> Result<Vec<String>> {
     let mut lines = Vec::new();
     let recordings: std::collections::BTreeSet<RecordingId> =
         swings.iter().filter_map(|s| s.recording).collect();
     let mut rulers = Vec::new();
     for recording in recordings {
         let setup = library.shared_setup(recording)?;
-        rulers.extend(setup.references.iter().map(|r| ruler_words(&r.kind)));
+        rulers.extend(setup.references.iter().map(|r| reference_words(r, unit)));
     }
     let rulers = in_order_once(rulers);
     if !rulers.is_empty() {
@@ -299,19 +306,6 @@ fn how_measured(library: &Library, swings: &[store::SwingRow]) -> Result<Vec<Str
     }
     lines.push(PLUS_MINUS.into());
     Ok(lines)
-}
-
-fn ruler_words(kind: &ReferenceKind) -> String {
-    match kind {
-        ReferenceKind::Sheet { size, .. } => {
-            format!("a sheet of {:.0} mm by {:.0} mm", size[0].0, size[1].0)
-        }
-        ReferenceKind::Line { length, .. } => format!("two points {:.0} mm apart", length.0),
-        ReferenceKind::LinePair { distance, .. } => {
-            format!("two lines {:.0} mm apart", distance.0)
-        }
-        ReferenceKind::Ball { .. } => "the ball".into(),
-    }
 }
 
 fn method_words(method: LowPointMethod) -> &'static str {

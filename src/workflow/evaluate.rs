@@ -4,14 +4,16 @@
 
 use crate::domain::{
     BallOutline, Club, ClubHeadSighting, Direction, Found, FoundSwing, GroundMark, ImagePoint,
-    LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels, Radians,
-    Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks,
+    LengthUnit, LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels,
+    Radians, Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks,
     SwingResult, Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
-    MiddleLine, Origin,
+    MiddleLine, OffsetRequest, Origin,
 };
+
+use super::state::{length_words, unit_words};
 
 /// Below this confidence a proposal is put before a person.
 pub const SURE_ENOUGH: f64 = 0.8;
@@ -110,7 +112,7 @@ pub fn evaluate(
     }
     // A proposal is never measured by: a wrong size would pass unseen.
     warnings.extend(setup.proposed.iter().map(|proposed| Warning::ReferenceProposed {
-        what: reference_words(&proposed.reference),
+        what: proposed_words(&proposed.reference).into(),
         confidence: proposed.confidence,
     }));
     warnings.extend(
@@ -132,23 +134,40 @@ fn heading(inputs: &[SwingInput]) -> Option<Direction> {
 }
 
 /// "an A4 sheet", "a stick", as in "looks like …".
-pub fn reference_words(reference: &Reference) -> String {
+fn proposed_words(reference: &Reference) -> &'static str {
+    match reference.kind {
+        ReferenceKind::Sheet { size, .. } => sheet_name(size).unwrap_or("a sheet"),
+        ReferenceKind::Line { .. } => "a stick",
+        ReferenceKind::LinePair { .. } => "two lines",
+        ReferenceKind::Ball { .. } => "a ball",
+    }
+}
+
+/// "an A4 sheet", "a stick of 1219 mm", as in "scale from …".
+pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
+    let length = |mm: f64| format!("{} {}", length_words(mm, unit), unit_words(unit));
     match &reference.kind {
-        ReferenceKind::Sheet { size: [a, b], .. } => {
-            let is = |long: f64, short: f64| {
-                (a.0.max(b.0) - long).abs() < 0.5 && (a.0.min(b.0) - short).abs() < 0.5
-            };
-            match () {
-                () if is(297.0, 210.0) => "an A4 sheet".into(),
-                () if is(279.4, 215.9) => "a Letter sheet".into(),
-                () => format!("a sheet of {:.0} x {:.0} mm", a.0, b.0),
-            }
-        }
-        ReferenceKind::Line { length, .. } => format!("a stick of {:.0} mm", length.0),
+        ReferenceKind::Sheet { size: [a, b], .. } => match sheet_name([*a, *b]) {
+            Some(name) => name.into(),
+            None => format!("a sheet of {} x {}", length_words(a.0, unit), length(b.0)),
+        },
+        ReferenceKind::Line { length: of, .. } => format!("a stick of {}", length(of.0)),
         ReferenceKind::LinePair { distance, .. } => {
-            format!("two lines {:.0} mm apart", distance.0)
+            format!("two lines {} apart", length(distance.0))
         }
-        ReferenceKind::Ball { .. } => "a ball".into(),
+        ReferenceKind::Ball { .. } => "the ball".into(),
+    }
+}
+
+/// The sheets that are known by name.
+fn sheet_name([a, b]: [Millimetres; 2]) -> Option<&'static str> {
+    let is = |long: f64, short: f64| {
+        (a.0.max(b.0) - long).abs() < 0.5 && (a.0.min(b.0) - short).abs() < 0.5
+    };
+    match () {
+        () if is(297.0, 210.0) => Some("an A4 sheet"),
+        () if is(279.4, 215.9) => Some("a Letter sheet"),
+        () => None,
     }
 }
 
@@ -230,9 +249,20 @@ pub(super) fn ball_reference(input: &SwingInput) -> Option<Reference> {
     })
 }
 
-pub(super) fn scene_point(setup: &Setup, input: &SwingInput) -> Option<ImagePoint> {
+/// Where a swing happens: the ball or what stands in for it, and how high above the ground.
+pub(super) fn scene_point(setup: &Setup, input: &SwingInput) -> Option<(ImagePoint, Millimetres)> {
     let stand_in = || input.given.tee.or_else(|| input.stand_in(setup));
-    input.ball_point().or_else(|| stand_in().map(|mark| mark.point))
+    let ball = input.ball_point().map(|point| Origin::Ball {
+        centre: ImageMark::click(point),
+        on_tee: is_on_tee(setup, input.club(setup)),
+    });
+    let ground = || stand_in().map(|mark| Origin::Ground(ImageMark::click(mark.point)));
+    Some(ball.or_else(ground)?.place())
+}
+
+/// Common practice, no source: a driver is played off a tee.
+pub(super) fn is_on_tee(setup: &Setup, club: Option<&Club>) -> bool {
+    setup.on_tee.unwrap_or_else(|| club.is_some_and(Club::is_driver))
 }
 
 fn camera_facts(view: &GroundView, inputs: &[SwingInput]) -> Option<CameraFacts> {
@@ -264,6 +294,10 @@ impl SwingInput {
     pub fn ball_point(&self) -> Option<ImagePoint> {
         let given = self.given.ball.map(|mark| mark.point);
         given.or_else(|| self.found_ball().map(|ball| ball.value.centre))
+    }
+
+    fn club<'a>(&'a self, setup: &'a Setup) -> Option<&'a Club> {
+        self.club.as_ref().or(setup.club.as_ref())
     }
 
     /// The point that stands in for the ball in a practice swing.
@@ -326,11 +360,16 @@ impl Scene<'_> {
             warnings.push(Warning::NoOrigin);
         }
         let ground_mark = self.ground_mark(input);
-        let offset = |mark: Option<ImageMark>| self.offset(input, mark?, origin.as_ref()?);
-        let start = offset(input.start());
-        let end = offset(input.end());
-        let lead_heel = offset(input.given.heels[0].map(|mark| ImageMark::click(mark.point)));
-        let reach_line = offset(self.setup.reach_line.map(|mark| ImageMark::click(mark.point)));
+        let offset = |mark: Option<ImageMark>, struck: bool| {
+            self.offset(input, struck, mark?, origin.as_ref()?)
+        };
+        let struck = kind == SwingKind::Strike;
+        let start = offset(input.start(), struck);
+        let end = offset(input.end(), struck);
+        let lead_heel =
+            offset(input.given.heels[0].map(|mark| ImageMark::click(mark.point)), false);
+        let reach_line =
+            offset(self.setup.reach_line.map(|mark| ImageMark::click(mark.point)), false);
         let arc = self.arc(input, kind, origin.as_ref(), &mut warnings);
         let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
         let contact_order = geometry::contact_order(&Contacts {
@@ -353,6 +392,7 @@ impl Scene<'_> {
             low_point,
             attack_angle: arc.as_ref().map(|arc| arc.attack_angle.clone()),
             height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
+            predicted_contact: arc.as_ref().and_then(|arc| arc.first_contact.clone()),
             ball_position: lead_heel.map(turned),
             reach_line,
             contact_order,
@@ -399,14 +439,8 @@ impl Scene<'_> {
         }
     }
 
-    fn club<'a>(&'a self, input: &'a SwingInput) -> Option<&'a Club> {
-        input.club.as_ref().or(self.setup.club.as_ref())
-    }
-
     fn origin(&self, input: &SwingInput, kind: SwingKind) -> Option<Origin> {
-        // Common practice, no source: a driver is played off a tee.
-        let on_tee =
-            self.setup.on_tee.unwrap_or_else(|| self.club(input).is_some_and(Club::is_driver));
+        let on_tee = is_on_tee(self.setup, input.club(self.setup));
         let ball = match (input.given.ball, input.found_ball()) {
             (Some(mark), _) => Some(ImageMark::click(mark.point)),
             (None, Some(ball)) => Some(ImageMark::found(ball.value.centre, ball.sigma)),
@@ -446,9 +480,21 @@ impl Scene<'_> {
         }
     }
 
-    fn offset(&self, input: &SwingInput, mark: ImageMark, origin: &Origin) -> Option<Measured> {
-        let steadying = input.found.as_ref().map_or(Pixels(0.0), |f| f.steadying_sigma);
-        geometry::measure_offset(self.view?, &mark, origin, steadying).ok()
+    fn offset(
+        &self,
+        input: &SwingInput,
+        struck: bool,
+        mark: ImageMark,
+        origin: &Origin,
+    ) -> Option<Measured> {
+        let request = OffsetRequest {
+            view: self.view?,
+            mark: &mark,
+            origin,
+            struck,
+            steadying: input.found.as_ref().map_or(Pixels(0.0), |f| f.steadying_sigma),
+        };
+        geometry::measure_offset(&request).ok()
     }
 
     fn arc(
@@ -468,7 +514,7 @@ impl Scene<'_> {
             origin,
             struck: kind == SwingKind::Strike,
             sightings: &sightings,
-            club: self.club(input),
+            club: input.club(self.setup),
             middle_line: input.middle_line(),
         };
         match geometry::fit_arc(&request) {
@@ -677,7 +723,8 @@ mod tests {
         let swing = &evaluation.swings[0];
         let (end, ball) = (swing.divot_end_offset.as_ref(), swing.ball_position.as_ref());
         let (end, ball) = (end.expect("an end"), ball.expect("a ball position"));
-        assert_eq!(ball.value, -end.value);
+        // Nothing holds a heel beside the ball, so its depth is not used and the two differ a little.
+        assert!((ball.value + end.value).abs() < 1.0, "{} {}", ball.value, end.value);
         assert!(state(ball).interval.contains(-167.6), "{}", ball.value);
     }
 

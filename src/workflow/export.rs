@@ -22,7 +22,7 @@ use super::kept_error::KeptError;
 use super::measure::MeasureError;
 use super::progress::Progress;
 use super::reopen::open_known;
-use super::state::{state, words_for_offset};
+use super::state::{chosen_unit, state, words_for_offset};
 
 /// Why a picture or clip could not be made.
 #[derive(Debug, thiserror::Error)]
@@ -79,6 +79,7 @@ impl Scene {
         let row = library.recording(kept)?;
         let session = library.session(swing.session)?;
         let golfer = library.golfer(session.golfer)?;
+        let unit = chosen_unit(library)?;
         let place_in = library.swings(Of::Recording(kept))?.iter().position(|s| s.id == id);
         let evaluation = evaluate_kept(library, kept)?;
         let result = evaluation.as_ref().zip(place_in).and_then(|(e, i)| e.swings.get(i));
@@ -100,9 +101,9 @@ impl Scene {
             end: result.and_then(|r| r.divot_end_offset.as_ref()).map(place),
             low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| place(m)),
             aim: None,
-            unit: golfer.unit,
+            unit,
         };
-        let number = number_words(&swing, golfer.unit);
+        let number = number_words(&swing, unit);
         let club = swing.club.clone().or_else(|| stand_in.club.clone()).map(|c| c.0);
         let club = club.unwrap_or_default();
         let facts = [golfer.name, club, session.session.date.to_string()];

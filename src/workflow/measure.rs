@@ -6,12 +6,14 @@ use crate::domain::{
     Direction, FoundSwing, ImagePoint, Mark, Millimetres, PictureError, PictureSize, Pictures,
     Seconds, Setup, SwingMarks, Warning,
 };
-use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
+use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin};
 use crate::video::{Recording, VideoError};
 use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swings};
 
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
-use super::evaluate::{CameraFacts, SwingInput, ball_reference, evaluate, lens_of, scene_point};
+use super::evaluate::{
+    CameraFacts, SwingInput, ball_reference, evaluate, is_on_tee, lens_of, scene_point,
+};
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
 
@@ -202,6 +204,19 @@ fn find(
     find_swings(pictures, clicks, &hints, &mut |step| progress.search(step))
 }
 
+/// The first ball, or what stands in for one, that a person marked, and its height.
+fn given_place(setup: &Setup) -> Option<(ImagePoint, Millimetres)> {
+    let ball = setup.swings.iter().find_map(|swing| swing.ball).map(|mark| Origin::Ball {
+        centre: ImageMark::click(mark.point),
+        on_tee: is_on_tee(setup, setup.club.as_ref()),
+    });
+    let ground = || {
+        let own = setup.swings.iter().find_map(|swing| swing.tee.or(swing.origin));
+        own.or(setup.origin).map(|mark| Origin::Ground(ImageMark::click(mark.point)))
+    };
+    Some(ball.or_else(ground)?.place())
+}
+
 /// What the set-up tells the search. The references alone already say how large things are;
 /// where they can't be used, measuring says so later and the search goes by the ball.
 fn hints(setup: &Setup, size: PictureSize) -> Hints {
@@ -210,8 +225,7 @@ fn hints(setup: &Setup, size: PictureSize) -> Hints {
         ball: swing.ball.map(|mark| mark.point),
         origin: swing.origin.map(|mark| mark.point),
     });
-    let places = setup.swings.iter().find_map(|swing| swing.ball.or(swing.tee).or(swing.origin));
-    let about = places.or(setup.origin).map(|mark| mark.point);
+    let about = given_place(setup);
     let lens = lens_of(setup, size).ok().flatten();
     let view = geometry::calibrate(&CalibrationRequest {
         size,
@@ -222,7 +236,7 @@ fn hints(setup: &Setup, size: PictureSize) -> Hints {
         lens: lens.as_ref(),
     })
     .ok();
-    let ground = about.or_else(|| first_point(setup));
+    let ground = about.map(|(point, _)| point).or_else(|| first_point(setup));
     Hints {
         given: given.collect(),
         only_given: setup.only_given,

@@ -68,13 +68,13 @@ pub use measure::{
 pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use plan::{PlanEdit, begin_block, change_plan};
 pub use progress::{FindsListener, Listener, Progress};
-pub use propose::{KnownBefore, propose_line, propose_references};
+pub use propose::{KnownBefore, lying_height, propose_line, propose_references};
 pub use reopen::{check_kept_index, open_kept, open_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
-    Stated, WINDOW_SETTINGS, attack_words, beside_words, chosen_threshold, chosen_unit,
-    clearance_of, clearance_words, length_words, place_words, state, unit_words, view_words,
-    words_for_attack, words_for_offset,
+    Stated, WINDOW_SETTINGS, attack_words, beside_words, choose_unit, chosen_threshold,
+    chosen_unit, clearance_of, clearance_words, length_words, place_words, state, unit_words,
+    view_words, warning_words, words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,

@@ -14,8 +14,8 @@ const SAME_PLACE_PX: f64 = 1.5;
 /// Sheets that lie about: ISO 216 A4 and ANSI/ASME Y14.1 Letter, mm.
 const A4: [f64; 2] = [297.0, 210.0];
 const LETTER: [f64; 2] = [279.4, 215.9];
-/// How high a sheet lies on grass, mm (common practice, no source); on a mat it lies on it.
-const ON_GRASS_MM: f64 = 5.0;
+/// How high a sheet lies on grass (common practice, no source); on a mat it lies on it.
+const ON_GRASS: Millimetres = Millimetres(5.0);
 /// A sheet is called Letter instead of A4 only if it is so much more probable.
 const LETTER_FROM: f64 = 0.9;
 
@@ -35,8 +35,8 @@ const UNCHECKED: f64 = 0.6;
 pub struct KnownBefore<'a> {
     /// The ball's outline, if one was found: it tells a large sheet far away from a small one.
     pub ball: Option<&'a Reference>,
-    /// The point of interest.
-    pub about: Option<ImagePoint>,
+    /// The point of interest, and how high above the ground it is.
+    pub about: Option<(ImagePoint, Millimetres)>,
     /// What the ball lies on.
     pub surface: Option<Surface>,
 }
@@ -81,7 +81,7 @@ pub fn propose_line(
     let by_ball = |edge: &FoundEdge| {
         let [left, _, right] = edge.points;
         match known.about {
-            Some(about) => (left.x..right.x).contains(&about.x),
+            Some((about, _)) => (left.x..right.x).contains(&about.x),
             None => left.x > 0.03 * width && right.x < 0.97 * width,
         }
     };
@@ -231,6 +231,27 @@ impl<const N: usize> Seen<N> {
     }
 }
 
+/// How high above the ground a thing marked in the picture lies as a rule: a sheet on the grass
+/// tips, the axis of a stick laid along the target line; points and lines on it.
+pub fn lying_height(
+    kind: &ReferenceKind,
+    along_target: bool,
+    surface: Option<Surface>,
+) -> Millimetres {
+    match kind {
+        ReferenceKind::Sheet { .. } => sheet_height(surface),
+        ReferenceKind::Line { .. } if along_target => STICK_AXIS,
+        _ => Millimetres(0.0),
+    }
+}
+
+fn sheet_height(surface: Option<Surface>) -> Millimetres {
+    match surface {
+        Some(Surface::Mat) => Millimetres(0.0),
+        _ => ON_GRASS,
+    }
+}
+
 /// The stick with the length that sticks are sold in; `None` if no camera sees such a one, or if
 /// it does not fit the ball.
 fn stick_reference(
@@ -268,10 +289,7 @@ fn sheet_reference(
     let sizes = [A4, turned(A4), LETTER, turned(LETTER)];
     let references = sizes.map(|mm| Reference {
         kind: ReferenceKind::Sheet { size: mm.map(Millimetres), corners: sheet.value },
-        height: Millimetres(match known.surface {
-            Some(Surface::Mat) => 0.0,
-            _ => ON_GRASS_MM,
-        }),
+        height: sheet_height(known.surface),
         along_target: false,
         frame: None,
         point_sigma: Some(Pixels(sheet.sigma)),

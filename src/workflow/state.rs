@@ -1,6 +1,8 @@
 //! Expanding and wording a result, once for all who show it.
 
-use crate::domain::{Club, ContactOrder, Interval, LengthUnit, Measured, SwingKind, SwingResult};
+use crate::domain::{
+    Club, ContactOrder, Interval, LengthUnit, Measured, SwingKind, SwingResult, Warning,
+};
 use crate::geometry::{GroundView, Pickup, expand, pickup};
 use crate::stats::SwingOffsets;
 use crate::store::{Library, StoreError};
@@ -44,6 +46,11 @@ pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
     }
     let side = if offset_mm > 0.0 { "ahead" } else { "behind" };
     format!("{size} {} {side}", unit_words(unit))
+}
+
+/// A warning with its places in the unit that is shown.
+pub fn warning_words(warning: &Warning, unit: LengthUnit) -> String {
+    warning.text_with(&|mm| place_words(mm, unit))
 }
 
 /// "58 mm ahead of", "12 mm behind", "level with": beside something other than the ball.
@@ -107,6 +114,20 @@ pub fn words_for_attack(stated: &Stated) -> String {
 /// The library can't be read.
 pub fn chosen_unit(library: &Library) -> Result<LengthUnit, StoreError> {
     Ok(chosen(library, "unit")?.unwrap_or(LengthUnit::Mm))
+}
+
+/// Chooses the unit of lengths for everything that is shown from now on.
+///
+/// # Errors
+/// The library can't be written.
+pub fn choose_unit(library: &mut Library, unit: LengthUnit) -> Result<(), StoreError> {
+    let bad = |_| StoreError::BadValue { what: "settings" };
+    let kept = library.setting(WINDOW_SETTINGS)?;
+    let kept = kept.and_then(|text| serde_json::from_str(&text).ok());
+    let mut settings: serde_json::Map<String, serde_json::Value> = kept.unwrap_or_default();
+    settings.insert("unit".into(), serde_json::to_value(unit).map_err(bad)?);
+    let text = serde_json::to_string(&settings).map_err(bad)?;
+    library.save(|edit| edit.set_setting(WINDOW_SETTINGS, &text))
 }
 
 /// How sure the program must be to leave a person alone, as chosen in the window; `None`: the

@@ -198,10 +198,12 @@ pub fn repeatability_words(repeats: Option<&Repeatability>, unit: LengthUnit) ->
 }
 
 /// How a drill is scored from the marks.
-pub fn scoring_words(scoring: Scoring) -> String {
+pub fn scoring_words(scoring: Scoring, unit: LengthUnit) -> String {
     match scoring {
         Scoring::Reach { line_mm } => format!(
-            "A hit for every mark that begins {line_mm:.0} mm or farther ahead of the ball line."
+            "A hit for every mark that begins {} {} or farther ahead of the ball line.",
+            length_words(line_mm, unit),
+            unit_words(unit)
         ),
         Scoring::Climb => {
             "The longest run in which every mark begins farther ahead than the one before.".into()

@@ -10,7 +10,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, ensure};
 use scuffline::domain::{Measured, Pixels, Reference};
 use scuffline::geometry::{
-    CalibrationRequest, GroundView, ImageMark, Origin, calibrate, expand, measure_offset,
+    CalibrationRequest, GroundView, ImageMark, OffsetRequest, Origin, calibrate, expand,
+    measure_offset,
 };
 
 #[allow(dead_code, reason = "the tests use more of it")]
@@ -113,7 +114,7 @@ fn view(scene: &Truth, references: &[Reference], origin: &Origin) -> Result<Grou
         references,
         target_line: None,
         direction: scene.direction(),
-        about: Some(origin.mark().point),
+        about: Some(origin.place()),
         lens: None,
     })?)
 }
@@ -127,7 +128,10 @@ impl Tally {
         offsets: [f64; 2],
     ) -> Result<()> {
         for (i, (mark, want)) in marks.iter().zip(offsets).enumerate() {
-            let got: Measured = measure_offset(view, mark, origin, Pixels(0.0))?;
+            let struck = !matches!(origin, Origin::Ground(_));
+            let steadying = Pixels(0.0);
+            let request = OffsetRequest { view, mark, origin, struck, steadying };
+            let got: Measured = measure_offset(&request)?;
             let interval = expand(&got);
             self.errors[i].push((got.value - want).abs());
             self.halves[i].push(interval.half_width());

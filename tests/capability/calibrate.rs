@@ -1,25 +1,25 @@
 //! Marks in the picture become millimetres on the ground, with a true ±.
 
 use scuffline::domain::{
-    ImagePoint, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Warning,
+    ImagePoint, Measured, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Warning,
 };
 use scuffline::geometry::{
     ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, MiddleLine,
-    Origin, calibrate, expand, fit_arc, fit_lens_from_boards, measure_offset,
+    OffsetRequest, Origin, calibrate, expand, fit_arc, fit_lens_from_boards, measure_offset,
 };
 
 use crate::support::noise::Noise;
 use crate::support::truth::{SCENES, SwingTruth, Truth, point, truth};
 
 /// The scene's calibration from its own true reference points.
-fn view_of(scene: &Truth, about: ImagePoint) -> GroundView {
+fn view_of(scene: &Truth, origin: &Origin) -> GroundView {
     let references = scene.references();
     calibrate(&CalibrationRequest {
         size: scene.size(),
         references: &references,
         target_line: None,
         direction: scene.direction(),
-        about: Some(about),
+        about: Some(origin.place()),
         lens: None,
     })
     .unwrap()
@@ -38,6 +38,12 @@ fn origin_of(scene: &Truth, swing: &SwingTruth) -> Origin {
     }
 }
 
+/// The offset of a mark that was read in the frame of its origin.
+fn offset_of(view: &GroundView, mark: &ImageMark, origin: &Origin) -> Measured {
+    let struck = !matches!(origin, Origin::Ground(_));
+    measure_offset(&OffsetRequest { view, mark, origin, struck, steadying: Pixels(0.0) }).unwrap()
+}
+
 #[test]
 fn divot_start_within_four_millimetres_on_every_sheet() {
     // Truth of the rendered sample footage; true picture points as clicks.
@@ -48,10 +54,9 @@ fn divot_start_within_four_millimetres_on_every_sheet() {
                 continue;
             };
             let origin = origin_of(&scene, &swing);
-            let view = view_of(&scene, origin.mark().point);
+            let view = view_of(&scene, &origin);
             for (point, want) in mark.into_iter().zip(offsets) {
-                let got =
-                    measure_offset(&view, &ImageMark::click(point), &origin, Pixels(0.0)).unwrap();
+                let got = offset_of(&view, &ImageMark::click(point), &origin);
                 let interval = expand(&got);
                 assert!(interval.contains(want), "{name}: {} {interval:?} {want}", got.value);
                 if scene.has_sheet() {
@@ -76,7 +81,7 @@ fn low_point_from_the_arc_is_right_within_its_interval() {
                 continue;
             }
             let origin = origin_of(&scene, &swing);
-            let view = view_of(&scene, origin.mark().point);
+            let view = view_of(&scene, &origin);
             for seed in 0..8 {
                 let mut noise = Noise::new(seed);
                 let mut sightings = swing.sightings(&scene, 1.0);
@@ -141,7 +146,7 @@ fn noisy_clicks_stay_within_their_interval() {
                 continue;
             };
             let exact = origin_of(&scene, &swing);
-            let view = view_of(&scene, exact.mark().point);
+            let view = view_of(&scene, &exact);
             for seed in 0..20 {
                 let mut noise = Noise::new(seed);
                 let clicked = |noise: &mut Noise, p| ImageMark::click(noise.moved(p, 0.5));
@@ -154,7 +159,7 @@ fn noisy_clicks_stay_within_their_interval() {
                 };
                 let start = clicked(&mut noise, mark[0]);
                 if scene.has_sheet() {
-                    let got = measure_offset(&view, &start, &origin, Pixels(0.0)).unwrap();
+                    let got = offset_of(&view, &start, &origin);
                     errors.push((got.value - offsets[0]).abs());
                 }
                 if seed < 4 {
@@ -169,11 +174,11 @@ fn noisy_clicks_stay_within_their_interval() {
                         references: &references,
                         target_line: None,
                         direction: scene.direction(),
-                        about: Some(origin.mark().point),
+                        about: Some(origin.place()),
                         lens: None,
                     })
                     .unwrap();
-                    let got = measure_offset(&view, &start, &origin, Pixels(0.0)).unwrap();
+                    let got = offset_of(&view, &start, &origin);
                     held += usize::from(expand(&got).contains(offsets[0]));
                     all += 1;
                 }
@@ -203,7 +208,7 @@ fn references_that_disagree_are_named_and_widen_the_interval() {
             references: &references,
             target_line: None,
             direction: scene.direction(),
-            about: Some(origin.mark().point),
+            about: Some(origin.place()),
             lens: None,
         })
         .unwrap()
@@ -214,9 +219,7 @@ fn references_that_disagree_are_named_and_widen_the_interval() {
             _ => None,
         })
     };
-    let width = |view: &GroundView| {
-        expand(&measure_offset(view, &mark, &origin, Pixels(0.0)).unwrap()).half_width()
-    };
+    let width = |view: &GroundView| expand(&offset_of(view, &mark, &origin)).half_width();
     let (right, wrong) = (with_stick(1.0), with_stick(1.25));
     assert_eq!(disagreement(&right), None);
     let (says, others) = disagreement(&wrong).unwrap();

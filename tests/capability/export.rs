@@ -3,15 +3,15 @@
 use std::path::Path;
 use std::process::Command;
 
-use scuffline::domain::{ColourFrame, FrameIndex, Golfer, Pictures as _, Setup};
+use scuffline::domain::{ColourFrame, FrameIndex, Golfer, LengthUnit, Pictures as _, Setup};
 use scuffline::report::content::SwingRow;
 use scuffline::report::page::Paper;
 use scuffline::report::picture::{burn_in, caption_band};
 use scuffline::report::{csv, html, json, pdf};
 use scuffline::store::{Library, Of, Scope, SessionId, SwingId};
 use scuffline::workflow::{
-    CoachSays, Progress, build_sample, golfer_named, read_in, session_content, session_on, state,
-    swing_picture, words_for_attack, words_for_offset, write_clip,
+    CoachSays, Progress, build_sample, choose_unit, golfer_named, read_in, session_content,
+    session_on, state, swing_picture, words_for_attack, words_for_offset, write_clip,
 };
 
 use super::support::{sample, scuffline};
@@ -45,10 +45,17 @@ fn filmed_library(folder: &Path) -> (Library, SwingId) {
 
 #[test]
 fn every_exported_number_is_the_one_on_the_screen() {
+    for unit in [LengthUnit::Mm, LengthUnit::Inch] {
+        exported_as_on_the_screen(unit);
+    }
+}
+
+fn exported_as_on_the_screen(unit: LengthUnit) {
     let folder = tempfile::tempdir().unwrap();
-    let (library, session) = sample_library(folder.path());
+    let (mut library, session) = sample_library(folder.path());
+    choose_unit(&mut library, unit).unwrap();
     let content = session_content(&library, session, &CoachSays::default()).unwrap();
-    let unit = content.unit;
+    assert_eq!(content.unit, unit);
     // The screen's own way: the swing's result, stated and put into words.
     let swings = library.swings(Of::Session(session)).unwrap();
     let written = csv::read(&csv::write(&content)).unwrap();

@@ -7,7 +7,7 @@ use scuffline::cli::{Cli, run};
 use scuffline::domain::{Handed, LengthUnit, Lie, Quantity, Surface};
 use scuffline::store::{GolferId, Library, Of};
 use scuffline::workflow::{
-    Span, block_facts, build_sample, outline, stance_words, study_block, study_clubs,
+    Span, block_facts, build_sample, chosen_unit, outline, stance_words, study_block, study_clubs,
     study_comparison,
 };
 
@@ -35,11 +35,15 @@ fn golfers_sessions_blocks_and_swings_are_described_and_undone() {
     let say = |words: &[&str]| told(&path, words).unwrap();
     let name = Library::open(&path).unwrap().golfer(golfer).unwrap().name;
 
-    let printed = say(&["describe", "golfer", &name, "--handed", "left", "--unit", "inch"]);
-    assert!(printed.contains("handed    left") && printed.contains("unit      inch"), "{printed}");
+    let printed = say(&["describe", "golfer", &name, "--handed", "left"]);
+    assert!(printed.contains("handed    left"), "{printed}");
     let kept = Library::open(&path).unwrap().golfer(golfer).unwrap();
-    assert_eq!((kept.handed, kept.unit), (Handed::Left, LengthUnit::Inch));
+    assert_eq!(kept.handed, Handed::Left);
     assert!(told(&path, &["describe", "golfer", "Nobody"]).is_err());
+    assert_eq!(say(&["units"]), "mm\n");
+    assert_eq!(say(&["units", "inch"]), "inch\n");
+    assert_eq!(chosen_unit(&Library::open(&path).unwrap()).unwrap(), LengthUnit::Inch);
+    say(&["units", "mm"]);
     say(&["describe", "golfer", "Pat Invented", "--new", "--child", "yes"]);
     let library = Library::open(&path).unwrap();
     assert!(library.golfers().unwrap().iter().any(|(_, g)| g.name == "Pat Invented" && g.child));

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use scuffline::domain::{ImagePoint, Reference, ReferenceKind, Setup, Warning};
+use scuffline::domain::{ImagePoint, Millimetres, Reference, ReferenceKind, Setup, Warning};
 use scuffline::video::Recording;
 use scuffline::workflow::{
     KnownBefore, Progress, measure, measure_file, propose_line, propose_references, state,
@@ -128,7 +128,8 @@ fn a_mats_edge_is_proposed_as_the_target_line() {
     for (condition, seed) in [(Condition::Mat, 41), (Condition::MatChalkWiped, 42)] {
         let mut scene = Scene::new(Scenario::draw(condition, seed));
         let ball = scene.truth().swings[0].ball;
-        let known = KnownBefore { about: ball, ..KnownBefore::default() };
+        let about = ball.map(|ball| (ball, Millimetres(21.3)));
+        let known = KnownBefore { about, ..KnownBefore::default() };
         let line = propose_line(&mut scene, &known).unwrap().expect("a mat's edge");
         assert!(line.confidence > 0.6, "{line:?}");
         let [_, near, _, far] = scene.scenario().ground.mat.unwrap();

@@ -85,6 +85,7 @@ fn result(value: f64) -> SwingResult {
         low_point: Some((measured(85.0), LowPointMethod::ArcAndMark)),
         attack_angle: Some(measured(-2.7)),
         height_at_ball: None,
+        predicted_contact: None,
         ball_position: None,
         reach_line: None,
         contact_order: Some(ContactOrder::TurfFirst),

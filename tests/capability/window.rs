@@ -13,7 +13,7 @@ use scuffline::app::{
     Chapter, FileMessage, MarkMessage, MarkName, Message, Model, NotebookMessage, Options, Page,
     ScreenMessage, SendMessage, SettingsMessage, SetupMessage, Sheet, SwingMessage, Theme, Tool,
 };
-use scuffline::domain::{ContactOrder, LengthUnit, ReferenceKind, SwingResult};
+use scuffline::domain::{ContactOrder, LengthUnit, Millimetres, ReferenceKind, SwingResult};
 use scuffline::report::csv;
 use scuffline::store::Library;
 use scuffline::workflow::send::Form;
@@ -75,6 +75,10 @@ fn mark_everything(driven: &mut Driven) {
     for corner in [[835.62, 644.25], [986.46, 638.28], [959.21, 605.86], [817.20, 611.20]] {
         click_picture(driven, corner);
     }
+    until(driven, "the sheet to be saved", |m| {
+        m.edits == m.edits_seen
+            && m.open.as_ref().is_some_and(|open| !open.setup.references.is_empty())
+    });
     for (number, point) in [
         (egui::Key::Num2, [660.19, 592.00]),
         (egui::Key::Num3, [651.65, 601.68]),
@@ -103,6 +107,15 @@ fn the_main_job_from_opening_to_tomorrow() {
     assert!((end.value - 167.6).abs() < 8.0, "{}", end.value);
     // 12 ± 4 mm (standard) of lead: 18 mm behind is too close to call, or turf first.
     assert!(matches!(first.contact_order, Some(ContactOrder::TooClose | ContactOrder::TurfFirst)));
+    // What makes it wide is said, and where the camera stands.
+    assert!(driven.query_by_label_contains("The target line is taken as level").is_some());
+    key(&mut driven, egui::Key::Num1);
+    assert!(driven.query_by_label_contains("m high").is_some());
+    assert!(driven.query_by_label_contains("The marks of the sheet fit within").is_some());
+    // A sheet clicked by hand lies on the grass tips as one that was found does.
+    let references = &model(&driven).open.as_ref().unwrap().setup.references;
+    assert_eq!(references[0].height, Millimetres(5.0));
+    key(&mut driven, egui::Key::Escape);
     // The number is on the screen in words.
     assert!(driven.query_by_label_contains("Budget of divot start, 1").is_some());
 

@@ -2,8 +2,9 @@
 
 use crate::domain::{
     FrameIndex, ImagePoint, Mark, MarkKind, Millimetres, Part, Pixels, Reference, ReferenceKind,
-    Reviewable,
+    Reviewable, Surface,
 };
+use crate::workflow::lying_height;
 
 /// What a click on the picture does.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -161,8 +162,9 @@ impl ReferenceWhat {
 }
 
 impl ReferenceDraft {
-    /// The finished reference object, once all points are there.
-    pub fn finish(&self) -> Option<Reference> {
+    /// The finished reference object, once all points are there; it lies as high above the ground
+    /// as such a thing does on this surface.
+    pub fn finish(&self, surface: Option<Surface>) -> Option<Reference> {
         let p = &self.points;
         if p.len() != self.what.points() {
             return None;
@@ -184,7 +186,7 @@ impl ReferenceDraft {
                 ReferenceKind::Ball { outline: Some((centre, Pixels(p[0].distance(p[1])))) }
             }
         };
-        let height = Millimetres(0.0);
+        let height = lying_height(&kind, along_target, surface);
         Some(Reference { kind, height, along_target, frame: self.frame, point_sigma: None })
     }
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use crate::app::strip::Strip;
 use crate::domain::{
-    ColourFrame, FrameIndex, GroundPoint, ImagePoint, Mark, PictureSize, Setup, Timeline,
+    ColourFrame, FrameIndex, GroundPoint, ImagePoint, Mark, PictureSize, Setup, Timeline, Warning,
     WorldPoint,
 };
 use crate::geometry::GroundView;
@@ -41,6 +41,8 @@ pub struct OpenRecording {
     pub standing: Standing,
     /// Where a set-up carried over does not fit what is seen, a sentence.
     pub view_differs: Option<String>,
+    /// What is odd about the file.
+    pub warnings: Vec<Warning>,
     /// The file cannot be read; its sentence.
     pub trouble: Option<String>,
 }
@@ -61,6 +63,7 @@ impl OpenRecording {
             setup: Setup::default(),
             standing: Standing::default(),
             view_differs: None,
+            warnings: Vec::new(),
             trouble: None,
         }
     }
@@ -121,6 +124,11 @@ pub struct Standing {
     pub grounds: Vec<(SwingId, Ground)>,
     /// Lenses that could have made it.
     pub lenses: LensChoice,
+    /// What makes its numbers wider or doubtful as a whole: references that disagree, a target
+    /// line that is only assumed.
+    pub warnings: Vec<Warning>,
+    /// Where the camera stands and how the references fit, a sentence each.
+    pub words: Vec<String>,
 }
 
 /// The ground as the calibration sees it.
@@ -130,8 +138,6 @@ pub struct Ground {
     pub view: Arc<GroundView>,
     /// The club head's path over it; empty where no arc was fitted.
     pub path: Vec<WorldPoint>,
-    /// Where the camera stands, in words.
-    pub pose: String,
 }
 
 impl Ground {

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::domain::{BallUse, Handed, LengthUnit, Lie, Phase, Surface};
+use crate::domain::{BallUse, Handed, Lie, Phase, Surface};
 use crate::store::{BlockId, GolferId, SessionId, SwingId};
 use crate::workflow::{Erasure, Listed};
 
@@ -79,8 +79,6 @@ pub enum PeopleMessage {
     Keep,
     /// Which side the golfer plays from.
     Handed(Handed),
-    /// The unit the golfer likes to read.
-    Unit(LengthUnit),
     /// The golfer is a child.
     Child(bool),
     /// Ask before removing the golfer for good.

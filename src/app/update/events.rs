@@ -41,8 +41,14 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             Vec::new()
         }
         Event::Look(swing) => session::show_swing(model, swing),
-        Event::Opened { generation, recording, path, timeline, size } if current(generation) => {
-            take_opened(model, recording, path, timeline, size)
+        Event::Opened { generation, recording, path, timeline, size, warnings }
+            if current(generation) =>
+        {
+            let jobs = take_opened(model, recording, path, timeline, size);
+            if let Some(open) = &mut model.open {
+                open.warnings = warnings;
+            }
+            jobs
         }
         Event::NotOpened { generation, sentence } if current(generation) => {
             if let Some(open) = &mut model.open {

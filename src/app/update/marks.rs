@@ -109,7 +109,7 @@ fn reference_click(
     // All points of an object are kept in the space of the first, also when the motion of the
     // frame has become known between two clicks.
     draft.points.push(open.shown_point_in(point, draft.frame));
-    let Some(reference) = draft.finish() else {
+    let Some(reference) = draft.finish(open.setup.surface) else {
         model.tool = Tool::Reference(draft);
         return Vec::new();
     };

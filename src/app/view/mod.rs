@@ -25,6 +25,8 @@ pub use pictures::PictureCache;
 use super::message::{Message, SettingsMessage};
 use super::model::{Model, Page};
 use super::theme::Colours;
+use crate::domain::LengthUnit;
+use crate::workflow::unit_words;
 
 /// What drawing needs: the model to read, textures, and where messages go.
 pub struct View<'a> {
@@ -81,6 +83,24 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
 }
 
 /// Keeps the panel's width once the person has drawn it to another.
+/// A field for a length that is kept in mm and shown in the chosen unit.
+fn length_field(mm: &mut f64, unit: LengthUnit) -> egui::DragValue<'_> {
+    let (factor, decimals) = match unit {
+        LengthUnit::Mm => (1.0, 1),
+        LengthUnit::Cm => (10.0, 2),
+        LengthUnit::Inch => (25.4, 2),
+    };
+    egui::DragValue::from_get_set(move |typed| {
+        if let Some(value) = typed {
+            *mm = value * factor;
+        }
+        *mm / factor
+    })
+    .speed(1.0 / factor)
+    .suffix(format!(" {}", unit_words(unit)))
+    .max_decimals(decimals)
+}
+
 fn remember_panel(view: &mut View, ui: &Ui, width: f32, known: f32) {
     let id = Id::unique("panel drawn");
     let down = ui.input(|input| input.pointer.any_down());

@@ -10,8 +10,10 @@ use super::{View, big, strong, turf_ruler};
 use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
 use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
 use crate::app::words;
-use crate::domain::{Club, FrameIndex, GroundMark, Measured, Quantity, SwingKind, SwingResult};
-use crate::workflow::{clearance_words, state, words_for_attack};
+use crate::domain::{
+    Club, FrameIndex, GroundMark, Measured, Quantity, SwingKind, SwingResult, Warning,
+};
+use crate::workflow::{clearance_words, state, warning_words, words_for_attack};
 
 /// Clubs offered; others can be typed on the command line.
 const CLUBS: [&str; 16] = [
@@ -221,7 +223,7 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     }
     stance_ui(view, ui);
     reach_ui(view, ui, &result);
-    warnings_ui(view, ui, &result);
+    warnings_ui(view, ui, &result.warnings);
 }
 
 /// Where the ball lies in the stance, once the heels are marked.
@@ -315,24 +317,31 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
     let at = pos2(rect.left() + font.size * 6.3, y);
     let end = painter.text(at, left, text, font, colours.text).right();
-    let small = TextStyle::Small.resolve(ui.style());
-    let galley = painter.layout_no_wrap(aside.to_owned(), small, colours.quiet);
-    let at = pos2(end + 7.0, y - galley.size().y / 2.0);
-    if at.x + galley.size().x <= rect.right() + 2.0 {
-        painter.galley(at, galley, colours.quiet);
-    }
-    let hint = if aside.is_empty() { String::new() } else { format!("Read from {aside}. ") };
-    if response.on_hover_text(format!("{hint}Click for where the doubt comes from")).clicked() {
+    if response.on_hover_text("Click for where the doubt comes from").clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(quantity)));
+    }
+    if aside.is_empty() {
+        return;
+    }
+    // Beside the number where it fits, else below it: it is always told.
+    let small = TextStyle::Small.resolve(ui.style());
+    let galley = ui.painter().layout_no_wrap(format!("from {aside}"), small, colours.quiet);
+    let beside = pos2(end + 7.0, y - galley.size().y / 2.0);
+    if beside.x + galley.size().x <= rect.right() + 2.0 {
+        ui.painter().galley(beside, galley, colours.quiet);
+    } else {
+        let (_, below) = ui.allocate_space(vec2(ui.available_width(), galley.size().y));
+        ui.painter().galley(pos2(at.x, below.top() - 3.0), galley, colours.quiet);
     }
 }
 
-fn warnings_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
-    if result.warnings.is_empty() {
+/// The first warning; the others under the pointer.
+fn warnings_ui(view: &View, ui: &mut Ui, warnings: &[Warning]) {
+    let unit = view.model.settings.unit;
+    let Some(first) = warnings.first().map(|warning| warning_words(warning, unit)) else {
         return;
-    }
-    let n = result.warnings.len();
-    let first = result.warnings[0].text();
+    };
+    let n = warnings.len();
     let more = if n > 1 { format!(" ({} more)", n - 1) } else { String::new() };
     let label = ui.add(
         egui::Label::new(
@@ -342,8 +351,8 @@ fn warnings_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
     );
     if n > 1 {
         label.on_hover_ui(|ui| {
-            for warning in &result.warnings {
-                ui.label(warning.text());
+            for warning in warnings {
+                ui.label(warning_words(warning, unit));
             }
         });
     }
@@ -357,6 +366,7 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
     reference_row(view, ui);
     proposed_line_row(view, ui);
     view_differs_ui(view, ui);
+    warnings_ui(view, ui, &recording_warnings(view));
     lens_row(view, ui);
     mark_row(view, ui, MarkName::Ball, "2");
     mark_row(view, ui, MarkName::DivotStart, "3");
@@ -381,7 +391,7 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
 /// The menu of what is marked more rarely.
 fn more_ui(view: &mut View, ui: &mut Ui, more: &[(MarkName, &'static str)]) {
     ui.menu_button("More marks and set-up", |ui| {
-        if ui.add(egui::Button::new("Lens").shortcut_text("W")).clicked() {
+        if ui.add(egui::Button::new("Lens")).clicked() {
             view.send(ScreenMessage::Open(Sheet::Lens));
             ui.close();
         }
@@ -534,6 +544,26 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
     }
 }
 
+/// What is odd about the file and about its set-up, the least urgent last.
+fn recording_warnings(view: &View) -> Vec<Warning> {
+    let Some(open) = &view.model.open else { return Vec::new() };
+    let all = open.warnings.iter().chain(&open.standing.warnings);
+    let mut warnings: Vec<Warning> = all.filter(|warning| !is_asked(warning)).cloned().collect();
+    warnings.sort_by_key(|warning| *warning == Warning::TargetLineAssumed);
+    warnings
+}
+
+/// Whether the rows and the set-up menu ask for it already.
+fn is_asked(warning: &Warning) -> bool {
+    matches!(
+        warning,
+        Warning::NoReference
+            | Warning::SurfaceAssumed
+            | Warning::ReferenceProposed { .. }
+            | Warning::LineProposed { .. }
+    )
+}
+
 /// What is wrong with a set-up carried over, and the way out.
 fn view_differs_ui(view: &mut View, ui: &mut Ui) {
     let Some(sentence) = view.model.open.as_ref().and_then(|o| o.view_differs.clone()) else {
@@ -552,7 +582,7 @@ fn lens_row(view: &mut View, ui: &mut Ui) {
     let row = Row {
         title: "Lens".into(),
         aside,
-        key: "W",
+        key: "",
         active: matches!(view.model.tool, Tool::Edge(_)),
         doubtful: false,
         placed: used,
@@ -626,7 +656,8 @@ fn row_ui(view: &View, ui: &mut Ui, name: MarkName, row: &Row) -> egui::Response
         painter.circle_filled(at, 3.0, colours.accent);
     }
     let hint = if row.placed { "Select; click again to place it anew" } else { "Place it" };
-    response.on_hover_text(format!("{hint} ({})", row.key))
+    let key = if row.key.is_empty() { String::new() } else { format!(" ({})", row.key) };
+    response.on_hover_text(format!("{hint}{key}"))
 }
 
 fn row_text(ui: &Ui, painter: &egui::Painter, rect: Rect, row: &Row, ink: Color32, quiet: Color32) {

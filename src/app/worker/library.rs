@@ -21,6 +21,7 @@ use crate::video::CancelToken;
 use crate::workflow::{
     Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, carried_from,
     change_plan, chosen_threshold, erase, evaluate_kept, file_name, lens_choice, start_windows,
+    view_words,
 };
 
 /// Under which key the session looked at last is kept.
@@ -307,16 +308,17 @@ impl<'a> Shelf<'a> {
         let from = carried_from(&self.library, recording)?;
         let carried_from = from.map(|from| file_name(&from.path));
         let lenses = lens_choice(&self.library, recording)?;
-        let mut grounds = Vec::new();
+        let (mut grounds, mut warnings, mut words) = (Vec::new(), Vec::new(), Vec::new());
         if let Some(evaluation) = self.evaluation(recording)? {
+            warnings.clone_from(&evaluation.warnings);
+            words = evaluation.view.as_ref().map(view_words).unwrap_or_default();
             for (row, ground) in rows.iter().zip(&evaluation.grounds) {
                 let Some(SwingGround { view, path }) = ground.clone() else { continue };
-                let pose = view.pose().words();
-                grounds.push((row.id, Ground { view: Arc::new(view), path, pose }));
+                grounds.push((row.id, Ground { view: Arc::new(view), path }));
             }
         }
         let edit = self.edit;
-        let standing = Box::new(Standing { carried_from, grounds, lenses });
+        let standing = Box::new(Standing { carried_from, grounds, lenses, warnings, words });
         self.report.send(Event::Setup { recording, setup, standing, edit });
         Ok(())
     }

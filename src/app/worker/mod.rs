@@ -137,7 +137,7 @@ impl Worker {
                 send::start_bundle(&self.options, path, take, stop, &self.report);
             }
             Job::StopSending => self.sending.cancel(),
-            Job::Speak(text) => speak(text),
+            Job::Speak(text) => speak(text, &self.report),
             Job::StopWatching => self.watching.cancel(),
             job => {
                 if matches!(job, Job::OpenRecording { .. }) {
@@ -257,6 +257,19 @@ fn spawn(
         .ok()
 }
 
+/// Does one thing on a thread of its own; what broke down is told.
+fn once(name: &str, report: &Report, run: impl FnOnce(&Report) + Send + 'static) {
+    let report = report.clone();
+    let body = move || {
+        if catch_unwind(AssertUnwindSafe(|| run(&report))).is_err() {
+            report.send(Event::JobFailed(broke_down()));
+        }
+    };
+    if let Err(error) = std::thread::Builder::new().name(name.into()).spawn(body) {
+        tracing::error!("the {name} thread could not be started: {error}");
+    }
+}
+
 fn broke_down() -> String {
     let log = log_place().map_or(String::new(), |p| format!(" The log is in {}.", p.display()));
     format!(
@@ -266,8 +279,7 @@ fn broke_down() -> String {
 
 /// The system's file dialog, on a thread of its own.
 fn ask_for_files(report: &Report) {
-    let report = report.clone();
-    let ask = move || {
+    once("dialog", report, |report| {
         let chosen = rfd::FileDialog::new()
             .set_title("Open recordings")
             .add_filter("Recordings", &ENDINGS)
@@ -276,25 +288,18 @@ fn ask_for_files(report: &Report) {
         if let Some(paths) = chosen {
             report.send(Event::Chosen(paths));
         }
-    };
-    if let Err(error) = std::thread::Builder::new().name("dialog".into()).spawn(ask) {
-        tracing::error!("the dialog could not be opened: {error}");
-    }
+    });
 }
 
 /// The system's folder dialog, and then the watch, on a thread of its own.
 fn ask_for_folder(report: &Report, stop: CancelToken) {
-    let report = report.clone();
-    let ask = move || {
+    once("watch", report, move |report| {
         let chosen = rfd::FileDialog::new().set_title("Watch a folder").pick_folder();
         if let Some(folder) = chosen {
             report.send(Event::Watching(folder.clone()));
-            watch::run(&folder, &stop, &report);
+            watch::run(&folder, &stop, report);
         }
-    };
-    if let Err(error) = std::thread::Builder::new().name("watch".into()).spawn(ask) {
-        tracing::error!("the folder could not be watched: {error}");
-    }
+    });
 }
 
 /// Programs that speak a text given as their last argument, and what they need before it.
@@ -302,15 +307,14 @@ const SPEAKERS: [(&str, &[&str]); 4] =
     [("spd-say", &["--wait"]), ("espeak-ng", &[]), ("espeak", &[]), ("say", &[])];
 
 /// Lets the system's speech program say it; where there is none, nothing is said.
-fn speak(text: String) {
-    let say = move || {
+fn speak(text: String, report: &Report) {
+    once("speech", report, move |_| {
         let speaks = |(program, before): &(&str, &[&str])| {
             let status = std::process::Command::new(program).args(*before).arg(&text).status();
             status.is_ok_and(|status| status.success())
         };
-        SPEAKERS.iter().any(speaks)
-    };
-    if let Err(error) = std::thread::Builder::new().name("speech".into()).spawn(say) {
-        tracing::warn!("nothing could be said: {error}");
-    }
+        if !SPEAKERS.iter().any(speaks) {
+            tracing::warn!("nothing could be said: there is no speech program");
+        }
+    });
 }

@@ -176,7 +176,15 @@ fn open(
             });
             let timeline = Arc::new(recording.timeline().clone());
             let (size, path) = (recording.size(), path.to_path_buf());
-            report.send(Event::Opened { generation, recording: id, path, timeline, size });
+            let warnings = recording.warnings();
+            report.send(Event::Opened {
+                generation,
+                recording: id,
+                path,
+                timeline,
+                size,
+                warnings,
+            });
             Some(Opened {
                 recording,
                 sketcher: None,

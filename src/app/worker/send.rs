@@ -1,9 +1,11 @@
 //! Files written to be passed on: asks where, then writes, each on a thread of its own.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use super::report::{Report, sentence};
+use super::{broke_down, once};
 use crate::app::message::Event;
 use crate::app::notebook::Answer;
 use crate::app::options::Options;
@@ -70,8 +72,7 @@ fn begin(
     report: &Report,
     work: impl FnOnce(&mut Progress) -> Outcome + Send + 'static,
 ) {
-    let report = report.clone();
-    let job = move || {
+    once("send", report, move |report| {
         let mut last = Instant::now() - PAUSE;
         let mut listener = |doing: &str, done: f64| {
             if last.elapsed() >= PAUSE && !stop.is_cancelled() {
@@ -80,15 +81,15 @@ fn begin(
             }
             !stop.is_cancelled()
         };
-        let answer = work(&mut Progress::new(&mut listener)).unwrap_or_else(Answer::NotSent);
+        // Whoever looks at its progress must hear that it broke down.
+        let work = AssertUnwindSafe(|| work(&mut Progress::new(&mut listener)));
+        let outcome = catch_unwind(work).unwrap_or_else(|_| Err(Some(broke_down())));
+        let answer = outcome.unwrap_or_else(Answer::NotSent);
         // Who stopped it knows, unless the stop came too late.
         if !stop.is_cancelled() || matches!(answer, Answer::TakenIn(_)) {
             report.send(Event::Answer(answer));
         }
-    };
-    if let Err(error) = std::thread::Builder::new().name("send".into()).spawn(job) {
-        tracing::error!("the file could not be begun: {error}");
-    }
+    });
 }
 
 fn open_library(options: &Options) -> Result<Library, Option<String>> {
@@ -146,6 +147,8 @@ fn safe(name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::mpsc::channel;
+
     use super::*;
 
     #[test]
@@ -155,5 +158,24 @@ mod tests {
             "Robin Example invented 2026-05-10"
         );
         assert_eq!(safe("../a/b:c"), "a b c");
+    }
+
+    #[test]
+    fn who_waits_for_a_file_hears_that_it_broke_down() {
+        let (events, heard) = channel();
+        let report = Report::new(events, || {});
+        begin(CancelToken::new(), &report, |_| panic!("invented"));
+        let event = heard.recv_timeout(Duration::from_secs(30)).expect("an answer");
+        let Event::Answer(Answer::NotSent(Some(sentence))) = event else { panic!("{event:?}") };
+        assert!(sentence.starts_with("Something went wrong inside the program"), "{sentence}");
+    }
+
+    #[test]
+    fn a_thread_that_breaks_down_says_so() {
+        let (events, heard) = channel();
+        let report = Report::new(events, || {});
+        once("test", &report, |_| panic!("invented"));
+        let event = heard.recv_timeout(Duration::from_secs(30)).expect("an event");
+        assert!(matches!(event, Event::JobFailed(_)), "{event:?}");
     }
 }

@@ -10,7 +10,7 @@ use crate::domain::{
     SwingKind, SwingResult, Warning,
 };
 use crate::workflow::{
-    Measurement, beside_words, clearance_words, state, view_words, words_for_attack,
+    Measurement, beside_words, clearance_words, state, view_words, warning_words, words_for_attack,
     words_for_offset,
 };
 
@@ -90,6 +90,7 @@ fn swing_json(swing: &SwingResult) -> Value {
         "low_point_mm": low_point,
         "attack_angle_deg": swing.attack_angle.as_ref().map(measured_json),
         "height_at_ball_mm": swing.height_at_ball.as_ref().map(measured_json),
+        "predicted_contact_mm": swing.predicted_contact.as_ref().map(measured_json),
         "ball_position_mm": swing.ball_position.as_ref().map(measured_json),
         "contact_order": swing.contact_order,
         "needs_review": swing.needs_review,
@@ -173,6 +174,9 @@ pub fn write_swing(
     if let Some(angle) = &swing.attack_angle {
         line(text, "attack angle", &words_for_attack(&state(angle)));
     }
+    if swing.predicted_contact.is_some() {
+        line(text, "path meets ground", &offset(swing.predicted_contact.as_ref(), unit));
+    }
     if let Some(position) = &swing.ball_position {
         let words = beside_words(position.value, unit);
         line(text, "ball", &format!("{words} the lead heel"));
@@ -193,7 +197,7 @@ pub fn write_swing(
         line(text, "to look at", &names.join(", "));
     }
     for warning in &swing.warnings {
-        line(text, "note", &warning.text());
+        line(text, "note", &warning_words(warning, unit));
     }
 }
 

@@ -36,6 +36,24 @@ pub fn until(driven: &mut Driven, what: &str, reached: impl Fn(&Model) -> bool) 
         }
         let window = driven.state_mut().as_mut().expect("the first pass makes the window");
         let heard = window.wait(Duration::from_secs(60));
-        assert!(heard, "waited in vain: {what}; {:?}", window.model().notices);
+        assert!(heard, "waited in vain: {what}; {}", standing(window.model()));
     }
+}
+
+/// What a window that waits in vain has got so far.
+fn standing(model: &Model) -> String {
+    let open = model.open.as_ref().map(|open| {
+        let shown = open.shown.as_ref().map(|shown| shown.0);
+        (open.timeline.is_some(), open.frame, shown, open.setup.references.len(), &open.trouble)
+    });
+    format!(
+        "{:?}, {:?}, {} swings, {} of {} edits, {} files waiting; opened, frame, shown, references, \
+         trouble: {open:?}",
+        model.tool,
+        model.notices,
+        model.swings.len(),
+        model.edits_seen,
+        model.edits,
+        model.queue.len()
+    )
 }

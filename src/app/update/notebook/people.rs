@@ -30,7 +30,6 @@ pub fn update(model: &mut Model, message: PeopleMessage) -> Vec<Job> {
         }
         M::Keep => Vec::new(),
         M::Handed(handed) => change_golfer(model, "hand", |g| g.handed = handed),
-        M::Unit(unit) => change_golfer(model, "unit", |g| g.unit = unit),
         M::Child(child) => change_golfer(model, "child", |g| g.child = child),
         M::AskErase => ask_erase(model),
         M::EraseFiles(files) => {

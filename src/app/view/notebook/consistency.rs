@@ -7,7 +7,7 @@ use super::{
     ruler_style, small, subject_menu,
 };
 use crate::app::notebook::{ConsistencyMessage, NotebookMessage};
-use crate::app::view::View;
+use crate::app::view::{View, length_field};
 use crate::app::words;
 use crate::domain::{Club, LengthUnit, Quantity};
 use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges};
@@ -15,7 +15,7 @@ use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
     BlockStudy, clearance_of, further_facts, mean_words, own_spread_words, plain_facts,
-    score_words, size_words, swings_words,
+    score_words, size_words, swings_words, unit_words,
 };
 
 /// Shows the chapter.
@@ -138,12 +138,16 @@ fn window_ui(
     };
     ui.horizontal(|ui| {
         ui.weak(words::capital(quantity.words()));
+        let unit = view.model.settings.unit;
         let (mut new, mut left) = (shown, false);
         for (i, value) in new.iter_mut().enumerate() {
             let end = if i == 0 { "from" } else { "to" };
-            let name =
-                format!("{} window {end}, mm ahead of the ball", words::capital(quantity.words()));
-            let field = egui::DragValue::new(value).speed(1.0).suffix(" mm").max_decimals(0);
+            let name = format!(
+                "{} window {end}, {} ahead of the ball",
+                words::capital(quantity.words()),
+                unit_words(unit)
+            );
+            let field = length_field(value, unit);
             let response = ui.add(field).accessible_name(&name).on_hover_text(name);
             left |= response.drag_stopped() || response.lost_focus();
             if i == 0 {

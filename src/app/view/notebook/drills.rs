@@ -60,7 +60,7 @@ fn card_ui(view: &mut View, ui: &mut Ui, study: &DrillStudy, width: f32) {
             ui.label(RichText::new(study.drill.title).text_style(strong()).size(17.0));
             ui.add(egui::Label::new(study.drill.setup).wrap());
             ui.add(egui::Label::new(RichText::new(study.drill.cue).text_style(strong())).wrap());
-            small(view, ui, scoring_words(study.drill.scoring));
+            small(view, ui, scoring_words(study.drill.scoring, view.model.settings.unit));
             ui.with_layout(Layout::bottom_up(Align::Min), |ui| {
                 foot_ui(view, ui, study);
                 ui.add_space(4.0);

@@ -9,7 +9,7 @@ use crate::app::message::{Field, ScreenMessage, SwingMessage};
 use crate::app::notebook::{NotebookMessage, PeopleMessage, PlanField, TAGS};
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{BallUse, Golfer, Handed, LengthUnit, Lie, Phase, Quantity, Surface};
+use crate::domain::{BallUse, Golfer, Handed, Lie, Phase, Quantity, Surface};
 use crate::store::{BlockId, BlockRow};
 use crate::workflow::{Listed, clearance_of, day_words, state, words_for_offset};
 
@@ -103,11 +103,6 @@ fn golfer_ui(view: &mut View, ui: &mut Ui) {
     let hands = [(Handed::Right, "right-handed"), (Handed::Left, "left-handed")];
     if let Some(handed) = choices(ui, &hands, golfer.handed) {
         send(view, PeopleMessage::Handed(handed));
-    }
-    small(view, ui, "Reads lengths in");
-    let units = [(LengthUnit::Mm, "mm"), (LengthUnit::Cm, "cm"), (LengthUnit::Inch, "inches")];
-    if let Some(unit) = choices(ui, &units, golfer.unit) {
-        send(view, PeopleMessage::Unit(unit));
     }
     named_field_ui(view, ui, PlanField::GolferNotes, "Notes on the golfer", &golfer.notes, 3);
     consent_ui(view, ui, golfer);

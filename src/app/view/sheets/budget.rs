@@ -6,7 +6,7 @@ use super::title_ui;
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Measured, Quantity, SwingResult};
-use crate::workflow::state;
+use crate::workflow::{state, warning_words};
 
 fn measured(result: &SwingResult, quantity: Quantity) -> Option<&Measured> {
     match quantity {
@@ -45,8 +45,13 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     };
     let angle = quantity == Quantity::AttackAngle;
     let unit = view.model.settings.unit;
-    let size = |v: f64| if angle { format!("{v:.2}°") } else { format!("{v:.1} mm") };
+    let size = |v: f64| if angle { format!("{v:.2}°") } else { words::fine_length(v, unit) };
     ui.label(stated_words(measured, angle, unit));
+    let predicted = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
+    if let Some(contact) = predicted.filter(|_| quantity == Quantity::DivotStart) {
+        let words = words::offset_with_doubt(contact.value, state(contact).interval, unit);
+        ui.weak(format!("By its path alone the club head reaches the ground {words}."));
+    }
     ui.add_space(8.0);
     let colours = *view.colours();
     egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
@@ -77,7 +82,7 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     ui.add_space(8.0);
     ui.weak(where_from(measured));
     for warning in &measured.warnings {
-        ui.add(egui::Label::new(RichText::new(warning.text()).small()).wrap());
+        ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
     }
 }
 

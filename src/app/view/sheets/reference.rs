@@ -4,7 +4,7 @@ use eframe::egui::{self, Align, Layout, RichText, Ui, vec2};
 
 use super::title_ui;
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
-use crate::app::view::View;
+use crate::app::view::{View, length_field};
 use crate::app::words;
 use crate::domain::{LengthUnit, Millimetres, Reference, ReferenceKind};
 
@@ -55,9 +55,22 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
         if ui.button("Ball").on_hover_text("Two clicks: its left and its right edge").clicked() {
             view.send(SetupMessage::BeginBall);
         }
-        note(view, ui, "42.67 mm by the rules, but small in the picture: a wide ±.");
+        note(view, ui, "42.67 mm (1.68 in) by the rules, but small in the picture: a wide ±.");
     });
     listed_ui(view, ui);
+    camera_ui(view, ui);
+}
+
+/// Where the camera stands and how the references fit.
+fn camera_ui(view: &View, ui: &mut Ui) {
+    let words = view.model.open.as_ref().map(|open| open.standing.words.clone());
+    let words = words.unwrap_or_default();
+    if !words.is_empty() {
+        ui.add_space(10.0);
+    }
+    for sentence in words {
+        note(view, ui, &sentence);
+    }
 }
 
 /// A kind of object: its name on the left, what can be done on the right.
@@ -187,7 +200,7 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
             ui.label(RichText::new(words).text_style(crate::app::view::strong()));
             ui.weak("lies");
             let mut height = reference.height.0;
-            let value = egui::DragValue::new(&mut height).speed(0.5).suffix(" mm").max_decimals(1);
+            let value = length_field(&mut height, view.model.settings.unit);
             let hint = "How high it lies above the ground: grass tips, a stick's axis";
             if ui.add(value).accessible_name(hint).on_hover_text(hint).changed() {
                 view.send(SetupMessage::SetReferenceHeight(object, Millimetres(height)));
