@@ -3,10 +3,10 @@
 //! Reads no pictures, so it is quick enough to run after every edit.
 
 use crate::domain::{
-    BallOutline, Club, ClubHeadSighting, Direction, Found, FoundSwing, GroundMark, ImagePoint,
-    LengthUnit, LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel, PictureSize, Pixels,
-    Radians, Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface, SwingKind, SwingMarks,
-    SwingResult, Timeline, Warning, WorldPoint,
+    BallOutline, Club, ClubHeadSighting, Direction, Found, FoundSwing, FrameIndex, GroundMark,
+    ImagePoint, LengthUnit, LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel,
+    PictureSize, Pixels, Radians, Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface,
+    SwingKind, SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
@@ -535,7 +535,10 @@ impl Scene<'_> {
         let given = &input.given.club_head;
         let found = input.found.iter().flat_map(|found| &found.club_head);
         let kept = found.filter(|seen| !given.contains_key(&seen.frame)).copied();
-        let marked = given.iter().map(|(frame, mark)| ClubHeadSighting {
+        // A file that was exchanged for a shorter one has fewer frames than were marked.
+        let shown = |frame: &FrameIndex| frame.0 < self.timeline.len();
+        let within = given.iter().filter(|(frame, _)| shown(frame));
+        let marked = within.map(|(frame, mark)| ClubHeadSighting {
             frame: *frame,
             time: self.timeline.time_of(*frame),
             point: mark.point,

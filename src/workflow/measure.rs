@@ -99,14 +99,22 @@ pub fn measure_file(
 /// The clicks on a recording's sound track; `None` if it has none.
 ///
 /// # Errors
-/// As [`Recording::sound`].
+/// [`VideoError::Cancelled`]; a sound that can't be read counts as none.
 pub fn clicks_of(recording: &Recording) -> Result<Option<Vec<Click>>, VideoError> {
     let mut finder = ClickFinder::default();
     let heard = recording.for_each_sound(&mut |block| {
         finder.take(block);
         true
-    })?;
-    Ok(heard.then(|| finder.finish()))
+    });
+    match heard {
+        Err(VideoError::Cancelled) => Err(VideoError::Cancelled),
+        // A sound that can't be read is none: the pictures tell the swings, too.
+        Err(error) => {
+            tracing::warn!("the sound can't be read: {error}");
+            Ok(None)
+        }
+        Ok(heard) => Ok(heard.then(|| finder.finish())),
+    }
 }
 
 /// Measures the swings of a recording that is already open, told the clicks of its sound.

@@ -174,7 +174,12 @@ fn each_look<T>(
     let mut steadying = None;
     for look in 0..LOOKS.min(frames) {
         let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
-        let Some(found) = find(pictures, frame)? else { continue };
+        let found = match find(pictures, frame) {
+            Ok(Some(found)) => found,
+            // A damaged frame shows nothing; the others may.
+            Ok(None) | Err(PictureError::Unreadable(_)) => continue,
+            Err(PictureError::Cancelled) => return Err(PictureError::Cancelled),
+        };
         let steadying = match &mut steadying {
             Some(known) => known,
             none => none.insert(Steadying::new(pictures)?),

@@ -23,7 +23,9 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Session { session, swings, recordings, history, edit } => {
             let said = newest_in_words(model, session, &swings);
             let put_away = model.settings.sample_hidden && model.people.golfer.is_none();
-            if edit < model.edits || put_away {
+            // One that was left meanwhile comes too late.
+            let left = model.people.session.is_some_and(|chosen| chosen != session);
+            if edit < model.edits || put_away || left {
                 return Vec::new();
             }
             model.recordings = recordings;
@@ -76,6 +78,7 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
             Vec::new()
         }
         Event::NoBeforeAfter(swing) => {
+            model.before_after_asked.take_if(|asked| *asked == swing);
             if model.current == Some(swing) {
                 model.look = Look::Frame;
                 notify(
@@ -201,11 +204,12 @@ fn take_settings(model: &mut Model, settings: Settings) -> Vec<Job> {
 }
 
 fn take_people(model: &mut Model, people: People) -> Vec<Job> {
+    let left = model.people.session.is_some() && model.people.session != people.session;
     model.people = people;
-    if model.people.session.is_none() {
+    if left || model.people.session.is_none() {
         // Nobody's swings stay on the screen under another's name.
-        (model.swings, model.recordings) = (Vec::new(), Vec::new());
-        (model.current, model.open, model.history) = (None, None, History::default());
+        session::leave_session(model);
+        model.history = History::default();
     }
     settings::away_from_sample(model)
 }
@@ -215,6 +219,14 @@ fn take_session(model: &mut Model, session: SessionId, swings: Vec<Swing>) -> Ve
     let grown = swings.len() > model.swings.len();
     model.people.session = Some(session);
     model.swings = swings;
+    // A recording that was undone is gone.
+    model.open.take_if(|open| !model.recordings.iter().any(|(id, _)| *id == open.id));
+    if grown
+        && model.page == Page::Range
+        && let Some(last) = model.swings.last().map(|swing| swing.id)
+    {
+        return session::show_swing(model, last);
+    }
     if model.current.is_some_and(|id| model.number_of(id).is_none()) {
         model.current = None;
     }
@@ -258,6 +270,9 @@ fn take_opened(
     let cells = std::mem::replace(&mut open.strip, Strip::of(&timeline)).cells;
     open.strip.cells = cells;
     open.timeline = Some(timeline);
+    // Opened once more with a truer index, nothing read before is to be relied on.
+    (open.shown, open.unreadable) = (None, None);
+    open.motions.clear();
     model.play.running = false;
     open.size = size;
     open.trouble = None;

@@ -48,7 +48,9 @@ pub fn go_to(model: &mut Model, frame: FrameIndex) -> Vec<Job> {
     let Some(open) = &mut model.open else { return Vec::new() };
     let Some(timeline) = open.timeline.clone() else { return Vec::new() };
     let frame = FrameIndex(frame.0.min(open.last_frame()));
-    let at_hand = open.shown.as_ref().is_some_and(|(shown, _)| *shown == frame);
+    // Only if no other one is on its way, which would come and stay.
+    let at_hand =
+        open.frame == frame && open.shown.as_ref().is_some_and(|(shown, _)| *shown == frame);
     open.frame = frame;
     open.strip.follow(timeline.time_of(frame));
     let mut jobs = want_film(model);

@@ -6,7 +6,7 @@ use crate::app::message::{Edit, Job, MarkMessage};
 use crate::app::model::{
     MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
 };
-use crate::domain::{ImagePoint, Mark};
+use crate::domain::{FrameIndex, ImagePoint, Mark};
 
 /// Applies a message about marks.
 pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
@@ -76,9 +76,20 @@ pub fn click_at(model: &mut Model, point: ImagePoint) -> Vec<Job> {
     }
 }
 
+/// The frame that is asked for, if it is the one on the screen; else it is said that it is not.
+fn frame_seen(model: &mut Model) -> Option<FrameIndex> {
+    let open = model.open.as_ref()?;
+    let seen = open.shown.as_ref().is_some_and(|(shown, _)| *shown == open.frame);
+    if !seen {
+        notify(model, "That frame is still being read; do it again once it is there.");
+        return None;
+    }
+    Some(open.frame)
+}
+
 /// Marks the club head in the frame shown and goes on to the next, where it is to be marked too.
 fn club_head_click(model: &mut Model, mark: Mark) -> Vec<Job> {
-    let Some(frame) = model.open.as_ref().map(|open| open.frame) else { return Vec::new() };
+    let Some(frame) = frame_seen(model) else { return Vec::new() };
     let name = MarkName::ClubHead(frame);
     let mut jobs = put(model, name, Some(mark));
     model.selected = Some(name);
@@ -286,9 +297,11 @@ pub fn strike_here(model: &mut Model) -> Vec<Job> {
     let Some(open) = model.open.as_ref().filter(|open| open.timeline.is_some()) else {
         return Vec::new();
     };
-    let (recording, frame) = (open.id, open.frame);
+    let recording = open.id;
+    let Some(frame) = frame_seen(model) else { return Vec::new() };
     match model.current {
         Some(swing) => edit(model, Edit::Strike { swing, frame }),
+        None if std::mem::replace(&mut model.adding_swing, true) => Vec::new(),
         None => edit(model, Edit::AddSwing { recording, strike: Some(frame), mark: None }),
     }
 }

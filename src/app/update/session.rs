@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use super::common::{edit, notify};
 use super::frames;
 use crate::app::message::{Edit, Job, SecondJob, SwingMessage};
-use crate::app::model::{Model, OpenRecording, Swing, Tool};
+use crate::app::model::{Model, OpenRecording, Page, Swing, Tool};
 use crate::domain::{Club, FrameIndex, ImagePoint, Reviewable, SwingKind};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 
@@ -53,7 +53,7 @@ pub fn choose_session(model: &mut Model, id: SessionId) -> Vec<Job> {
     vec![Job::LoadSession(id)]
 }
 
-fn leave_session(model: &mut Model) {
+pub(super) fn leave_session(model: &mut Model) {
     model.swings.clear();
     model.recordings.clear();
     model.current = None;
@@ -207,7 +207,12 @@ pub fn next_open(model: &Model) -> Option<SwingId> {
 
 /// Counts the swing looked at, or leaves it out.
 pub fn leave_out(model: &mut Model, left_out: bool) -> Vec<Job> {
-    let Some(swing) = model.current_swing_mut() else { return Vec::new() };
+    // On the range it is the one in large figures.
+    let swing = match model.page {
+        Page::Range => model.swings.last_mut(),
+        _ => model.current_swing_mut(),
+    };
+    let Some(swing) = swing else { return Vec::new() };
     if swing.left_out == left_out {
         return Vec::new();
     }

@@ -66,7 +66,7 @@ fn tick(model: &mut Model, passed: f64) -> Vec<Job> {
     let Some(timeline) = open.timeline.clone() else { return Vec::new() };
     model.play.advance(passed, timeline.slow_factor, stretch);
     // A frame that is still on its way is waited for: each newer one would stop it.
-    let waiting = open.shown.as_ref().is_some_and(|(shown, _)| *shown != open.frame);
+    let waiting = open.shown.as_ref().is_none_or(|(shown, _)| *shown != open.frame);
     if waiting && open.unreadable != Some(open.frame) {
         return Vec::new();
     }

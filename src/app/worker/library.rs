@@ -70,6 +70,7 @@ struct Shelf<'a> {
     library: Library,
     pictures: &'a Sender<PictureJob>,
     report: &'a Report,
+    golfer: Option<GolferId>,
     session: Option<SessionId>,
     open: Option<RecordingId>,
     opening: CancelToken,
@@ -95,6 +96,7 @@ impl<'a> Shelf<'a> {
                 library,
                 pictures,
                 report,
+                golfer: None,
                 session: None,
                 open: None,
                 opening: CancelToken::new(),
@@ -125,8 +127,15 @@ impl<'a> Shelf<'a> {
     }
 
     fn answer(&mut self, job: Job, reader: &Sender<ReadJob>) {
+        let changes = matches!(job, Job::Edit { .. } | Job::Undo { .. } | Job::Redo { .. });
         if let Err(error) = self.try_answer(job, reader) {
-            self.report.send(Event::JobFailed(sentence(&error)));
+            let sentence = sentence(&error);
+            // What could not be changed is fetched as it is kept; what could not be fetched is not
+            // asked for again, or it would never end.
+            self.report.send(match changes {
+                true => Event::JobFailed(sentence),
+                false => Event::Notice(sentence),
+            });
         }
     }
 
@@ -209,10 +218,14 @@ impl<'a> Shelf<'a> {
             edit.set_setting(WINDOW_SETTINGS, &text)?;
             if as_before { Ok(()) } else { edit.measure_all_anew() }
         })?;
+        if !as_before {
+            self.evaluations.clear();
+        }
         if as_before { Ok(()) } else { self.reload() }
     }
 
     fn load_golfer(&mut self, golfer: GolferId) -> Result<(), StoreError> {
+        self.golfer = Some(golfer);
         match self.library.sessions(golfer)?.first() {
             Some(newest) => self.load_session(newest.id),
             None => {
@@ -236,6 +249,7 @@ impl<'a> Shelf<'a> {
 
     fn load_session(&mut self, session: SessionId) -> Result<(), StoreError> {
         let row = self.library.session(session)?;
+        self.golfer = Some(row.golfer);
         if self.session != Some(session) {
             self.session = Some(session);
             self.evaluations.clear();
@@ -258,6 +272,8 @@ impl<'a> Shelf<'a> {
     fn reload(&mut self) -> Result<(), StoreError> {
         let Some(session) = self.session else { return Ok(()) };
         let recordings = self.library.recordings(session)?;
+        // One that was undone, or is of the session looked at before, has nothing to report.
+        self.open = self.open.filter(|open| recordings.iter().any(|row| row.id == *open));
         for recording in &recordings {
             if !self.library.swings_to_measure(recording.id)?.is_empty() {
                 self.measure(recording.id)?;
@@ -331,6 +347,11 @@ impl<'a> Shelf<'a> {
         let path = self.library.recording(recording)?.path;
         self.opening.cancel();
         self.opening = CancelToken::new();
+        // Before its picture can be seen, so that nothing is marked on top of an empty set-up; its
+        // ground follows once it is worked out.
+        let setup = Box::new(self.library.shared_setup(recording)?);
+        let (standing, edit) = (Box::default(), self.edit);
+        self.report.send(Event::Setup { recording, setup, standing, edit });
         let cancel = self.opening.clone();
         let rows = self.library.swings(Of::Recording(recording))?;
         let strikes = rows.iter().filter_map(|row| row.strike_time).collect();
@@ -452,7 +473,7 @@ impl<'a> Shelf<'a> {
         match self.session {
             Some(session) => self.load_session(session),
             None => {
-                let people = self.people(None, None)?;
+                let people = self.people(self.golfer, None)?;
                 self.report.send(Event::People(people));
                 self.report_history()
             }
@@ -461,7 +482,10 @@ impl<'a> Shelf<'a> {
 
     /// Removes a golfer for good and turns to another.
     fn erase(&mut self, golfer: GolferId, files: bool) -> Result<(), StoreError> {
+        // Nothing of it is kept any more while it goes.
+        self.opening.cancel();
         let done = erase(&mut self.library, golfer, files)?;
+        self.golfer = self.golfer.filter(|kept| *kept != golfer);
         self.report.send(Event::Notice(done.words(files)));
         self.session = None;
         self.open = None;
@@ -475,10 +499,12 @@ impl<'a> Shelf<'a> {
         match self.library.changed_since() {
             Ok(true) => {
                 self.evaluations.clear();
-                let result = match self.session {
-                    Some(session) => self.load_session(session),
+                let result = match (self.session, self.golfer) {
+                    (Some(session), _) => self.load_session(session),
+                    // A golfer without a session yet is not left for another.
+                    (None, Some(golfer)) => self.load_golfer(golfer),
                     // Not the settings: what the person has just set may not be kept yet.
-                    None => self.load_last(),
+                    (None, None) => self.load_last(),
                 };
                 if let Err(error) = result {
                     self.report.send(Event::Notice(sentence(&error)));

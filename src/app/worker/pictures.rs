@@ -289,7 +289,10 @@ fn compare(
         }
         Ok(None) => report.send(Event::NoBeforeAfter(swing)),
         Err(PictureError::Cancelled) => {}
-        Err(error) => report.send(Event::Notice(sentence(&error))),
+        Err(error) => {
+            report.send(Event::Notice(sentence(&error)));
+            report.send(Event::NoBeforeAfter(swing));
+        }
     }
 }
 

@@ -52,6 +52,9 @@ fn write(model: &mut Model, form: Form, path: Option<PathBuf>) -> Vec<Job> {
     if is_busy(model) {
         return Vec::new();
     }
+    // Those of the session looked at; others were chosen before it was changed.
+    let chosen = model.notebook.send.swings.into_iter().flatten();
+    let here = chosen.filter(|id| model.number_of(*id).is_some()).collect();
     let page = &mut model.notebook.send;
     if unasked {
         page.waiting = Some((form, path));
@@ -63,7 +66,7 @@ fn write(model: &mut Model, form: Form, path: Option<PathBuf>) -> Vec<Job> {
         session,
         says: says(page),
         paper: page.paper,
-        swings: page.swings.into_iter().flatten().collect(),
+        swings: here,
         recordings: page.recordings,
     };
     page.going = Some(Going { doing: "Choosing where".into(), done: 0.0 });

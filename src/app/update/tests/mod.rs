@@ -71,6 +71,7 @@ pub fn model() -> Model {
         swing(2, &[]),
         swing(3, &[Reviewable::Ball, Reviewable::DivotStart]),
     ];
+    model.recordings = vec![(RecordingId(1), PathBuf::from("a.mp4"))];
     model.current = Some(SwingId(1));
     let mut open = OpenRecording::new(RecordingId(1), PathBuf::from("a.mp4"));
     open.timeline = Some(timeline(120));
@@ -98,6 +99,59 @@ fn edits(jobs: &[Job]) -> Vec<&Edit> {
         .collect()
 }
 
+/// The frame asked for comes.
+fn arrive(m: &mut Model) {
+    let (generation, frame) = (m.generation, m.open.as_ref().unwrap().frame);
+    update(m, Message::Event(Event::Frame { generation, frame, picture: picture() }));
+}
+
+fn session_event(m: &Model, session: i64, recordings: &[i64]) -> Message {
+    Message::Event(Event::Session {
+        session: SessionId(session),
+        swings: m.swings.clone(),
+        recordings: recordings.iter().map(|id| (RecordingId(*id), PathBuf::new())).collect(),
+        history: History::default(),
+        edit: m.edits,
+    })
+}
+
+#[test]
+fn a_session_that_was_left_comes_too_late() {
+    let mut m = model();
+    update(&mut m, SwingMessage::ChooseSession(SessionId(8)));
+    let late = session_event(&model(), 7, &[1]);
+    assert!(update(&mut m, late).is_empty());
+    assert_eq!(m.people.session, Some(SessionId(8)));
+    assert!(m.swings.is_empty() && m.open.is_none());
+}
+
+#[test]
+fn a_recording_that_was_undone_is_shown_no_longer() {
+    let mut m = model();
+    m.swings.clear();
+    let gone = session_event(&m, 7, &[]);
+    update(&mut m, gone);
+    assert!(m.open.is_none());
+}
+
+#[test]
+fn on_the_range_the_last_swing_is_the_one_left_out() {
+    let mut m = model();
+    m.page = Page::Range;
+    let jobs = update(&mut m, SwingMessage::LeaveOut(true));
+    let last = SwingId(3);
+    assert!(
+        matches!(edits(&jobs)[..], [Edit::LeaveOut { swing, left_out: true }] if *swing == last)
+    );
+    // A swing that comes in is the one that is looked at.
+    let mut grown = model();
+    grown.swings.push(swing(4, &[]));
+    let came = session_event(&grown, 7, &[1]);
+    let mut m = Model { page: Page::Range, ..model() };
+    update(&mut m, came);
+    assert_eq!(m.current, Some(SwingId(4)));
+}
+
 #[test]
 fn stepping_stays_within_the_recording() {
     let mut m = model();
@@ -107,6 +161,9 @@ fn stepping_stays_within_the_recording() {
     assert_eq!(m.open.as_ref().unwrap().frame, FrameIndex(119));
     update(&mut m, PictureMessage::StepFrame(i64::MIN / 2));
     assert_eq!(m.open.as_ref().unwrap().frame, FrameIndex(0));
+    // One that is on the screen is asked for all the same while another is on its way to it.
+    let back = update(&mut m, PictureMessage::ShowFrame(FrameIndex(60)));
+    assert_eq!(back, vec![Job::Frame { frame: FrameIndex(60), generation: 0 }]);
     // The frame at hand is not read again.
     assert_eq!(update(&mut m, PictureMessage::ShowFrame(FrameIndex(60))), vec![]);
     // Without a recording nothing happens.
@@ -160,6 +217,10 @@ fn the_club_head_is_marked_frame_by_frame() {
         let jobs = update(&mut m, MarkMessage::ClickAt(at(x, 600.0 + i as f64)));
         saved.extend(edits(&jobs).into_iter().cloned());
         assert!(jobs.iter().any(|job| matches!(job, Job::Frame { .. })), "the next frame follows");
+        // Until it is there nothing can be marked in it.
+        let early = update(&mut m, MarkMessage::ClickAt(at(x, 600.0)));
+        assert!(early.is_empty() && m.notices.last().unwrap().text.contains("still being read"));
+        arrive(&mut m);
     }
     assert_eq!(m.tool, Tool::ClubHead, "until Esc");
     let head = |frame| MarkName::ClubHead(FrameIndex(frame));
@@ -168,6 +229,7 @@ fn the_club_head_is_marked_frame_by_frame() {
     assert_eq!(m.marks().iter().filter(|(name, _)| name.words() == "Club head").count(), 3);
     // Placed again in its frame it takes the old one's place; taken away, only it goes.
     update(&mut m, PictureMessage::ShowFrame(FrameIndex(61)));
+    arrive(&mut m);
     update(&mut m, MarkMessage::ClickAt(at(641.0, 601.0)));
     assert_eq!(m.current_swing().unwrap().marks.club_head.len(), 3);
     let jobs = update(&mut m, MarkMessage::RemoveMark);
@@ -570,7 +632,8 @@ fn a_session_opens_at_its_first_doubtful_swing() {
         }),
     );
     assert_eq!(m.current, Some(SwingId(2)));
-    assert_eq!(jobs, vec![Job::OpenRecording { recording: RecordingId(1), generation: 1 }]);
+    let generation = m.generation;
+    assert_eq!(jobs, vec![Job::OpenRecording { recording: RecordingId(1), generation }]);
 }
 
 #[test]
