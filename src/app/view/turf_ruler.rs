@@ -117,14 +117,27 @@ pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
     head.widget_info(|| {
         egui::WidgetInfo::labeled(Role::Label, true, "Ruler: ball at zero, target to the right")
     });
+    let resized = is_resized(ui);
     egui::ScrollArea::vertical().id_salt("swings").auto_shrink([false, true]).show(ui, |ui| {
         for row in &rows {
-            row_ui(view, ui, row, range, style);
+            row_ui(view, ui, row, range, style, resized);
         }
     });
 }
 
-fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Style) {
+/// Whether there is more or less room than in the last pass, since rows above came or went: then
+/// the swing looked at would slip out of sight.
+fn is_resized(ui: &Ui) -> bool {
+    let (id, room) = (ui.make_persistent_id("room"), ui.available_height());
+    let before = ui.data_mut(|data| {
+        let before = data.get_temp::<f32>(id);
+        data.insert_temp(id, room);
+        before
+    });
+    before.is_some_and(|before| (before - room).abs() > 0.5)
+}
+
+fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Style, resized: bool) {
     let (rect, _) =
         ui.allocate_exact_size(vec2(style.width as f32, style.row as f32), Sense::hover());
     let response = ui.interact(rect, Id::unique(("bar", row.id)), Sense::click());
@@ -145,7 +158,9 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     if response.clicked() {
         view.send(SwingMessage::ShowSwing(row.id));
     }
-    if row.bar.current && view.scroll_to_current {
+    if row.bar.current && resized {
+        response.scroll_to_me(Some(egui::Align::Center));
+    } else if row.bar.current && view.scroll_to_current {
         response.scroll_to_me(None);
     }
     if response.hovered() && !view.model.glances.contains_key(&row.id) {
