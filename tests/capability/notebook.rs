@@ -318,6 +318,19 @@ fn new_swings_go_into_the_block_that_was_begun() {
     assert!(!swings.is_empty() && swings.iter().all(|s| s.block == Some(block)));
 }
 
+/// A drawing with the colours that a page around it would give.
+fn standing_alone(drawing: String) -> String {
+    [
+        ("text", "#1c201e"),
+        ("quiet", "#5c645f"),
+        ("hairline", "#d5d6cf"),
+        ("accent", "#2452b8"),
+        ("surface", "#ffffff"),
+    ]
+    .into_iter()
+    .fold(drawing, |text, (name, colour)| text.replace(&format!("var(--{name})"), colour))
+}
+
 #[test]
 fn every_drill_has_a_picture_of_its_own() {
     let empty = drill_pictures::picture("").shapes.len();
@@ -326,6 +339,13 @@ fn every_drill_has_a_picture_of_its_own() {
         let drawn = drill_pictures::picture(drill.key);
         assert!(drawn.shapes.len() > empty + 4, "{}", drill.key);
         assert!(!seen.contains(&drawn), "{}", drill.key);
+        // The guide shows the same; `SCUFFLINE_RENEW_SCREENS=1` draws it anew.
+        let place = format!("{}/docs/screens/drill-{}.svg", env!("CARGO_MANIFEST_DIR"), drill.key);
+        let text = standing_alone(scuffline::report::svg::write(&drawn, drill.title));
+        if std::env::var_os("SCUFFLINE_RENEW_SCREENS").is_some() {
+            std::fs::write(&place, &text).unwrap();
+        }
+        assert_eq!(std::fs::read_to_string(&place).unwrap(), text, "{place}");
         seen.push(drawn);
     }
 }
