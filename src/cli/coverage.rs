@@ -54,6 +54,7 @@ pub fn run(args: &CoverageArgs, out: &mut dyn Write) -> anyhow::Result<()> {
             }
         }
         writeln!(out)?;
+        out.flush()?;
     }
     Ok(())
 }

@@ -134,7 +134,8 @@ impl Warning {
         })
     }
 
-    /// The same with places along the target line in words of the caller's ("58 mm ahead").
+    /// The same with places along the target line (mm from the ball, + ahead) in words of the
+    /// caller's ("58 mm ahead").
     pub fn text_with(&self, place: &dyn Fn(f64) -> String) -> String {
         match self {
             Self::CameraYaw { degrees } => format!(

@@ -85,8 +85,11 @@ fn build(
     result
 }
 
-/// A folder for its owner's eyes: its pictures show people.
-fn make_private(folder: &Path) -> std::io::Result<()> {
+/// Makes a folder, and those above it, for its owner's eyes: what lies in it shows people.
+///
+/// # Errors
+/// The folder can't be made.
+pub fn make_private(folder: &Path) -> std::io::Result<()> {
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

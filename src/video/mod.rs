@@ -30,6 +30,7 @@ pub use encode::{ClipWriter, writes_h264};
 pub use facts::Facts;
 pub use hash::full_hash;
 pub use index::Index;
+pub use keep::make_private;
 pub use libav::{give_back_large_pictures, give_back_memory};
 pub use recording::Recording;
 pub use sketch::{Sketcher, SketcherSource};

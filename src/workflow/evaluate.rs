@@ -726,7 +726,17 @@ mod tests {
         let swing = &evaluation.swings[0];
         let (end, ball) = (swing.divot_end_offset.as_ref(), swing.ball_position.as_ref());
         let (end, ball) = (end.expect("an end"), ball.expect("a ball position"));
-        // Nothing holds a heel beside the ball, so its depth is not used and the two differ a little.
+        // Nothing holds a heel beside the ball, so of that nothing is used.
+        let [origin, mark] = [marks().ball, marks().divot_end]
+            .map(|mark| ImageMark::click(mark.expect("marked").point));
+        let blind = geometry::measure_offset(&OffsetRequest {
+            view: evaluation.view.as_ref().expect("calibrated"),
+            mark: &mark,
+            origin: &Origin::Ball { centre: origin, on_tee: false },
+            struck: false,
+            steadying: Pixels(0.0),
+        });
+        assert_eq!(ball.value, -blind.expect("on the ground").value);
         assert!((ball.value + end.value).abs() < 1.0, "{} {}", ball.value, end.value);
         assert!(state(ball).interval.contains(-167.6), "{}", ball.value);
     }

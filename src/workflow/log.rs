@@ -13,6 +13,8 @@ use std::sync::{Mutex, OnceLock};
 
 use tracing_appender::rolling::{RollingFileAppender, Rotation};
 
+use crate::video::make_private;
+
 /// One file a day; so many are kept.
 const DAYS: usize = 7;
 
@@ -60,14 +62,6 @@ fn appender(folder: &Path) -> Option<RollingFileAppender> {
     let daily = RollingFileAppender::builder().rotation(Rotation::DAILY);
     let named = daily.filename_prefix("scuffline").filename_suffix("log").max_log_files(DAYS);
     named.build(folder).ok()
-}
-
-fn make_private(folder: &Path) -> std::io::Result<()> {
-    let mut builder = std::fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(folder)
 }
 
 fn note_panic(info: &PanicHookInfo<'_>) {
