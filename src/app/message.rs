@@ -320,6 +320,8 @@ pub enum Field {
 pub enum SecondJob {
     /// Open the other swing's recording.
     Open {
+        /// Which.
+        recording: RecordingId,
         /// Its file.
         path: PathBuf,
         /// To tell late answers.
@@ -336,6 +338,8 @@ pub enum SecondJob {
     Glance {
         /// Whose.
         swing: SwingId,
+        /// Its recording.
+        recording: RecordingId,
         /// Its file.
         path: PathBuf,
         /// The frame.

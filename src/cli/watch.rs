@@ -1,5 +1,6 @@
 //! `scuffline watch`: recordings that arrive in a folder go into the library by themselves.
 
+use std::collections::HashMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -9,7 +10,7 @@ use clap::Args;
 
 use super::measure::setup_file;
 use super::scan::{ReadAs, scan};
-use crate::workflow::{FolderWatch, file_name};
+use crate::workflow::{FolderWatch, file_name, folder_words};
 
 /// How often the folder is looked at.
 const LOOK: Duration = Duration::from_secs(1);
@@ -50,16 +51,23 @@ pub fn run(args: &WatchArgs, library: Option<&Path>, out: &mut dyn Write) -> any
         format!("The folder cannot be watched; check its name: {}", args.folder.display())
     })?;
     let mut library = super::open_library(library)?;
-    let mut failed = 0;
+    let (mut troubles, mut is_away) = (HashMap::new(), false);
     let mut last = Instant::now();
     loop {
-        for file in watch.look() {
+        for file in look(&mut watch, &args.folder, &mut is_away) {
             eprintln!("{}", file_name(&file));
             match scan(&args.read_as, &file, setup.as_ref(), &mut library) {
-                Ok(text) => out.write_all(text.as_bytes()).and_then(|()| out.flush())?,
+                Ok(text) => {
+                    // A part of it may have been tried before.
+                    troubles.remove(&file);
+                    out.write_all(text.as_bytes()).and_then(|()| out.flush())?;
+                }
                 Err(error) => {
-                    failed += 1;
-                    eprintln!("{error}");
+                    // One that goes on growing has been told before.
+                    let sentence = error.to_string();
+                    if troubles.insert(file, sentence.clone()).as_ref() != Some(&sentence) {
+                        eprintln!("{sentence}");
+                    }
                 }
             }
             last = Instant::now();
@@ -73,8 +81,18 @@ pub fn run(args: &WatchArgs, library: Option<&Path>, out: &mut dyn Write) -> any
         }
         std::thread::sleep(LOOK);
     }
-    match failed {
+    match troubles.len() {
         0 => Ok(()),
-        _ => anyhow::bail!("{failed} files could not be read in; the others are in the library"),
+        n => anyhow::bail!("{n} files could not be read in; the others are in the library"),
     }
+}
+
+/// What has arrived. A folder that goes away, and one that is back, is told once.
+fn look(watch: &mut FolderWatch, folder: &Path, is_away: &mut bool) -> Vec<PathBuf> {
+    let looked = watch.look();
+    if looked.is_err() != *is_away {
+        *is_away = looked.is_err();
+        eprintln!("{}", folder_words(folder, looked.as_ref().err()));
+    }
+    looked.unwrap_or_default()
 }

@@ -1,7 +1,7 @@
 //! The hash of a whole file.
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::{CancelToken, VideoError};
@@ -32,6 +32,20 @@ pub fn full_hash(path: &Path, cancel: &CancelToken) -> Result<String, VideoError
 /// The file, opened for reading; its errors in this room's words.
 pub(super) fn open(path: &Path) -> Result<File, VideoError> {
     File::open(path).map_err(|error| unreadable(path, error))
+}
+
+/// Reads a file's first and last MiB: whether the disk gives them.
+pub(super) fn read_ends(path: &Path) -> Result<(), VideoError> {
+    let mut file = open(path)?;
+    let mut read = || -> std::io::Result<()> {
+        let size = file.metadata()?.len();
+        for start in [0, size.saturating_sub(MIB)] {
+            file.seek(SeekFrom::Start(start))?;
+            std::io::copy(&mut file.by_ref().take(MIB), &mut std::io::sink())?;
+        }
+        Ok(())
+    };
+    read().map_err(|error| unreadable(path, error))
 }
 
 fn unreadable(path: &Path, error: std::io::Error) -> VideoError {

@@ -1,6 +1,8 @@
 //! Keeping the frames near the strikes: which of them, and how they are written.
 
+use std::fs::{File, OpenOptions};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::SystemTime;
 
 use ffmpeg_next::Rational;
@@ -67,8 +69,11 @@ fn build(
         path: path.into(),
     };
     make_private(folder).map_err(|error| io(error, folder))?;
-    // Under another name until it is whole.
-    let part = clip.with_extension("part");
+    remove_leftovers(folder);
+    // Held until the clip is whole, so that nobody takes it for a leftover.
+    let _writing = mark_writing(folder).map_err(|error| io(error, folder))?;
+    // Under a name of its own until it is whole: another window may be writing the same.
+    let part = clip.with_extension(unused_ending());
     let result = (|| {
         let fitting = those_that_fit(recording, &near, &part, go_on)?;
         let (frames, tags) = write_clip(recording, &fitting, &part, go_on)?;
@@ -79,10 +84,44 @@ fn build(
         std::fs::rename(&part, &clip).map_err(|error| io(error, &clip))?;
         std::fs::write(&list, text).map_err(|error| io(error, &list))
     })();
-    // What is left of it is of no use; if it cannot be removed, the next try overwrites it.
+    // What is left of it is of no use; if it cannot be removed now, a later start does.
     let _ = std::fs::remove_file(&part);
-    make_room(folder, &clip);
+    make_room(folder, &clip, MOST_BYTES_IN_ALL);
     result
+}
+
+/// Ends the names of clips that are not whole yet.
+const PART: &str = "part";
+
+fn unused_ending() -> String {
+    static COUNT: AtomicU64 = AtomicU64::new(0);
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    format!("{}-{count}.{PART}", std::process::id())
+}
+
+/// The file that whoever writes into the folder holds a lock on; the lock goes with its process.
+fn lock_file(folder: &Path) -> std::io::Result<File> {
+    OpenOptions::new().write(true).create(true).truncate(false).open(folder.join("writing"))
+}
+
+fn mark_writing(folder: &Path) -> std::io::Result<File> {
+    let file = lock_file(folder)?;
+    file.lock_shared()?;
+    Ok(file)
+}
+
+/// Removes what processes that ended in the middle of writing left behind in a folder of kept
+/// frames, unless one is writing just now. One that cannot be removed is tried again the next time.
+pub fn remove_leftovers(folder: &Path) {
+    let Ok(lock) = lock_file(folder) else { return };
+    if lock.try_lock().is_err() {
+        return;
+    }
+    for path in std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()) {
+        if path.extension().is_some_and(|ending| ending == PART) {
+            let _ = std::fs::remove_file(path);
+        }
+    }
 }
 
 /// Makes a folder, and those above it, for its owner's eyes: what lies in it shows people.
@@ -162,26 +201,70 @@ fn nearest_frames(recording: &Recording, strikes: &[Seconds]) -> Vec<usize> {
     near.into_iter().map(|(_, frame)| frame).collect()
 }
 
-/// Removes the clips of recordings that were not looked at for longest, except `newest`.
-fn make_room(folder: &Path, newest: &Path) {
+/// Removes the clips of recordings that were not looked at for longest, except `newest`, until
+/// all files of the folder, also those not whole yet, take at most `most` bytes.
+fn make_room(folder: &Path, newest: &Path, most: u64) {
     let Ok(entries) = std::fs::read_dir(folder) else { return };
-    let mut clips: Vec<(SystemTime, u64, PathBuf)> = entries
+    let mut files: Vec<(SystemTime, u64, PathBuf)> = entries
         .filter_map(|entry| {
             let entry = entry.ok()?;
             let data = entry.metadata().ok()?;
             Some((data.modified().ok()?, data.len(), entry.path()))
         })
-        .filter(|(.., path)| path.extension().is_some_and(|ending| ending == "mp4"))
         .collect();
-    clips.sort();
-    let mut bytes: u64 = clips.iter().map(|(_, bytes, _)| bytes).sum();
-    for (_, size, path) in clips.iter().filter(|(.., path)| path != newest) {
-        if bytes <= MOST_BYTES_IN_ALL {
+    files.sort();
+    let mut bytes: u64 = files.iter().map(|(_, bytes, _)| bytes).sum();
+    let is_clip = |path: &Path| path.extension().is_some_and(|ending| ending == "mp4");
+    let clips = files.iter().filter(|(.., path)| is_clip(path) && path != newest);
+    for (_, size, path) in clips {
+        if bytes <= most {
             return;
         }
         // One that cannot be removed is tried again the next time.
         let _ = std::fs::remove_file(path.with_extension("json"));
         let _ = std::fs::remove_file(path);
         bytes -= size;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let entries = std::fs::read_dir(folder).unwrap().flatten();
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn leftovers_go_unless_somebody_writes() {
+        let folder = tempfile::tempdir().unwrap();
+        let put = |name: &str| std::fs::write(folder.path().join(name), [0; 100]).unwrap();
+        ["a.mp4", "a.json", "b.17-0.part", "c.part"].into_iter().for_each(put);
+        let writing = mark_writing(folder.path()).unwrap();
+        let also = mark_writing(folder.path()).expect("two may write at once");
+        remove_leftovers(folder.path());
+        assert_eq!(names(folder.path()).len(), 5, "somebody writes");
+        drop((writing, also));
+        remove_leftovers(folder.path());
+        assert_eq!(names(folder.path()), ["a.json", "a.mp4", "writing"]);
+    }
+
+    #[test]
+    fn what_is_not_whole_yet_takes_room_too() {
+        let folder = tempfile::tempdir().unwrap();
+        let put = |name: &str| std::fs::write(folder.path().join(name), [0; 100]).unwrap();
+        put("old.mp4");
+        let newest = folder.path().join("new.mp4");
+        put("new.mp4");
+        make_room(folder.path(), &newest, 250);
+        assert_eq!(names(folder.path()), ["new.mp4", "old.mp4"]);
+        put("other.17-0.part");
+        make_room(folder.path(), &newest, 250);
+        assert_eq!(names(folder.path()), ["new.mp4", "other.17-0.part"]);
+        assert_ne!(unused_ending(), unused_ending());
     }
 }

@@ -50,6 +50,11 @@ pub(super) fn library(error: Error) -> VideoError {
     }
 }
 
+/// The system could not give the bytes of a file.
+fn unread(errno: i32) -> VideoError {
+    VideoError::Library { reason: std::io::Error::from_raw_os_error(errno).to_string() }
+}
+
 /// An open file, of which the packets of one stream are read.
 pub(super) struct Container {
     input: format::context::Input,
@@ -212,19 +217,39 @@ impl Container {
             match packet.read(&mut self.input) {
                 Ok(()) if packet.stream() == self.stream => return Ok(true),
                 Ok(()) => {}
-                Err(Error::Eof) => return Ok(false),
-                Err(Error::Exit) => return Err(VideoError::Cancelled),
-                // What follows unreadable bytes is lost; what came before is still good.
-                Err(_) => return Ok(false),
+                Err(error) => return self.end(error),
             }
+        }
+    }
+
+    /// What the end of reading means. The container's own words for it are of no use: to some an
+    /// unreadable disk is the end of the file, to others an unexpected end is a failing disk.
+    #[allow(unsafe_code)]
+    fn end(&mut self, error: Error) -> Result<bool, VideoError> {
+        // SAFETY: the context is open; what it reads through is null or lives as long.
+        let failed = unsafe {
+            let from = (*self.input.as_mut_ptr()).pb;
+            if from.is_null() { 0 } else { (*from).error }
+        };
+        match (error, Error::from(failed)) {
+            (Error::Exit, _) | (_, Error::Exit) => Err(VideoError::Cancelled),
+            // The system's own word of why it did not give the bytes.
+            (_, Error::Other { errno }) if failed < 0 => Err(unread(errno)),
+            // What follows damaged bytes is lost; what came before is still good.
+            _ => Ok(false),
         }
     }
 
     /// Asks the container to go to the key frame at or before `time` (ticks); false: refused.
     #[allow(unsafe_code)]
     pub fn seek(&mut self, time: i64) -> bool {
-        // SAFETY: the context is open; the stream index was checked when it was chosen.
+        // SAFETY: the context is open; the stream index was checked when it was chosen; what it
+        // reads through is null or lives as long.
         unsafe {
+            // What failed elsewhere need not fail there.
+            if let Some(from) = (*self.input.as_mut_ptr()).pb.as_mut() {
+                from.error = 0;
+            }
             ffi::av_seek_frame(
                 self.input.as_mut_ptr(),
                 self.stream as i32,
@@ -285,7 +310,8 @@ fn open_input(path: &Path, cancel: &CancelSlot) -> Result<format::context::Input
     format::input_with_interrupt_and_dictionary(&url, move || slot.is_cancelled(), options).map_err(
         |error| match error {
             Error::Exit => VideoError::Cancelled,
-            _ => VideoError::NotVideo { path: path.into() },
+            // A failing disk is no fault of the file.
+            _ => hash::read_ends(path).err().unwrap_or(VideoError::NotVideo { path: path.into() }),
         },
     )
 }
@@ -485,6 +511,20 @@ pub(super) struct ColourTags {
 #[allow(unsafe_code)]
 unsafe impl Sync for VideoFrame {}
 
+/// Takes away what a camera or coder noted beside a picture.
+#[allow(unsafe_code)]
+fn forget_notes(frame: &mut frame::Video) {
+    // SAFETY: `side_data` holds `nb_side_data` valid pointers; removing a kind takes away at least
+    // the first, so that this ends.
+    unsafe {
+        let raw = frame.as_mut_ptr();
+        let first = || ((*raw).nb_side_data > 0).then(|| (**(*raw).side_data).type_);
+        while let Some(kind) = first() {
+            ffi::av_frame_remove_side_data(raw, kind);
+        }
+    }
+}
+
 #[allow(unsafe_code)]
 fn is_limited(frame: &frame::Video) -> bool {
     // SAFETY: plain integers of a live frame; names of formats are static.
@@ -549,6 +589,8 @@ impl VideoFrame {
         if !fits {
             return self.detached();
         }
+        // Notes that come with each picture would be added to those of the one before.
+        forget_notes(to);
         to.clone_from(from);
         old.tags = self.tags;
         old
@@ -769,5 +811,78 @@ fn matrix_of(frame: &frame::Video) -> i32 {
         Space::BT470BG | Space::SMPTE170M => ffi::SWS_CS_ITU601,
         _ if frame.height() >= 720 => ffi::SWS_CS_ITU709,
         _ => ffi::SWS_CS_ITU601,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn container() -> Container {
+        let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-frames/iron_turf_sheet.mp4");
+        Container::open(Path::new(sample), &CancelSlot::default()).unwrap()
+    }
+
+    /// As FFmpeg does where the system's `read` fails.
+    #[allow(unsafe_code)]
+    fn fail(container: &mut Container, code: i32) {
+        // SAFETY: plain integers of what an open context reads through.
+        unsafe {
+            let from = (*container.input.as_mut_ptr()).pb;
+            ((*from).error, (*from).eof_reached) = (code, 1);
+        }
+    }
+
+    fn read_all(container: &mut Container) -> (usize, Result<bool, VideoError>) {
+        let (mut packet, mut count) = (Packet::empty(), 0);
+        loop {
+            match container.read(&mut packet) {
+                Ok(true) => count += 1,
+                end => return (count, end),
+            }
+        }
+    }
+
+    #[test]
+    fn a_failing_disk_is_not_the_end_of_the_file() {
+        let (whole, end) = read_all(&mut container());
+        assert_eq!(end, Ok(false));
+        for errno in [ffmpeg::error::EIO, ffmpeg::error::ENODEV, ffmpeg::error::ETIMEDOUT] {
+            let mut failing = container();
+            fail(&mut failing, ffi::AVERROR(errno));
+            let (count, end) = read_all(&mut failing);
+            assert!(count < whole, "what it had read ahead comes first");
+            let Err(VideoError::Library { reason }) = end else { panic!("{end:?}") };
+            assert!(reason.contains("os error"), "{reason}");
+            // Elsewhere the disk may be good.
+            assert!(failing.seek(0));
+            assert_eq!(read_all(&mut failing), (whole, Ok(false)));
+        }
+        // The end of the file, and a person who stops it, are no failing disk.
+        for (code, means) in
+            [(ffi::AVERROR_EOF, Ok(false)), (ffi::AVERROR_EXIT, Err(VideoError::Cancelled))]
+        {
+            let mut ended = container();
+            fail(&mut ended, code);
+            assert_eq!(read_all(&mut ended).1, means);
+        }
+    }
+
+    #[allow(unsafe_code)]
+    fn notes(frame: &frame::Video) -> i32 {
+        // SAFETY: a plain integer of a live frame.
+        unsafe { (*frame.as_ptr()).nb_side_data }
+    }
+
+    #[test]
+    fn notes_beside_pictures_do_not_pile_up() {
+        let mut from = frame::Video::new(format::Pixel::YUV420P, 64, 48);
+        from.new_side_data(frame::side_data::Type::A53CC, 3).unwrap();
+        let from = VideoFrame::new(from);
+        let mut copy = from.detached();
+        for _ in 0..100 {
+            copy = from.copied_into(copy);
+        }
+        assert!(notes(&copy.frame) <= 1, "{}", notes(&copy.frame));
     }
 }

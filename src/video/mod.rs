@@ -30,7 +30,7 @@ pub use encode::{ClipWriter, writes_h264};
 pub use facts::Facts;
 pub use hash::full_hash;
 pub use index::Index;
-pub use keep::make_private;
+pub use keep::{make_private, remove_leftovers};
 pub use libav::{give_back_large_pictures, give_back_memory};
 pub use recording::Recording;
 pub use sketch::{Sketcher, SketcherSource};
@@ -61,6 +61,14 @@ pub enum VideoError {
     #[error("The file is empty; copy it again from the phone: {path}")]
     Empty {
         /// The file.
+        path: PathBuf,
+    },
+    /// Another file lies where a recording of the library was.
+    #[error(
+        "Another file lies where this recording was, and nothing is measured on it; put the recording back, or add the file as a new one: {path}"
+    )]
+    Exchanged {
+        /// The place.
         path: PathBuf,
     },
     /// No container that holds video.

@@ -9,7 +9,7 @@ use crate::vision::{Motion, Steadying};
 use super::kept::file_name;
 use super::kept_error::KeptError;
 use super::measure::MeasureError;
-use super::reopen::open_kept;
+use super::reopen::reopen;
 
 /// A view that lies farther off than this is another one, pixels: ten times what a click is
 /// sure to, so that what was marked in the one recording is plainly beside it in the other.
@@ -42,7 +42,7 @@ pub fn view_differs(
     cancel: &CancelToken,
 ) -> std::result::Result<Option<String>, KeptError> {
     let Some(from) = carried_from(library, recording)? else { return Ok(None) };
-    let Ok(mut other) = open_kept(library, &from.path, cancel.clone()) else {
+    let Ok(mut other) = reopen(library, &from, cancel.clone()) else {
         return Ok(None);
     };
     let read = |error: PictureError| KeptError::from(MeasureError::from(error));

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::store::{GolferId, Library, RecordingRow, StoreError};
+use crate::store::{GolferId, Library, RecordingRow, StoreError, identify_file};
 
 /// What goes, or has gone, with a golfer.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -51,7 +51,8 @@ pub fn plan_erasure(library: &Library, golfer: GolferId) -> Result<Erasure, Stor
     let mut recordings = Vec::new();
     for session in &sessions {
         for row in library.recordings(session.id)? {
-            if belongs_to(library, golfer, &row)? && !recordings.contains(&row.path) {
+            let goes = belongs_to(library, golfer, &row)? && !is_exchanged(&row);
+            if goes && !recordings.contains(&row.path) {
                 recordings.push(row.path);
             }
         }
@@ -64,6 +65,11 @@ pub fn plan_erasure(library: &Library, golfer: GolferId) -> Result<Erasure, Stor
         backups: backups_beside(library.path()),
         kept: Vec::new(),
     })
+}
+
+/// Another file lies in the recording's place, which is nobody's to remove.
+fn is_exchanged(recording: &RecordingRow) -> bool {
+    identify_file(&recording.path).is_ok_and(|found| found != recording.identity)
 }
 
 /// Nobody else in the library has this recording.

@@ -21,7 +21,7 @@ use super::kept::evaluate_kept;
 use super::kept_error::KeptError;
 use super::measure::MeasureError;
 use super::progress::Progress;
-use super::reopen::open_known;
+use super::reopen::reopen_known;
 use super::state::{chosen_unit, state, words_for_offset};
 
 /// Why a picture or clip could not be made.
@@ -108,7 +108,7 @@ impl Scene {
         let club = club.unwrap_or_default();
         let facts = [golfer.name, club, session.session.date.to_string()];
         let facts: Vec<String> = facts.into_iter().filter(|f| !f.is_empty()).collect();
-        let mut recording = open_known(library, &row.path, CancelToken::new())?;
+        let mut recording = reopen_known(library, &row, CancelToken::new())?;
         let steadying = Steadying::new(&mut recording)?;
         let facts = facts.join("  ·  ");
         Ok(Self { recording, steadying, swing, view, ground, strike, number, facts })

@@ -16,7 +16,7 @@ use super::evaluate::{Evaluation, SwingInput, evaluate};
 use super::kept_error::KeptError;
 use super::measure::{MeasureError, Measurement, clicks_of, has_frames, measure, steadied_setup};
 use super::progress::Progress;
-use super::reopen::open_known;
+use super::reopen::reopen_known;
 use super::state::chosen_threshold;
 
 /// Under which key of the settings the block is kept that new swings go into.
@@ -232,7 +232,7 @@ pub fn evaluate_kept(
     let Some(timeline) = library.timeline(recording)? else { return Ok(None) };
     let Some(size) = picture_size(&row) else { return Ok(None) };
     let setup = with_threshold(library, library.setup(recording)?)?;
-    let setup = steady_kept(library, setup, &row.path, &timeline)?;
+    let setup = steady_kept(library, setup, &row, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     Ok(Some(evaluate(size, &timeline, &setup, &inputs)?))
 }
@@ -247,13 +247,13 @@ fn with_threshold(library: &Library, setup: Setup) -> Result<Setup, StoreError> 
 pub(super) fn steady_kept(
     library: &Library,
     setup: Setup,
-    path: &Path,
+    row: &RecordingRow,
     timeline: &Timeline,
 ) -> Result<Setup, KeptError> {
     if !has_frames(&setup) {
         return Ok(setup);
     }
-    let mut recording = open_known(library, path, CancelToken::new())?;
+    let mut recording = reopen_known(library, row, CancelToken::new())?;
     if recording.timeline().len() != timeline.len() {
         return Ok(setup);
     }

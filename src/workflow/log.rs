@@ -59,9 +59,27 @@ fn begin_log(library: &Path) -> bool {
 
 fn appender(folder: &Path) -> Option<RollingFileAppender> {
     make_private(folder).ok()?;
+    remove_old(folder, jiff::Timestamp::now());
     let daily = RollingFileAppender::builder().rotation(Rotation::DAILY);
     let named = daily.filename_prefix("scuffline").filename_suffix("log").max_log_files(DAYS);
     named.build(folder).ok()
+}
+
+/// Removes logs of days more than a week ago, also where the program is started now and then
+/// only. One that cannot be removed is tried again at the next start.
+fn remove_old(folder: &Path, now: jiff::Timestamp) {
+    // The days in the names are of universal time.
+    let today = jiff::tz::TimeZone::UTC.to_datetime(now).date();
+    let kept = DAYS as i64 - 1;
+    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let day = name.strip_prefix("scuffline.").and_then(|rest| rest.strip_suffix(".log"));
+        let Some(day) = day.and_then(|day| day.parse::<jiff::civil::Date>().ok()) else { continue };
+        let age = (today - day).get_days();
+        if i64::from(age) > kept {
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
 }
 
 fn note_panic(info: &PanicHookInfo<'_>) {
@@ -214,6 +232,30 @@ mod tests {
         assert_eq!(without_values(counts), counts);
         let trace = "0: std::rt\n   at /rustc/x\n1: scuffline::workflow::measure\n";
         assert_eq!(own_frames(trace), "1: scuffline::workflow::measure");
+    }
+
+    #[test]
+    fn logs_older_than_a_week_go() {
+        let folder = tempfile::tempdir().unwrap();
+        let logs = folder.path().join("logs");
+        std::fs::create_dir(&logs).unwrap();
+        let log = |day: &str| logs.join(format!("scuffline.{day}.log"));
+        let old = ["2025-12-30", "2026-05-07", "2025-05-12"].map(log);
+        let young = ["2026-05-08", "2026-05-14", "2026-05-15"].map(log);
+        let others = [logs.join("running-17"), logs.join("scuffline.notes.log")];
+        for path in old.iter().chain(&young).chain(&others) {
+            std::fs::write(path, "x").unwrap();
+        }
+        remove_old(&logs, "2026-05-14T23:30:00Z".parse().unwrap());
+        assert!(!old.iter().any(|path| path.exists()));
+        assert!(young.iter().chain(&others).all(|path| path.exists()));
+        // So it is at each start, whatever day that is.
+        let today = jiff::tz::TimeZone::UTC.to_datetime(jiff::Timestamp::now()).date();
+        let before = |days: i32| log(&(today - jiff::Span::new().days(days)).to_string());
+        let (old, young) = (before(30), before(3));
+        [&old, &young].into_iter().for_each(|path| std::fs::write(path, "x").unwrap());
+        assert!(appender(&logs).is_some());
+        assert!(!old.exists() && young.exists() && before(0).exists());
     }
 
     #[test]

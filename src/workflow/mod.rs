@@ -69,7 +69,7 @@ pub use outline::{Outline, OutlinedSession, day_words, outline};
 pub use plan::{PlanEdit, begin_block, change_plan};
 pub use progress::{FindsListener, Listener, Progress};
 pub use propose::{KnownBefore, lying_height, propose_line, propose_references};
-pub use reopen::{check_kept_index, open_kept, open_known};
+pub use reopen::{check_kept_index, open_kept, reopen, reopen_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Stated, WINDOW_SETTINGS, attack_words, beside_words, choose_unit, chosen_threshold,
@@ -88,4 +88,4 @@ pub use tell::{
     size_words, stance_words, swings_words, value_words,
 };
 pub use tell_comparison::{ComparedFact, comparison_facts, shares_words};
-pub use watch::{ENDINGS, FolderWatch};
+pub use watch::{ENDINGS, FolderWatch, folder_words};

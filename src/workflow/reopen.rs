@@ -4,7 +4,7 @@
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
-use crate::store::{KeptIndex, Library, RecordingId, identify_file};
+use crate::store::{FileIdentity, KeptIndex, Library, RecordingId, RecordingRow, identify_file};
 use crate::video::{CancelToken, Index, Recording, VideoError, full_hash};
 
 use super::kept_error::KeptError;
@@ -22,7 +22,41 @@ pub fn open_kept(
     path: &Path,
     cancel: CancelToken,
 ) -> Result<Recording, VideoError> {
-    let (recording, unkept) = open_as_kept(library, path, cancel)?;
+    open_keeping(library, path, None, cancel)
+}
+
+/// Opens a recording of the library as [`open_kept`] does, if its place still holds the file
+/// that was read in.
+///
+/// # Errors
+/// [`VideoError::Exchanged`] where another file lies there by now; else as [`open_kept`].
+pub fn reopen(
+    library: &mut Library,
+    row: &RecordingRow,
+    cancel: CancelToken,
+) -> Result<Recording, VideoError> {
+    open_keeping(library, &row.path, Some(&row.identity), cancel)
+}
+
+/// Like [`reopen`], for whoever may not write: an index that has to be built is not kept.
+///
+/// # Errors
+/// As [`reopen`].
+pub fn reopen_known(
+    library: &Library,
+    row: &RecordingRow,
+    cancel: CancelToken,
+) -> Result<Recording, VideoError> {
+    open_as_kept(library, &row.path, Some(&row.identity), cancel).map(|(recording, _)| recording)
+}
+
+fn open_keeping(
+    library: &mut Library,
+    path: &Path,
+    wanted: Option<&FileIdentity>,
+    cancel: CancelToken,
+) -> Result<Recording, VideoError> {
+    let (recording, unkept) = open_as_kept(library, path, wanted, cancel)?;
     if let Some(content) = unkept {
         let (file_time_ns, packets) = (file_time_ns(path), recording.index().to_bytes());
         let kept = KeptIndex { file_time_ns, full_hash: None, packets };
@@ -33,28 +67,20 @@ pub fn open_kept(
     Ok(recording)
 }
 
-/// Like [`open_kept`], for whoever may not write: an index that has to be built is not kept.
-///
-/// # Errors
-/// As [`open_kept`].
-pub fn open_known(
-    library: &Library,
-    path: &Path,
-    cancel: CancelToken,
-) -> Result<Recording, VideoError> {
-    open_as_kept(library, path, cancel).map(|(recording, _)| recording)
-}
-
 /// The recording, and the name of its content if its index is not kept.
 fn open_as_kept(
     library: &Library,
     path: &Path,
+    wanted: Option<&FileIdentity>,
     cancel: CancelToken,
 ) -> Result<(Recording, Option<String>), VideoError> {
     let Ok(content) = identify_file(path) else {
         // The opening says what is wrong with the file.
         return Recording::open_with(path, None, cancel).map(|recording| (recording, None));
     };
+    if wanted.is_some_and(|wanted| *wanted != content) {
+        return Err(VideoError::Exchanged { path: path.into() });
+    }
     let kept = library.kept_index(&content.quick_hash).unwrap_or_else(|error| {
         tracing::warn!("a frame index could not be read from the library: {error}");
         None

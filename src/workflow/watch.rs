@@ -18,6 +18,30 @@ struct Look {
 struct Known {
     look: Look,
     told: bool,
+    /// How many looks in a row it was as it is.
+    still: u32,
+    /// After how many it counts as finished: more each time that it went on growing after all.
+    patience: u32,
+}
+
+/// The longest patience: about a minute.
+const MOST_PATIENCE: u32 = 64;
+
+impl Known {
+    fn new(look: Look) -> Self {
+        Self { look, told: false, still: 0, patience: 1 }
+    }
+
+    fn seen_again(self, look: Look) -> Self {
+        if look != self.look {
+            let more = (2 * self.patience).min(MOST_PATIENCE);
+            let patience = if self.told { more } else { self.patience };
+            return Self { look, told: false, still: 0, patience };
+        }
+        let still = self.still.saturating_add(1);
+        let finished = still >= self.patience && look.size > 0;
+        Self { still, told: self.told || finished, ..self }
+    }
 }
 
 /// A watched folder and what is known of the files in it; folders in it are not looked into.
@@ -33,7 +57,7 @@ impl FolderWatch {
     /// # Errors
     /// The folder can't be read.
     pub fn new(folder: &Path) -> std::io::Result<Self> {
-        let known = |(path, look)| (path, Known { look, told: true });
+        let known = |(path, look)| (path, Known { look, told: true, still: 0, patience: 1 });
         let files = recordings_in(folder)?.into_iter().map(known).collect();
         Ok(Self { folder: folder.to_path_buf(), files })
     }
@@ -49,12 +73,13 @@ impl FolderWatch {
 
     /// The recordings that are new, or have changed since they were told, and are finished:
     /// size and time of change are as they were at the last look. To be called about once a
-    /// second. A folder that can't be reached just now has nothing new.
-    pub fn look(&mut self) -> Vec<PathBuf> {
-        match recordings_in(&self.folder) {
-            Ok(files) => self.take(files),
-            Err(_) => Vec::new(),
-        }
+    /// second. Each is told once for each content.
+    ///
+    /// # Errors
+    /// The folder can't be read just now. What was known of it stays known, so that nothing is
+    /// told twice when it is back.
+    pub fn look(&mut self) -> std::io::Result<Vec<PathBuf>> {
+        Ok(self.take(recordings_in(&self.folder)?))
     }
 
     /// Files are there that are not finished yet.
@@ -67,16 +92,27 @@ impl FolderWatch {
         let mut finished = Vec::new();
         let mut now = HashMap::with_capacity(files.len());
         for (path, look) in files {
-            let before = self.files.get(&path).filter(|known| known.look == look);
-            let told = before.is_some() && look.size > 0;
-            if told && before.is_some_and(|known| !known.told) {
+            let before = self.files.get(&path).copied();
+            let known = before.map_or(Known::new(look), |before| before.seen_again(look));
+            if known.told && !before.is_some_and(|before| before.told) {
                 finished.push(path.clone());
             }
-            now.insert(path, Known { look, told });
+            now.insert(path, known);
         }
         // Files that are gone are forgotten: one that comes back is new.
         self.files = now;
         finished
+    }
+}
+
+/// That a watched folder can't be read any more, and why; or, without a reason, that it is back.
+pub fn folder_words(folder: &Path, error: Option<&std::io::Error>) -> String {
+    let folder = folder.display();
+    match error {
+        Some(error) => format!(
+            "The watched folder cannot be read just now ({error}); bring it back, and it is watched on: {folder}"
+        ),
+        None => format!("The watched folder is back and is watched on: {folder}"),
     }
 }
 
@@ -129,8 +165,15 @@ mod tests {
         let mut watch = empty();
         watch.take(vec![file("slow.mp4", 3, 1)]);
         assert_eq!(watch.take(vec![file("slow.mp4", 3, 1)]).len(), 1, "the copy paused");
-        assert_eq!(watch.take(vec![file("slow.mp4", 8, 5)]).len(), 0);
-        assert_eq!(watch.take(vec![file("slow.mp4", 8, 5)]).len(), 1);
+        // The next pause must be longer, and the one after that longer still.
+        let mut at_rest = |size: u64| {
+            let looks = (0..100).map(|_| watch.take(vec![file("slow.mp4", size, size)]).len());
+            let told: Vec<usize> = looks.collect();
+            assert_eq!(told.iter().sum::<usize>(), 1, "once for each content");
+            told.iter().position(|n| *n == 1)
+        };
+        let waited = [8, 9, 10, 11, 12, 13, 14, 15].map(&mut at_rest);
+        assert_eq!(waited, [2, 4, 8, 16, 32, 64, 64, 64].map(Some));
         // Empty files and files that went away are no news.
         assert!(watch.take(vec![file("empty.mp4", 0, 1)]).is_empty());
         assert!(watch.take(vec![file("empty.mp4", 0, 1)]).is_empty());
@@ -148,9 +191,24 @@ mod tests {
             put(name);
         }
         std::fs::create_dir(folder.path().join("folder.mp4")).unwrap();
-        assert!(watch.look().is_empty() && all.look().is_empty());
-        assert_eq!(watch.look(), [folder.path().join("new.mov")]);
-        assert_eq!(all.look(), ["new.mov", "old.MP4"].map(|n| folder.path().join(n)));
+        assert!(watch.look().unwrap().is_empty() && all.look().unwrap().is_empty());
+        assert_eq!(watch.look().unwrap(), [folder.path().join("new.mov")]);
+        assert_eq!(all.look().unwrap(), ["new.mov", "old.MP4"].map(|n| folder.path().join(n)));
         assert!(FolderWatch::new(&folder.path().join("nowhere")).is_err());
+    }
+
+    #[test]
+    fn a_folder_that_was_away_has_only_what_came_meanwhile() {
+        let parent = tempfile::tempdir().unwrap();
+        let (here, away) = (parent.path().join("phone"), parent.path().join("away"));
+        std::fs::create_dir(&here).unwrap();
+        std::fs::write(here.join("old.mp4"), "x").unwrap();
+        let mut watch = FolderWatch::new(&here).unwrap();
+        std::fs::rename(&here, &away).unwrap();
+        assert!(watch.look().is_err() && watch.look().is_err());
+        std::fs::write(away.join("new.mp4"), "x").unwrap();
+        std::fs::rename(&away, &here).unwrap();
+        assert!(watch.look().unwrap().is_empty());
+        assert_eq!(watch.look().unwrap(), [here.join("new.mp4")]);
     }
 }

@@ -2,7 +2,7 @@
 //! `cargo run --example fuzz-doors -- FROM TO`. A short run of the same is among the tests.
 //!
 //! Tells every few seconds how far it is. An input that breaks something is named, and one that
-//! takes longer than ten seconds ends the run, named as well.
+//! takes longer than ten seconds, or more memory than the bound, ends the run, named as well.
 
 #[path = "../capability/support/doors.rs"]
 mod doors;
@@ -15,7 +15,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use clap::Parser;
-use doors::{DOORS, Door, spoiled, through, whole_files};
+use doors::{DOORS, Door, MOST_MEMORY, forget_peak, peak_memory, spoiled, through, whole_files};
 
 /// No input may take longer.
 const MOST_TIME: Duration = Duration::from_secs(10);
@@ -65,12 +65,12 @@ fn main() {
     for (door, whole) in DOORS.into_iter().zip(files).filter(|(door, _)| args.wants(*door)) {
         let tally = run(&args, door, &whole, folder.path(), &at_work);
         println!(
-            "{door:?}: {} files, {} let in, {} broke down, longest {:.2} s, peak memory so far {}",
+            "{door:?}: {} files, {} let in, {} broke down, longest {:.2} s, peak memory {}",
             args.to - args.from,
             tally.let_in,
             tally.broke,
             tally.longest.as_secs_f64(),
-            peak_memory()
+            peak_memory().map_or("unknown".into(), |peak| format!("{} MB", peak >> 20))
         );
         broke += tally.broke;
     }
@@ -79,6 +79,7 @@ fn main() {
 
 fn run(args: &Args, door: Door, whole: &[u8], folder: &Path, at_work: &AtWork) -> Tally {
     let (mut tally, mut told) = (Tally::default(), Instant::now());
+    forget_peak();
     for number in args.from..args.to {
         let bytes = spoiled(door, whole, number);
         let start = Instant::now();
@@ -95,6 +96,10 @@ fn run(args: &Args, door: Door, whole: &[u8], folder: &Path, at_work: &AtWork) -
             }
         }
         set(at_work, None);
+        if peak_memory().is_some_and(|peak| peak > MOST_MEMORY) {
+            println!("{door:?} {number} takes more than {} MB of memory", MOST_MEMORY >> 20);
+            std::process::exit(1);
+        }
         tally.longest = tally.longest.max(start.elapsed());
         if told.elapsed() > TELL {
             told = Instant::now();
@@ -120,11 +125,4 @@ fn watch_the_clock(at_work: AtWork) {
             }
         }
     });
-}
-
-/// As Linux tells it.
-fn peak_memory() -> String {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let peak = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    peak.map_or("unknown".into(), |peak| peak.trim().to_owned())
 }

@@ -41,7 +41,7 @@ fn main() {
     println!("recordings  refused  swings  memory kB  open files  library kB");
     loop {
         let is_over = arriving.is_finished();
-        let finished = watch.look();
+        let finished = watch.look().expect("the folder is there");
         for file in &finished {
             match take_in(&mut library, session, file) {
                 Ok(found) => {

@@ -121,11 +121,8 @@ impl Drop for Guard {
     }
 }
 
-#[test]
-fn the_window_reaches_nobody() {
-    let folder = tempfile::tempdir().unwrap();
-    let home = folder.path().join("home");
-    std::fs::create_dir_all(home.join("tmp")).unwrap();
+/// A display of its own, and its name.
+fn display() -> (Guard, String) {
     let mut server = Command::new("Xvfb")
         .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
         .stdout(Stdio::piped())
@@ -135,12 +132,35 @@ fn the_window_reaches_nobody() {
         .expect("Xvfb is one of the packages of .ci/packages");
     let mut number = String::new();
     BufReader::new(server.0.stdout.take().unwrap()).read_line(&mut number).unwrap();
+    (server, format!(":{}", number.trim()))
+}
+
+/// Until the invented golfer is there: by then a window has drawn and read.
+fn wait_for_golfer(library: &Path) {
+    let start = Instant::now();
+    let has_golfer = || {
+        let library = scuffline::store::Library::open(library);
+        library.is_ok_and(|library| library.contents().unwrap().golfers > 0)
+    };
+    while !has_golfer() && start.elapsed() < Duration::from_secs(120) {
+        std::thread::sleep(Duration::from_millis(200));
+    }
+    assert!(has_golfer());
+    std::thread::sleep(Duration::from_secs(2));
+}
+
+#[test]
+fn the_window_reaches_nobody() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("home");
+    std::fs::create_dir_all(home.join("tmp")).unwrap();
+    let (_server, display) = display();
     let trace = folder.path().join("trace");
     let library = home.join("lessons/library.scuffline");
     let mut window = strace(&trace, &home)
         .arg("--library")
         .arg(&library)
-        .env("DISPLAY", format!(":{}", number.trim()))
+        .env("DISPLAY", display)
         .env("LIBGL_ALWAYS_SOFTWARE", "1")
         // The graphics driver's own, in the home of the user it finds out by itself.
         .env("MESA_SHADER_CACHE_DISABLE", "true")
@@ -149,16 +169,7 @@ fn the_window_reaches_nobody() {
         .spawn()
         .map(Guard)
         .unwrap();
-    // Until the invented golfer is there: by then the window has drawn and read.
-    let start = Instant::now();
-    let has_golfer = || {
-        let library = scuffline::store::Library::open(&library);
-        library.is_ok_and(|library| library.contents().unwrap().golfers > 0)
-    };
-    while !has_golfer() && start.elapsed() < Duration::from_secs(120) {
-        std::thread::sleep(Duration::from_millis(200));
-    }
-    std::thread::sleep(Duration::from_secs(2));
+    wait_for_golfer(&library);
     assert!(window.0.try_wait().unwrap().is_none(), "the window is open");
     // Killed alone, strace would leave the window running: the first line names its process.
     let pid = read(&trace).lines[0].split(' ').next().unwrap().to_owned();
@@ -170,4 +181,86 @@ fn the_window_reaches_nobody() {
     let elsewhere = |path: &PathBuf| !path.starts_with(&home) && path.is_absolute();
     let elsewhere: Vec<PathBuf> = written_files(&trace).into_iter().filter(elsewhere).collect();
     assert!(elsewhere.is_empty(), "{elsewhere:?}");
+}
+
+/// A program where there is no network at all: in a namespace of its own whose only device, the
+/// loopback, is down.
+fn without_network(program: &str) -> Command {
+    let mut command = Command::new("unshare");
+    command.args(["--map-root-user", "--net", program]);
+    command
+}
+
+/// Whether there may be such a namespace, and there is no network in it; if there may not be, it
+/// is said that nothing was shown.
+fn can_do_without_network() -> bool {
+    let Ok(output) = without_network("cat").args(["/proc/net/dev", "/proc/net/route"]).output()
+    else {
+        println!("there is no unshare here; nothing was shown");
+        return false;
+    };
+    if !output.status.success() {
+        println!("no network namespace may be made here; nothing was shown");
+        return false;
+    }
+    let devices = String::from_utf8(output.stdout).unwrap();
+    let names: Vec<&str> = devices.lines().filter_map(|l| l.split_once(':')).map(|l| l.0).collect();
+    assert!(names.iter().all(|name| name.trim() == "lo"), "{devices}");
+    true
+}
+
+#[test]
+fn commands_need_no_network() {
+    if !can_do_without_network() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (clip, setup) = (sample("iron_turf_sheet.mp4"), sample("iron_turf_sheet.setup.json"));
+    let (clip, setup) = (clip.to_str().unwrap(), setup.to_str().unwrap());
+    let run = |mut command: Command, arguments: &[&str]| -> Vec<u8> {
+        let output = command.args(arguments).output().unwrap();
+        let trouble = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{arguments:?}: {trouble}");
+        output.stdout
+    };
+    let program = env!("CARGO_BIN_EXE_scuffline");
+    let measure = ["measure", clip, "--setup", setup, "--json"];
+    let inside = run(without_network(program), &measure);
+    assert!(!inside.is_empty());
+    assert_eq!(inside, run(Command::new(program), &measure));
+    let library = place("library.scuffline");
+    let scan = ["scan", clip, "--setup", setup, "--golfer", "Robin", "--library", &library];
+    run(without_network(program), &scan);
+    for ending in ["pdf", "html", "csv", "json", "png", "mp4", "zip"] {
+        let file = place(&format!("robin.{ending}"));
+        let verb = if ending == "zip" { "bundle" } else { "export" };
+        let export = [verb, &file, "--consent", "Robin", "--library", &library];
+        run(without_network(program), &export);
+        assert!(std::fs::metadata(&file).unwrap().len() > 100, "{file}");
+    }
+}
+
+#[test]
+fn the_window_needs_no_network() {
+    if !can_do_without_network() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let (_server, display) = display();
+    let mut window = without_network(env!("CARGO_BIN_EXE_scuffline"))
+        .arg("--library")
+        .arg(&library)
+        .env("HOME", folder.path())
+        .env("DISPLAY", display)
+        .env("LIBGL_ALWAYS_SOFTWARE", "1")
+        .env("MESA_SHADER_CACHE_DISABLE", "true")
+        .env_remove("WAYLAND_DISPLAY")
+        .stderr(Stdio::null())
+        .spawn()
+        .map(Guard)
+        .unwrap();
+    wait_for_golfer(&library);
+    assert!(window.0.try_wait().unwrap().is_none(), "the window is open");
 }

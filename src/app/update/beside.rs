@@ -73,7 +73,7 @@ fn choose(model: &mut Model, swing: SwingId) -> Vec<Job> {
     let path = model.beside.files.iter().find(|(id, _)| *id == recording);
     let Some(path) = path.map(|(_, path)| path.clone()) else { return Vec::new() };
     model.beside = Beside { swing: Some(swing), ..forgotten(model) };
-    vec![Job::Second(SecondJob::Open { path, generation: model.beside.generation })]
+    vec![Job::Second(SecondJob::Open { recording, path, generation: model.beside.generation })]
 }
 
 /// The next or the previous swing of the chosen session.

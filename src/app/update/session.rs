@@ -77,15 +77,15 @@ fn glance(model: &mut Model, id: SwingId) -> Vec<Job> {
     }
     let Some(swing) = model.swings.iter().find(|swing| swing.id == id) else { return Vec::new() };
     let file = model.recordings.iter().find(|(recording, _)| Some(*recording) == swing.recording);
-    let (Some((_, path)), Some((frame, about))) = (file, ground_of(swing)) else {
+    let (Some((recording, path)), Some((frame, about))) = (file, ground_of(swing)) else {
         return Vec::new();
     };
-    let path = path.clone();
+    let (recording, path) = (*recording, path.clone());
     if model.glances.len() >= GLANCES {
         model.glances.clear();
     }
     model.glances.insert(id, None);
-    vec![Job::Second(SecondJob::Glance { swing: id, path, frame, about })]
+    vec![Job::Second(SecondJob::Glance { swing: id, recording, path, frame, about })]
 }
 
 /// The frame in which a swing's ground is clear again, and where on it the swing took place:

@@ -5,16 +5,18 @@ use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
 use super::jobs::FilmJob;
-use super::report::{Report, next_job};
+use super::report::{Report, guarded, next_job};
 use crate::app::message::Event;
 use crate::domain::FrameIndex;
-use crate::video::Sketcher;
+use crate::video::{CancelToken, Sketcher, SketcherSource};
 
 /// Rows of a small picture.
 const HEIGHT: usize = 72;
 
 struct Open {
     sketcher: Sketcher,
+    source: SketcherSource,
+    cancel: CancelToken,
     generation: u64,
     wanted: VecDeque<FrameIndex>,
     within: usize,
@@ -28,24 +30,43 @@ pub fn run(jobs: &Receiver<FilmJob>, report: &Report) {
         else {
             return;
         };
-        match (job, &mut open) {
-            (Some(FilmJob::Open { source, generation }), open) => {
-                // A recording without a strip can still be looked at.
-                let sketcher = source.open().ok();
-                let wanted = VecDeque::new();
-                *open = sketcher.map(|sketcher| Open { sketcher, generation, wanted, within: 0 });
-            }
-            (Some(FilmJob::Pictures { frames, within, generation, cancel }), Some(open))
-                if open.generation == generation =>
-            {
-                open.sketcher.set_cancel(cancel);
-                open.wanted = frames.into();
-                open.within = within;
-            }
-            (None, Some(open)) => make_next(open, report),
-            _ => {}
+        if let Err(sentence) = guarded(|| answer(job, &mut open, report)) {
+            report.send(Event::Notice(sentence));
+            open = open.and_then(open_again);
         }
     }
+}
+
+fn answer(job: Option<FilmJob>, open: &mut Option<Open>, report: &Report) {
+    match (job, open) {
+        (Some(FilmJob::Open { source, generation }), open) => {
+            // A recording without a strip can still be looked at.
+            let (wanted, cancel) = (VecDeque::new(), CancelToken::new());
+            *open = source.open().ok().map(|sketcher| Open {
+                sketcher,
+                source,
+                cancel,
+                generation,
+                wanted,
+                within: 0,
+            });
+        }
+        (Some(FilmJob::Pictures { frames, within, generation, cancel }), Some(open))
+            if open.generation == generation =>
+        {
+            open.sketcher.set_cancel(cancel.clone());
+            (open.wanted, open.within, open.cancel) = (frames.into(), within, cancel);
+        }
+        (None, Some(open)) => make_next(open, report),
+        _ => {}
+    }
+}
+
+/// The reader broke down at a picture, which leaves a gap; the others are made by a new one.
+fn open_again(old: Open) -> Option<Open> {
+    let mut sketcher = guarded(|| old.source.open()).ok()?.ok()?;
+    sketcher.set_cancel(old.cancel.clone());
+    Some(Open { sketcher, ..old })
 }
 
 fn make_next(open: &mut Open, report: &Report) {

@@ -2,9 +2,10 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::mpsc::Sender;
 
 use crate::domain::{FrameIndex, Seconds, Setup};
-use crate::store::{RecordingId, SessionId, SwingId};
+use crate::store::{RecordingId, RecordingRow, SessionId, SwingId};
 use crate::video::{CancelToken, Index, SketcherSource};
 
 /// What the picture thread is asked.
@@ -12,10 +13,8 @@ use crate::video::{CancelToken, Index, SketcherSource};
 pub enum PictureJob {
     /// Open a recording for looking at.
     Open {
-        /// Which.
-        recording: RecordingId,
-        /// Its file.
-        path: PathBuf,
+        /// Which, and what its file was when it was read in.
+        row: RecordingRow,
         /// When something was struck in it.
         strikes: Vec<Seconds>,
         /// To tell late answers.
@@ -106,4 +105,12 @@ pub struct ReadJob {
     pub setup: Option<Setup>,
     /// Stops it.
     pub cancel: CancelToken,
+}
+
+/// The library's end of the reader: its files are read until the window closes.
+pub struct ToReader {
+    /// The reader's.
+    pub jobs: Sender<ReadJob>,
+    /// Set when the window closes.
+    pub closing: CancelToken,
 }

@@ -7,7 +7,8 @@ use std::sync::mpsc::{Receiver, Sender};
 use std::time::Duration;
 
 use super::jobs::{KeeperJob, PictureJob};
-use super::report::Report;
+use super::report::{Report, guarded};
+use super::writing::Writing;
 use crate::app::message::Event;
 use crate::app::options::Options;
 use crate::store::{Library, identify_file};
@@ -38,12 +39,15 @@ pub fn run(
     jobs: &Receiver<KeeperJob>,
     pictures: &Sender<PictureJob>,
     busy: &Busy,
+    writing: &Writing,
     report: &Report,
 ) {
     while let Ok(first) = jobs.recv() {
         let job = jobs.try_iter().last().unwrap_or(first);
-        match work(options, &job, pictures, busy, report) {
-            Err(error) if !error.is_stopped() => {
+        let Some(_writing) = writing.begin() else { return };
+        match guarded(|| work(options, &job, pictures, busy, report)) {
+            Err(sentence) => report.send(Event::Notice(sentence)),
+            Ok(Err(error)) if !error.is_stopped() => {
                 tracing::warn!("what is done in the background for a recording failed: {error}");
             }
             _ => {}

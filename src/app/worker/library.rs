@@ -7,8 +7,8 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
 
 use super::edits;
-use super::jobs::{PictureJob, ReadJob};
-use super::report::{Report, sentence};
+use super::jobs::{PictureJob, ReadJob, ToReader};
+use super::report::{Report, guarded, sentence};
 use crate::app::message::{Edit, Event, Job};
 use crate::app::model::{Ground, History, People, Settings, Standing, Swing, WindowSize};
 use crate::app::options::Options;
@@ -45,7 +45,7 @@ pub fn run(
     options: &Options,
     jobs: &Receiver<Job>,
     pictures: &Sender<PictureJob>,
-    reader: &Sender<ReadJob>,
+    reader: &ToReader,
     report: &Report,
 ) {
     let Some(mut shelf) = Shelf::open(options, pictures, report) else {
@@ -53,15 +53,43 @@ pub fn run(
         while jobs.recv().is_ok_and(|job| job != Job::Leave) {}
         return;
     };
+    crate::video::remove_leftovers(&shelf.library.kept_frames_folder());
     if options.sample && shelf.library.golfers().is_ok_and(|golfers| golfers.is_empty()) {
-        shelf.put_sample_in(reader);
+        shelf.guard(Waiting::Nobody, |shelf| shelf.put_sample_in(reader));
     }
     loop {
         match jobs.recv_timeout(LOOK) {
-            Ok(Job::Leave) => return,
-            Ok(job) => shelf.answer(job, reader),
-            Err(RecvTimeoutError::Timeout) => shelf.look_for_changes(),
-            Err(RecvTimeoutError::Disconnected) => return,
+            Ok(Job::Leave) | Err(RecvTimeoutError::Disconnected) => {
+                // Nothing more is kept of what is open.
+                shelf.opening.cancel();
+                return;
+            }
+            Ok(job) => shelf.guard(Waiting::on(&job), |shelf| shelf.answer(job, reader)),
+            Err(RecvTimeoutError::Timeout) => shelf.guard(Waiting::Nobody, Shelf::look_for_changes),
+        }
+    }
+}
+
+/// What in the window waits for a job's answer, and must hear that there will be none.
+#[derive(Clone, Copy)]
+enum Waiting {
+    /// What is on the screen is ahead of what is kept.
+    Edit,
+    /// The picture of a recording.
+    Opening(u64),
+    /// The ground before and after.
+    BeforeAfter(SwingId),
+    /// Nothing; or it must not be asked for again, or it would never end.
+    Nobody,
+}
+
+impl Waiting {
+    fn on(job: &Job) -> Self {
+        match job {
+            Job::Edit { .. } | Job::Undo { .. } | Job::Redo { .. } => Self::Edit,
+            Job::OpenRecording { generation, .. } => Self::Opening(*generation),
+            Job::BeforeAfter { swing, .. } => Self::BeforeAfter(*swing),
+            _ => Self::Nobody,
         }
     }
 }
@@ -112,13 +140,13 @@ impl<'a> Shelf<'a> {
 
     /// Into a library in which it is not yet: the invented golfer. His recordings are read by
     /// the reader, like any.
-    fn put_sample_in(&mut self, reader: &Sender<ReadJob>) {
+    fn put_sample_in(&mut self, reader: &ToReader) {
         match build_sample(&mut self.library, &sample_folder()) {
             Ok(Some(sample)) => {
                 for (path, setup) in sample.recordings {
                     let session = sample.sessions.last().copied();
-                    let cancel = CancelToken::new();
-                    let _ = reader.send(ReadJob { path, session, setup: Some(setup), cancel });
+                    let cancel = reader.closing.clone();
+                    let _ = reader.jobs.send(ReadJob { path, session, setup: Some(setup), cancel });
                 }
             }
             Ok(None) => {}
@@ -126,20 +154,42 @@ impl<'a> Shelf<'a> {
         }
     }
 
-    fn answer(&mut self, job: Job, reader: &Sender<ReadJob>) {
-        let changes = matches!(job, Job::Edit { .. } | Job::Undo { .. } | Job::Redo { .. });
-        if let Err(error) = self.try_answer(job, reader) {
-            let sentence = sentence(&error);
-            // What could not be changed is fetched as it is kept; what could not be fetched is not
-            // asked for again, or it would never end.
-            self.report.send(match changes {
-                true => Event::JobFailed(sentence),
-                false => Event::Notice(sentence),
-            });
+    /// Does one job. Where it breaks down, what it held is made anew, and what the person is
+    /// looking at stays.
+    fn guard(&mut self, waiting: Waiting, job: impl FnOnce(&mut Self)) {
+        if let Err(sentence) = guarded(|| job(self)) {
+            self.evaluations.clear();
+            // A library that cannot be opened just now is held as it is.
+            if let Ok(library) = Library::open(self.library.path()) {
+                self.library = library;
+            }
+            self.tell(waiting, sentence);
         }
     }
 
-    fn try_answer(&mut self, job: Job, reader: &Sender<ReadJob>) -> Result<(), KeptError> {
+    fn answer(&mut self, job: Job, reader: &ToReader) {
+        let waiting = Waiting::on(&job);
+        if let Err(error) = self.try_answer(job, reader) {
+            self.tell(waiting, sentence(&error));
+        }
+    }
+
+    /// Says why something was not done to whoever waits for it.
+    fn tell(&self, waiting: Waiting, sentence: String) {
+        match waiting {
+            Waiting::Edit => self.report.send(Event::JobFailed(sentence)),
+            Waiting::Opening(generation) => {
+                self.report.send(Event::NotOpened { generation, sentence });
+            }
+            Waiting::BeforeAfter(swing) => {
+                self.report.send(Event::Notice(sentence));
+                self.report.send(Event::NoBeforeAfter(swing));
+            }
+            Waiting::Nobody => self.report.send(Event::Notice(sentence)),
+        }
+    }
+
+    fn try_answer(&mut self, job: Job, reader: &ToReader) -> Result<(), KeptError> {
         let done = match job {
             Job::Load => self.load(),
             Job::LoadGolfer(id) => self.load_golfer(id),
@@ -344,7 +394,7 @@ impl<'a> Shelf<'a> {
         recording: RecordingId,
         generation: u64,
     ) -> Result<(), StoreError> {
-        let path = self.library.recording(recording)?.path;
+        let row = self.library.recording(recording)?;
         self.opening.cancel();
         self.opening = CancelToken::new();
         // Before its picture can be seen, so that nothing is marked on top of an empty set-up; its
@@ -355,7 +405,7 @@ impl<'a> Shelf<'a> {
         let cancel = self.opening.clone();
         let rows = self.library.swings(Of::Recording(recording))?;
         let strikes = rows.iter().filter_map(|row| row.strike_time).collect();
-        let open = PictureJob::Open { recording, path, strikes, generation, cancel };
+        let open = PictureJob::Open { row, strikes, generation, cancel };
         let _ = self.pictures.send(open);
         self.open = Some(recording);
         self.report_setup(recording)

@@ -1,9 +1,10 @@
 //! Threads that do what takes time: one owns the decoder of the recording in the picture, one
 //! those of pictures beside it, one the library, one reads new recordings in. Jobs go in, events come out.
 //!
-//! A job is never waited for. A panic in a thread's job becomes an event. Every thread ends
-//! by itself when the window drops its end of the channels; only the one that owns the library
-//! is waited for, since what was done last must be kept.
+//! A job is never waited for. A panic in a thread's job becomes an event, and the thread goes on
+//! with its next job. Every thread ends by itself when the window drops its end of the channels;
+//! those that write are waited for, so that what was done last is kept and nothing half written
+//! stays behind.
 
 mod edits;
 mod film;
@@ -16,10 +17,12 @@ mod reader;
 mod report;
 mod second;
 mod send;
+#[cfg(test)]
+mod tests;
 mod watch;
+mod writing;
 
 use std::collections::HashMap;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
@@ -30,11 +33,13 @@ use super::notebook::Ask;
 use super::options::Options;
 use crate::store::SessionId;
 use crate::video::CancelToken;
-use crate::workflow::{ENDINGS, Running, log_place};
-use jobs::{FilmJob, PictureJob, ReadJob};
+use crate::workflow::{ENDINGS, Running};
+use jobs::{FilmJob, PictureJob, ReadJob, ToReader};
 use keeper::Busy;
 use pictures::Pictures;
-use report::Report;
+use report::{Report, guarded};
+use send::Sending;
+use writing::Writing;
 
 pub use library::kept_window;
 
@@ -46,6 +51,10 @@ pub struct Worker {
     library: Sender<Job>,
     /// The library's thread.
     keeping: Option<JoinHandle<()>>,
+    /// Who else writes.
+    writing: Writing,
+    /// Stops what nobody else stops when the window closes.
+    closing: CancelToken,
     pictures: Sender<PictureJob>,
     film: Sender<FilmJob>,
     second: Sender<SecondJob>,
@@ -80,11 +89,16 @@ impl Worker {
         let (notebook, asks) = channel();
         let place = options.clone();
         spawn("notebook", &report, move |report| notebook::run(&place, &asks, report));
-        let (pictures, film) = start_pictures(options, &report);
-        let (library, reader, keeping) = start_library(options, &pictures, &report);
+        let closing = CancelToken::new();
+        let writing = Writing::default();
+        let (pictures, film) = start_pictures(options, &writing, &report);
+        let ends = Ends { options, pictures: &pictures, writing: &writing, closing: &closing };
+        let (library, reader, keeping) = start_library(&ends, &report);
         Self {
             library,
             keeping,
+            writing,
+            closing,
             pictures,
             film,
             second,
@@ -129,12 +143,11 @@ impl Worker {
             }
             Job::Send { order, path } => {
                 self.sending = CancelToken::new();
-                send::start(&self.options, *order, path, self.sending.clone(), &self.report);
+                send::start(&self.options, *order, path, self.hand_out(), &self.report);
             }
             Job::Bundle { path, take } => {
                 self.sending = CancelToken::new();
-                let stop = self.sending.clone();
-                send::start_bundle(&self.options, path, take, stop, &self.report);
+                send::start_bundle(&self.options, path, take, self.hand_out(), &self.report);
             }
             Job::StopSending => self.sending.cancel(),
             Job::Speak(text) => speak(text, &self.report),
@@ -147,6 +160,10 @@ impl Worker {
                 let _ = self.library.send(job);
             }
         }
+    }
+
+    fn hand_out(&self) -> Sending {
+        Sending { stop: self.sending.clone(), writing: self.writing.clone() }
     }
 
     fn read(&mut self, path: PathBuf, session: Option<SessionId>) {
@@ -184,12 +201,14 @@ impl Drop for Worker {
         self.small.cancel();
         self.watching.cancel();
         self.sending.cancel();
-        // What was done last must be kept before the program ends; all else ends by itself.
+        self.closing.cancel();
+        self.writing.close();
+        // What was done last must be kept before the program ends, and nothing half written be
+        // left behind; all else ends with the program.
         let _ = self.library.send(Job::Leave);
         let end = Instant::now() + LEAVE;
-        while self.keeping.as_ref().is_some_and(|keeping| !keeping.is_finished())
-            && Instant::now() < end
-        {
+        let is_kept = || self.keeping.as_ref().is_none_or(JoinHandle::is_finished);
+        while !(is_kept() && self.writing.is_idle()) && Instant::now() < end {
             std::thread::sleep(Duration::from_millis(1));
         }
     }
@@ -204,7 +223,11 @@ fn renewed(token: &mut CancelToken) -> CancelToken {
 
 /// The threads of the recording in the picture: its frames, its small pictures, and what nobody
 /// waits for.
-fn start_pictures(options: &Options, report: &Report) -> (Sender<PictureJob>, Sender<FilmJob>) {
+fn start_pictures(
+    options: &Options,
+    writing: &Writing,
+    report: &Report,
+) -> (Sender<PictureJob>, Sender<FilmJob>) {
     let (pictures, picture_jobs) = channel();
     let (film, film_jobs) = channel();
     let (keeper, keeper_jobs) = channel();
@@ -213,33 +236,43 @@ fn start_pictures(options: &Options, report: &Report) -> (Sender<PictureJob>, Se
         Pictures { options: options.clone(), film: film.clone(), keeper, busy: busy.clone() };
     spawn("pictures", report, move |report| pictures::run(&ends, &picture_jobs, report));
     spawn("film", report, move |report| film::run(&film_jobs, report));
-    let (to_pictures, place) = (pictures.clone(), options.clone());
+    let (to_pictures, place, writing) = (pictures.clone(), options.clone(), writing.clone());
     spawn("keeper", report, move |report| {
-        keeper::run(&place, &keeper_jobs, &to_pictures, &busy, report);
+        keeper::run(&place, &keeper_jobs, &to_pictures, &busy, &writing, report);
     });
     (pictures, film)
 }
 
+/// What the library's threads need of the others.
+struct Ends<'a> {
+    options: &'a Options,
+    pictures: &'a Sender<PictureJob>,
+    writing: &'a Writing,
+    closing: &'a CancelToken,
+}
+
 /// The thread that owns the library, with its handle, and the one that reads new recordings in.
 fn start_library(
-    options: &Options,
-    pictures: &Sender<PictureJob>,
+    ends: &Ends,
     report: &Report,
 ) -> (Sender<Job>, Sender<ReadJob>, Option<JoinHandle<()>>) {
     let (library, library_jobs) = channel();
     let (reader, read_jobs) = channel();
-    let (to_pictures, to_reader, place) = (pictures.clone(), reader.clone(), options.clone());
+    let to_reader = ToReader { jobs: reader.clone(), closing: ends.closing.clone() };
+    let (to_pictures, place) = (ends.pictures.clone(), ends.options.clone());
     let keeping = spawn("library", report, move |report| {
         library::run(&place, &library_jobs, &to_pictures, &to_reader, report);
     });
-    let (to_library, place) = (library.clone(), options.clone());
+    let (to_library, place) = (library.clone(), ends.options.clone());
+    let writing = ends.writing.clone();
     spawn("reader", report, move |report| {
-        reader::run(&place, &read_jobs, &to_library, report);
+        reader::run(&place, &read_jobs, &to_library, &writing, report);
     });
     (library, reader, keeping)
 }
 
-/// Runs a thread's loop, again after a panic: the job that broke down is lost, not the thread.
+/// Runs a thread's loop. Its jobs are guarded one by one, so that what the thread holds outlives
+/// one that breaks down; should the loop itself do so, it begins anew with nothing.
 fn spawn(
     name: &str,
     report: &Report,
@@ -247,8 +280,8 @@ fn spawn(
 ) -> Option<JoinHandle<()>> {
     let report = report.clone();
     let body = move || {
-        while catch_unwind(AssertUnwindSafe(|| run(&report))).is_err() {
-            report.send(Event::JobFailed(broke_down()));
+        while let Err(sentence) = guarded(|| run(&report)) {
+            report.send(Event::JobFailed(sentence));
         }
     };
     let started = std::thread::Builder::new().name(name.into()).spawn(body);
@@ -261,20 +294,13 @@ fn spawn(
 fn once(name: &str, report: &Report, run: impl FnOnce(&Report) + Send + 'static) {
     let report = report.clone();
     let body = move || {
-        if catch_unwind(AssertUnwindSafe(|| run(&report))).is_err() {
-            report.send(Event::JobFailed(broke_down()));
+        if let Err(sentence) = guarded(|| run(&report)) {
+            report.send(Event::JobFailed(sentence));
         }
     };
     if let Err(error) = std::thread::Builder::new().name(name.into()).spawn(body) {
         tracing::error!("the {name} thread could not be started: {error}");
     }
-}
-
-fn broke_down() -> String {
-    let log = log_place().map_or(String::new(), |p| format!(" The log is in {}.", p.display()));
-    format!(
-        "Something went wrong inside the program; the last step was not done. Try it again.{log}"
-    )
 }
 
 /// The system's file dialog, on a thread of its own.
@@ -296,7 +322,6 @@ fn ask_for_folder(report: &Report, stop: CancelToken) {
     once("watch", report, move |report| {
         let chosen = rfd::FileDialog::new().set_title("Watch a folder").pick_folder();
         if let Some(folder) = chosen {
-            report.send(Event::Watching(folder.clone()));
             watch::run(&folder, &stop, report);
         }
     });

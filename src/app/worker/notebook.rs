@@ -6,7 +6,7 @@ use std::mem::discriminant;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use super::report::{Report, sentence};
+use super::report::{Report, guarded, sentence};
 use crate::app::message::Event;
 use crate::app::notebook::{Answer, Ask};
 use crate::app::options::Options;
@@ -34,10 +34,14 @@ pub fn run(options: &Options, asks: &Receiver<Ask>, report: &Report) {
             library = options.place().and_then(|path| Library::open(path).ok());
         }
         // Without a library the other thread has told so already.
-        let Some(library) = &library else { continue };
-        match answer(library, ask) {
+        let Some(at_hand) = &library else { continue };
+        let done = guarded(|| match answer(at_hand, ask) {
             Ok(answer) => report.send(Event::Answer(answer)),
             Err(error) => report.send(Event::Notice(sentence(&error))),
+        });
+        if let Err(sentence) = done {
+            library = None;
+            report.send(Event::Notice(sentence));
         }
     }
 }

@@ -1,20 +1,19 @@
 //! The thread that owns the decoder of the recording in the picture.
 
-use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 
 use super::jobs::{FilmJob, KeeperJob, PictureJob};
 use super::keeper::Busy;
-use super::report::{Report, next_job, sentence};
+use super::report::{Report, guarded, next_job, sentence};
 use crate::app::message::Event;
 use crate::app::model::BeforeAfter;
 use crate::app::options::Options;
 use crate::domain::{FrameIndex, PictureError, Pictures as _, Seconds};
-use crate::store::{Library, RecordingId, SwingId, identify_file};
+use crate::store::{Library, RecordingRow, SwingId, identify_file};
 use crate::video::{CancelToken, Recording, Sketcher, VideoError};
 use crate::vision::{self, Steadying};
-use crate::workflow::open_kept;
+use crate::workflow::reopen;
 
 /// So many pictures are decoded for one frame without showing something else meanwhile.
 const QUICK: usize = 8;
@@ -35,7 +34,7 @@ enum Idle {
 struct Opened {
     recording: Recording,
     sketcher: Option<Sketcher>,
-    id: RecordingId,
+    row: RecordingRow,
     strikes: Vec<Seconds>,
     generation: u64,
     /// Stops everything about it.
@@ -71,15 +70,85 @@ pub fn run(ends: &Pictures, jobs: &Receiver<PictureJob>, report: &Report) {
         match job {
             Some(first) => {
                 for job in newest(first, jobs) {
-                    answer(job, &mut opened, ends, &mut library, report);
+                    let waiting = Waiting::on(&job);
+                    let done = guarded(|| answer(job, &mut opened, ends, &mut library, report));
+                    if let Err(sentence) = done {
+                        waiting.tell(sentence, report);
+                        open_again(&mut opened, Idle::Kept, &mut library, report);
+                    }
                 }
             }
             None => {
-                if let Some(opened) = &mut opened {
-                    step_idle(opened, library.as_ref(), report);
+                let Some(at_hand) = &mut opened else { continue };
+                let done = guarded(|| step_idle(at_hand, library.as_ref(), report));
+                if let Err(sentence) = done {
+                    Waiting::Nobody.tell(sentence, report);
+                    // What broke down once in the background is not tried again.
+                    open_again(&mut opened, Idle::Nothing, &mut library, report);
                 }
             }
         }
+    }
+}
+
+/// What in the window waits for a job's answer, and must hear that there will be none.
+#[derive(Clone, Copy)]
+enum Waiting {
+    Opening(u64),
+    Frame(u64, FrameIndex),
+    BeforeAfter(SwingId),
+    Nobody,
+}
+
+impl Waiting {
+    fn on(job: &PictureJob) -> Self {
+        match job {
+            PictureJob::Open { generation, .. } | PictureJob::Stale { generation } => {
+                Self::Opening(*generation)
+            }
+            PictureJob::Frame { generation, frame, .. } => Self::Frame(*generation, *frame),
+            PictureJob::BeforeAfter { swing, .. } => Self::BeforeAfter(*swing),
+            PictureJob::Kept { .. } => Self::Nobody,
+        }
+    }
+
+    fn tell(self, sentence: String, report: &Report) {
+        match self {
+            Self::Opening(generation) => report.send(Event::NotOpened { generation, sentence }),
+            Self::Frame(generation, frame) => {
+                report.send(Event::NoFrame { generation, frame, sentence });
+            }
+            Self::BeforeAfter(swing) => {
+                report.send(Event::Notice(sentence));
+                report.send(Event::NoBeforeAfter(swing));
+            }
+            Self::Nobody => report.send(Event::Notice(sentence)),
+        }
+    }
+}
+
+/// After something broke down: the recording is opened once more, since what was being done with
+/// it may be half done. The person sees what was seen before.
+fn open_again(
+    opened: &mut Option<Opened>,
+    idle: Idle,
+    library: &mut Option<Library>,
+    report: &Report,
+) {
+    *library = None;
+    let Some(old) = opened.take() else { return };
+    let Opened { row, strikes, generation, cancel, shown, recording, .. } = old;
+    let index = recording.shared_index();
+    // Before the next one takes its memory.
+    drop(recording);
+    match guarded(|| Recording::open_sharing(&row.path, Some(index), cancel.clone())) {
+        Ok(Ok(recording)) => {
+            let of = Of { row, strikes, generation, cancel };
+            *opened = Some(Opened { idle, shown, ..Opened::begin(of, recording) });
+        }
+        Ok(Err(VideoError::Cancelled)) => {}
+        Ok(Err(error)) => Waiting::Opening(generation).tell(sentence(&error), report),
+        Err(sentence) => Waiting::Opening(generation).tell(sentence, report),
     }
 }
 
@@ -92,11 +161,11 @@ fn answer(
 ) {
     let current = |o: &&mut Opened, generation: u64| o.generation == generation;
     match job {
-        PictureJob::Open { recording, path, strikes, generation, cancel } => {
+        PictureJob::Open { row, strikes, generation, cancel } => {
             // Before the next one takes its memory.
             drop(opened.take());
-            let of = Of { id: recording, strikes, generation, cancel };
-            *opened = open(of, &path, ends, library, report);
+            let of = Of { row, strikes, generation, cancel };
+            *opened = open(of, ends, library, report);
         }
         PictureJob::Frame { frame, generation, cancel } => {
             if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
@@ -115,9 +184,8 @@ fn answer(
         }
         PictureJob::Stale { generation } => {
             if let Some(old) = opened.take_if(|o| o.generation == generation) {
-                let path = old.recording.path().to_path_buf();
-                let of = Of { id: old.id, strikes: old.strikes, generation, cancel: old.cancel };
-                *opened = open(of, &path, ends, library, report);
+                let Opened { row, strikes, cancel, .. } = old;
+                *opened = open(Of { row, strikes, generation, cancel }, ends, library, report);
             }
         }
     }
@@ -140,62 +208,62 @@ fn newest(first: PictureJob, jobs: &Receiver<PictureJob>) -> Vec<PictureJob> {
 
 /// What is opened.
 struct Of {
-    id: RecordingId,
+    row: RecordingRow,
     strikes: Vec<Seconds>,
     generation: u64,
     cancel: CancelToken,
 }
 
-fn open(
-    of: Of,
-    path: &Path,
-    ends: &Pictures,
-    library: &mut Option<Library>,
-    report: &Report,
-) -> Option<Opened> {
-    let Of { id, strikes, generation, cancel } = of;
+impl Opened {
+    fn begin(of: Of, recording: Recording) -> Self {
+        let Of { row, strikes, generation, cancel } = of;
+        Self {
+            recording,
+            sketcher: None,
+            row,
+            strikes,
+            generation,
+            cancel,
+            idle: Idle::Kept,
+            steadying: None,
+            shown: FrameIndex(0),
+        }
+    }
+}
+
+fn open(of: Of, ends: &Pictures, library: &mut Option<Library>, report: &Report) -> Option<Opened> {
+    let (generation, path, cancel) = (of.generation, of.row.path.clone(), of.cancel.clone());
     if library.is_none() {
         // Without a library nothing is kept; that it cannot be opened is told by its own thread.
         *library = ends.options.place().and_then(|place| Library::open(place).ok());
     }
     let result = match library {
-        Some(library) => open_kept(library, path, cancel.clone()),
-        None => Recording::open_with(path, None, cancel.clone()),
+        Some(library) => reopen(library, &of.row, cancel.clone()),
+        None => Recording::open_with(&path, None, cancel.clone()),
     };
     match result {
         Ok(recording) => {
             let source = recording.sketcher_source();
             let _ = ends.film.send(FilmJob::Open { source, generation });
             let _ = ends.keeper.send(KeeperJob {
-                recording: id,
-                path: path.to_path_buf(),
+                recording: of.row.id,
+                path: path.clone(),
                 index: recording.shared_index(),
-                strikes: strikes.clone(),
+                strikes: of.strikes.clone(),
                 generation,
-                cancel: cancel.clone(),
+                cancel,
             });
             let timeline = Arc::new(recording.timeline().clone());
-            let (size, path) = (recording.size(), path.to_path_buf());
-            let warnings = recording.warnings();
+            let (size, warnings) = (recording.size(), recording.warnings());
             report.send(Event::Opened {
                 generation,
-                recording: id,
+                recording: of.row.id,
                 path,
                 timeline,
                 size,
                 warnings,
             });
-            Some(Opened {
-                recording,
-                sketcher: None,
-                id,
-                strikes,
-                generation,
-                cancel,
-                idle: Idle::Kept,
-                steadying: None,
-                shown: FrameIndex(0),
-            })
+            Some(Opened::begin(of, recording))
         }
         Err(VideoError::Cancelled) => None,
         Err(error) => {

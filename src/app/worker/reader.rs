@@ -6,7 +6,8 @@ use std::sync::mpsc::{Receiver, Sender};
 use std::time::Duration;
 
 use super::jobs::ReadJob;
-use super::report::{Report, sentence};
+use super::report::{Report, guarded, sentence};
+use super::writing::Writing;
 use crate::app::message::{Event, Job};
 use crate::app::model::Finding;
 use crate::app::options::Options;
@@ -35,18 +36,26 @@ impl From<StoreError> for ReadError {
 }
 
 /// Reads files one after the other until the window is gone.
-pub fn run(options: &Options, jobs: &Receiver<ReadJob>, library: &Sender<Job>, report: &Report) {
+pub fn run(
+    options: &Options,
+    jobs: &Receiver<ReadJob>,
+    library: &Sender<Job>,
+    writing: &Writing,
+    report: &Report,
+) {
     while let Ok(job) = jobs.recv() {
+        let Some(_writing) = writing.begin() else { return };
         let path = job.path.clone();
-        let outcome = read(options, &job, report);
+        let outcome = guarded(|| read(options, &job, report));
         crate::video::give_back_memory();
         let event = match outcome {
-            Ok((session, swing)) => {
+            Ok(Ok((session, swing))) => {
                 let _ = library.send(Job::Refresh(session));
                 Event::Imported { path, session, swing }
             }
-            Err(_) if job.cancel.is_cancelled() => Event::NotImported { path, sentence: None },
-            Err(error) => Event::NotImported { path, sentence: Some(sentence(&error)) },
+            _ if job.cancel.is_cancelled() => Event::NotImported { path, sentence: None },
+            Ok(Err(error)) => Event::NotImported { path, sentence: Some(sentence(&error)) },
+            Err(sentence) => Event::NotImported { path, sentence: Some(sentence) },
         };
         report.send(event);
     }

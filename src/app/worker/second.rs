@@ -5,71 +5,78 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use super::report::{Report, sentence};
+use super::report::{Report, guarded, sentence};
 use crate::app::message::{Event, SecondJob};
 use crate::app::options::Options;
 use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
-use crate::store::Library;
-use crate::video::{CancelToken, Recording, VideoError};
-use crate::workflow::open_kept;
+use crate::store::{Library, RecordingId};
+use crate::video::{CancelToken, Recording};
+use crate::workflow::{KeptError, reopen};
 
 /// Width of a small look at the ground, in pixels, and its height.
 const GLANCE: [usize; 2] = [320, 128];
 
+/// What the thread holds.
+#[derive(Default)]
+struct Held {
+    library: Option<Library>,
+    other: Option<(u64, Recording)>,
+    glanced: Option<(RecordingId, Recording)>,
+}
+
 /// Answers until the window is gone.
 pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {
-    let mut library = None;
-    let mut other: Option<(u64, Recording)> = None;
-    let mut glanced: Option<Recording> = None;
+    let mut held = Held::default();
     while let Ok(first) = jobs.recv() {
         let mut waiting = vec![first];
         waiting.extend(jobs.try_iter());
         let last_frame = waiting.iter().rposition(|job| matches!(job, SecondJob::Frame { .. }));
         for (i, job) in waiting.into_iter().enumerate() {
-            match job {
-                SecondJob::Open { path, generation } => {
-                    drop(other.take()); // Before the next one takes its memory.
-                    other = open(options, &mut library, &path, generation, report)
-                        .map(|file| (generation, file));
+            if matches!(job, SecondJob::Frame { .. }) && Some(i) != last_frame {
+                continue;
+            }
+            let asked = match &job {
+                SecondJob::Open { generation, .. } | SecondJob::Frame { generation, .. } => {
+                    Some(*generation)
                 }
-                SecondJob::Frame { frame, generation } if Some(i) == last_frame => {
-                    if let Some((open, file)) = &mut other
-                        && *open == generation
-                    {
-                        read(file, frame, generation, report);
-                    }
-                }
-                SecondJob::Frame { .. } => {}
-                SecondJob::Glance { swing, path, frame, about } => {
-                    if let Some(picture) =
-                        glance(options, &mut library, &mut glanced, &path, frame, about)
-                    {
-                        report.send(Event::Glanced { swing, picture: Arc::new(picture) });
-                    }
-                }
+                SecondJob::Glance { .. } => None,
+            };
+            if let Err(sentence) = guarded(|| answer(options, &mut held, job, report)) {
+                // What was being worked on may be half done.
+                held = Held::default();
+                report.send(match asked {
+                    Some(generation) => Event::BesideTrouble { generation, sentence },
+                    None => Event::Notice(sentence),
+                });
             }
         }
     }
 }
 
-fn open(
-    options: &Options,
-    library: &mut Option<Library>,
-    path: &Path,
-    generation: u64,
-    report: &Report,
-) -> Option<Recording> {
-    match open_at_once(options, library, path) {
-        Ok(mut recording) => {
-            recording.hold_half();
-            let timeline = Arc::new(recording.timeline().clone());
-            let size = recording.size();
-            report.send(Event::BesideOpened { generation, timeline, size });
-            Some(recording)
+fn answer(options: &Options, held: &mut Held, job: SecondJob, report: &Report) {
+    match job {
+        SecondJob::Open { recording, path, generation } => {
+            held.other = None; // Before the next one takes its memory.
+            match open_at_once(options, &mut held.library, recording, &path) {
+                Ok(mut file) => {
+                    file.hold_half();
+                    let (timeline, size) = (Arc::new(file.timeline().clone()), file.size());
+                    report.send(Event::BesideOpened { generation, timeline, size });
+                    held.other = Some((generation, file));
+                }
+                Err(error) => {
+                    report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
+                }
+            }
         }
-        Err(error) => {
-            report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
-            None
+        SecondJob::Frame { frame, generation } => match &mut held.other {
+            Some((open, file)) if *open == generation => read(file, frame, generation, report),
+            _ => {}
+        },
+        SecondJob::Glance { swing, recording, path, frame, about } => {
+            if let Some(picture) = glance(options, held, (recording, &path), frame, about) {
+                report.send(Event::Glanced { swing, picture: Arc::new(picture) });
+            }
         }
     }
 }
@@ -79,15 +86,19 @@ fn open(
 fn open_at_once(
     options: &Options,
     library: &mut Option<Library>,
+    recording: RecordingId,
     path: &Path,
-) -> Result<Recording, VideoError> {
+) -> Result<Recording, KeptError> {
     if library.is_none() {
         *library = options.place().and_then(|place| Library::open(place).ok());
     }
-    match library {
-        Some(library) => open_kept(library, path, CancelToken::new()),
-        None => Recording::open(path),
-    }
+    Ok(match library {
+        Some(library) => {
+            let row = library.recording(recording)?;
+            reopen(library, &row, CancelToken::new())?
+        }
+        None => Recording::open(path)?,
+    })
 }
 
 fn read(file: &mut Recording, frame: FrameIndex, generation: u64, report: &Report) {
@@ -104,18 +115,19 @@ fn read(file: &mut Recording, frame: FrameIndex, generation: u64, report: &Repor
 /// is opened.
 fn glance(
     options: &Options,
-    library: &mut Option<Library>,
-    kept: &mut Option<Recording>,
-    path: &Path,
+    held: &mut Held,
+    (recording, path): (RecordingId, &Path),
     frame: FrameIndex,
     (middle, width): (ImagePoint, f64),
 ) -> Option<ColourFrame> {
-    if kept.as_ref().is_none_or(|file| file.path() != path) {
-        *kept = None; // Before the next one takes its memory.
-        *kept = open_at_once(options, library, path).ok();
-        kept.iter_mut().for_each(Recording::hold_little);
+    if held.glanced.as_ref().is_none_or(|(open, _)| *open != recording) {
+        held.glanced = None; // Before the next one takes its memory.
+        let mut file = open_at_once(options, &mut held.library, recording, path).ok()?;
+        file.hold_little();
+        held.glanced = Some((recording, file));
     }
-    let picture = kept.as_mut()?.colour(frame).ok()?;
+    let (_, file) = held.glanced.as_mut()?;
+    let picture = file.colour(frame).ok()?;
     Some(cut(&picture, middle, width))
 }
 

@@ -1,11 +1,11 @@
 //! Files written to be passed on: asks where, then writes, each on a thread of its own.
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
-use super::report::{Report, sentence};
-use super::{broke_down, once};
+use super::once;
+use super::report::{Report, guarded, sentence};
+use super::writing::Writing;
 use crate::app::message::Event;
 use crate::app::notebook::Answer;
 use crate::app::options::Options;
@@ -18,18 +18,27 @@ use crate::workflow::send::{Form, Order, write_out};
 /// A report of progress comes at most this often.
 const PAUSE: Duration = Duration::from_millis(80);
 
+/// What a thread that writes a file, or takes one in, is handed.
+pub struct Sending {
+    /// Stops it.
+    pub stop: CancelToken,
+    /// Held while it writes.
+    pub writing: Writing,
+}
+
 /// Asks where the file goes, unless that is known, and writes it.
 pub fn start(
     options: &Options,
     order: Order,
     path: Option<PathBuf>,
-    stop: CancelToken,
+    Sending { stop, writing }: Sending,
     report: &Report,
 ) {
     let options = options.clone();
     begin(stop, report, move |progress| {
         let library = open_library(&options)?;
         let Some(path) = path.or_else(|| ask_where(&library, &order)) else { return Err(None) };
+        let Some(_writing) = writing.begin() else { return Err(None) };
         let left_out = write_out(&library, &order, &path, progress).map_err(told)?;
         let note = (!left_out.is_empty()).then(|| left_out.join(" "));
         Ok(Answer::Sent(path, note))
@@ -41,13 +50,14 @@ pub fn start_bundle(
     options: &Options,
     path: Option<PathBuf>,
     take: bool,
-    stop: CancelToken,
+    Sending { stop, writing }: Sending,
     report: &Report,
 ) {
     let options = options.clone();
     begin(stop, report, move |progress| {
         let mut library = open_library(&options)?;
         let Some(path) = path.or_else(ask_which) else { return Err(None) };
+        let Some(_writing) = writing.begin() else { return Err(None) };
         let mut bundle = Bundle::open_telling(&path, progress).map_err(told)?;
         if !take {
             let plan = plan(&library, &bundle).map_err(told)?;
@@ -82,8 +92,8 @@ fn begin(
             !stop.is_cancelled()
         };
         // Whoever looks at its progress must hear that it broke down.
-        let work = AssertUnwindSafe(|| work(&mut Progress::new(&mut listener)));
-        let outcome = catch_unwind(work).unwrap_or_else(|_| Err(Some(broke_down())));
+        let outcome = guarded(|| work(&mut Progress::new(&mut listener)));
+        let outcome = outcome.unwrap_or_else(|broke_down| Err(Some(broke_down)));
         let answer = outcome.unwrap_or_else(Answer::NotSent);
         // Who stopped it knows, unless the stop came too late.
         if !stop.is_cancelled() || matches!(answer, Answer::TakenIn(_)) {

@@ -11,7 +11,9 @@ use scuffline::domain::{
     ColourFrame, FrameEntry, FrameIndex, PictureSize, Pictures, Pts, Setup, SwingMarks, TimeBase,
     Timeline,
 };
+use scuffline::report::content::Content;
 use scuffline::report::page::Paper;
+use scuffline::report::picture::Picture;
 use scuffline::report::{csv, html, json, pdf};
 use scuffline::store::{Library, Of, Scope};
 use scuffline::video::{ClipWriter, Index, Recording};
@@ -33,8 +35,11 @@ pub enum Door {
     Bundle,
     /// A table of another program.
     Table,
-    /// A session as JSON, and the page, the web page and the table written from it.
+    /// A session as JSON.
     Session,
+    /// A page to be: a session whose values nobody expects, and the PDF, the web page and the
+    /// table written from it.
+    Page,
     /// A library file.
     Library,
     /// A recording.
@@ -42,11 +47,35 @@ pub enum Door {
 }
 
 /// All of them.
-pub const DOORS: [Door; 6] =
-    [Door::Setup, Door::Bundle, Door::Table, Door::Session, Door::Library, Door::Recording];
+pub const DOORS: [Door; 7] = [
+    Door::Setup,
+    Door::Bundle,
+    Door::Table,
+    Door::Session,
+    Door::Page,
+    Door::Library,
+    Door::Recording,
+];
+
+/// No input may bring the process beyond so many bytes of memory.
+pub const MOST_MEMORY: u64 = 512 << 20;
+
+/// The most memory that this process held since the last [`forget_peak`], in bytes; `None` where
+/// the system does not tell it as Linux does.
+pub fn peak_memory() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let peak = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
+    Some(1024 * peak.trim().strip_suffix(" kB")?.parse::<u64>().ok()?)
+}
+
+/// From now on the peak counts anew.
+pub fn forget_peak() {
+    // Where that can't be had the peak is that of the whole run, which bounds more, not less.
+    let _ = std::fs::write("/proc/self/clear_refs", "5");
+}
 
 /// Whole files, one for each door, in the order of [`DOORS`].
-pub fn whole_files(folder: &Path) -> [Vec<u8>; 6] {
+pub fn whole_files(folder: &Path) -> [Vec<u8>; 7] {
     let path = folder.join("whole.scuffline");
     let mut library = Library::open(&path).unwrap();
     let built = build_sample(&mut library, folder).unwrap().unwrap();
@@ -59,6 +88,7 @@ pub fn whole_files(folder: &Path) -> [Vec<u8>; 6] {
         SETUP.as_bytes().to_vec(),
         std::fs::read(bundle).unwrap(),
         csv::write(&content).into_bytes(),
+        json::write(&content).into_bytes(),
         json::write(&content).into_bytes(),
         std::fs::read(copy).unwrap(),
         small_recording(&folder.join("whole.mp4")),
@@ -95,9 +125,10 @@ const SETUP: &str = r#"{"target": "right", "surface": "turf", "club": "7-iron", 
   "divot_end_px": [720.3, 603.3], "frame": 9}]}"#;
 
 /// The file with damage of this number: bytes for even numbers, values in their form for odd ones.
+/// Only values for a page: bytes of a session go through the session's own door.
 pub fn spoiled(door: Door, whole: &[u8], number: u64) -> Vec<u8> {
     let twisted = match (number % 2, door) {
-        (1, Door::Setup | Door::Session) => {
+        (1, Door::Setup | Door::Session) | (_, Door::Page) => {
             serde_json::from_slice(whole).ok().map(|v| twisted(v, number).to_string().into_bytes())
         }
         (1, Door::Bundle) => forged(whole, number),
@@ -179,12 +210,8 @@ pub fn through(door: Door, bytes: &[u8], folder: &Path) -> bool {
         }),
         Door::Session => json::read(&text).map_err(|e| e.to_string()).map(|content| {
             assert_eq!(json::read(&json::write(&content)).unwrap(), content);
-            csv::write(&content);
-            let _ = html::write(&content, &[]);
-            for paper in [Paper::A4, Paper::Letter] {
-                let _ = pdf::write(&content, &[], paper);
-            }
         }),
+        Door::Page => json::read(&text).map_err(|e| e.to_string()).and_then(|c| write_pages(&c)),
         Door::Bundle => take_in(bytes, folder),
         Door::Library => look_into(bytes, folder),
         Door::Recording => watch(bytes, folder),
@@ -193,6 +220,47 @@ pub fn through(door: Door, bytes: &[u8], folder: &Path) -> bool {
         assert!(!sentence.contains('\n') && sentence.len() < 1000, "{sentence}");
     }
     outcome.is_ok()
+}
+
+/// Writes all pages of a session, with a picture. Each is whole, or refused with a sentence.
+fn write_pages(content: &Content) -> Result<(), String> {
+    let table = csv::write(content);
+    if let Ok(rows) = csv::read(&table) {
+        assert_eq!(rows.len(), content.swings.len(), "a row of the table for each swing");
+    }
+    let data = (0..64 * 48).flat_map(|i| [i as u8, 90, 40, 255]).collect();
+    let frame = ColourFrame { width: 64, height: 48, data };
+    let pictures = [Picture { frame, caption: content.golfer.clone(), focus: None }];
+    let web = html::write(content, &pictures).map_err(|e| e.to_string())?;
+    assert!(web.trim_end().ends_with("</html>") && web.matches("<html").count() == 1);
+    for paper in [Paper::A4, Paper::Letter] {
+        let page = pdf::write(content, &pictures, paper).map_err(|e| e.to_string())?;
+        assert_whole_pdf(&page);
+    }
+    Ok(())
+}
+
+/// Every object of a PDF lies where its table says (ISO 32000-1, 7.5.4 and 7.5.5).
+fn assert_whole_pdf(bytes: &[u8]) {
+    assert!(bytes.starts_with(b"%PDF-1."));
+    let tail = String::from_utf8_lossy(&bytes[bytes.len().saturating_sub(64)..]).into_owned();
+    let start = tail.split("startxref").nth(1).expect("where the table lies");
+    let mut words = start.split_whitespace();
+    let start: usize = words.next().expect("a number").parse().expect("a number");
+    assert_eq!(words.next(), Some("%%EOF"));
+    let table = String::from_utf8_lossy(&bytes[start..]).into_owned();
+    let mut lines = table.lines();
+    assert_eq!(lines.next(), Some("xref"));
+    let head = lines.next().expect("the first number and how many");
+    let count: usize = head.split(' ').nth(1).expect("how many").parse().expect("a number");
+    for (number, line) in lines.take(count).enumerate() {
+        if !line.trim_end().ends_with('n') {
+            continue;
+        }
+        let at: usize = line[..10].parse().expect("an offset");
+        let object = format!("{number} 0 obj");
+        assert!(bytes[at..].starts_with(object.as_bytes()), "object {number} at {at}");
+    }
 }
 
 /// Measures a swing of two seconds at 120 pictures a second with this set-up.

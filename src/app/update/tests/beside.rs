@@ -29,8 +29,8 @@ fn beside(rate: i32, slow_factor: f64) -> Model {
     let jobs = update(&mut m, event);
     // Swing 1 is looked at, so the one after it comes beside it.
     assert_eq!(m.beside.swing, Some(SwingId(2)));
-    let path = PathBuf::from("other.mp4");
-    assert_eq!(jobs, vec![Job::Second(SecondJob::Open { path, generation: 1 })]);
+    let (recording, path) = (RecordingId(1), PathBuf::from("other.mp4"));
+    assert_eq!(jobs, vec![Job::Second(SecondJob::Open { recording, path, generation: 1 })]);
     let (timeline, size) = (timeline(rate, slow_factor), PictureSize { width: 64, height: 48 });
     let jobs = update(&mut m, Event::BesideOpened { generation: 1, timeline, size });
     assert_eq!(jobs, vec![Job::Second(SecondJob::Frame { frame: FrameIndex(60), generation: 1 })]);

@@ -878,10 +878,8 @@ fn a_small_look_is_fetched_once() {
     m.swings[0].result = Some(Arc::new(result));
     let jobs = update(&mut m, SwingMessage::Glance(SwingId(1)));
     let (frame, about) = (FrameIndex(60), (at(650.0, 500.0), 200.0));
-    assert_eq!(
-        jobs,
-        vec![Job::Second(SecondJob::Glance { swing: SwingId(1), path, frame, about })]
-    );
+    let (swing, recording) = (SwingId(1), RecordingId(1));
+    assert_eq!(jobs, vec![Job::Second(SecondJob::Glance { swing, recording, path, frame, about })]);
     assert_eq!(update(&mut m, SwingMessage::Glance(SwingId(1))), vec![]);
     update(&mut m, Event::Glanced { swing: SwingId(1), picture: picture() });
     assert!(m.glances[&SwingId(1)].is_some());
