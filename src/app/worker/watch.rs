@@ -80,10 +80,8 @@ mod tests {
         let (report, heard) = report();
         let stop = CancelToken::new();
         std::thread::scope(|scope| {
-            scope.spawn(|| {
-                let watch = FolderWatch::new(&here).unwrap();
-                go_on(watch, &here, Duration::from_millis(2), &stop, &report);
-            });
+            let watch = FolderWatch::new(&here).unwrap();
+            scope.spawn(|| go_on(watch, &here, Duration::from_millis(2), &stop, &report));
             let notice = |wanted: &str| {
                 let event = heard.recv_timeout(LONG).expect("it is told");
                 assert!(
