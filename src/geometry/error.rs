@@ -6,6 +6,16 @@ pub enum GeometryError {
     /// Nothing of known size.
     #[error("Nothing of known size is marked; mark a sheet, a stick or the ball.")]
     NoReference,
+    /// More reference objects than are adjusted together in a time that can be waited for.
+    #[error(
+        "{found} reference objects are marked, more than the {most} that are adjusted together; remove some."
+    )]
+    TooMany {
+        /// How many there are.
+        found: usize,
+        /// How many there may be.
+        most: usize,
+    },
     /// A length that is zero, negative or not a number.
     #[error("The size of the {which} is {size} mm; give a length above zero.")]
     BadSize {

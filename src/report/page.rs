@@ -173,14 +173,20 @@ impl Type {
         if lines.len() > most {
             lines.truncate(most);
             if let Some(last) = lines.last_mut() {
-                let fits = |t: &str| face(self.strong).width(t) * self.size <= width;
-                while !last.is_empty() && !fits(&format!("{last}…")) {
-                    last.pop();
-                }
-                last.push('…');
+                *last = self.cut(last, width);
             }
         }
         lines
+    }
+
+    /// As much of a line as leaves room for the sign that something is left out. Found by halves:
+    /// a line of thousands of characters is not set anew for each of them.
+    fn cut(&self, line: &str, width: f64) -> String {
+        let ends: Vec<usize> = line.char_indices().map(|(at, _)| at).chain([line.len()]).collect();
+        let with_sign = |end: usize| format!("{}…", &line[..end]);
+        let fits = |end: &usize| face(self.strong).width(&with_sign(*end)) * self.size <= width;
+        let count = ends.partition_point(fits);
+        with_sign(ends[count.saturating_sub(1)])
     }
 
     /// The lines as shapes, the first one's top at `y`. Each but the last ends in a space, so
@@ -695,6 +701,19 @@ mod tests {
         let many = lines(7, 160.0);
         assert_eq!(many.len(), 5);
         assert!(many.iter().all(|item| item.len() == 3 && item[2].ends_with('…')), "{many:?}");
+    }
+
+    /// Found by spoiled files: a name of thousands of characters was set anew for each of them.
+    #[test]
+    fn a_line_is_cut_where_it_fits() {
+        let (width, fits) = (60.0, |t: &str| face(false).width(t) * BODY);
+        let line = "iiWWW".repeat(8000);
+        let cut = BODY_TYPE.cut(&line, width);
+        let kept = cut.chars().count() - 1;
+        assert!(fits(&cut) <= width && cut.ends_with('…') && kept > 3, "{cut}");
+        assert!(fits(&format!("{}…", &line[..=kept])) > width);
+        assert_eq!(BODY_TYPE.cut("é short", 200.0), "é short…");
+        assert_eq!(BODY_TYPE.cut(&line, -5.0), "…");
     }
 
     #[test]

@@ -196,6 +196,10 @@ pub fn lens_of_edges(setup: &Setup, size: PictureSize) -> Result<LensProfile, Ge
     geometry::fit_lens_from_edges(size, &edges, geometry::CLICK_SIGMA)
 }
 
+/// So many reference objects are adjusted together. Each is also tried against all others: the
+/// work grows with the fourth power of their number, and thirty would take minutes.
+const MOST_REFERENCES: usize = 10;
+
 /// The view that the set-up's references give; without any, the one that the balls give.
 fn calibrated(
     size: PictureSize,
@@ -206,6 +210,9 @@ fn calibrated(
     let references = references(setup, inputs);
     if references.is_empty() {
         return Ok(None);
+    }
+    if references.len() > MOST_REFERENCES {
+        return Err(GeometryError::TooMany { found: references.len(), most: MOST_REFERENCES });
     }
     let about = inputs.iter().find_map(|input| scene_point(setup, input));
     let lens = lens_of(setup, size)?;

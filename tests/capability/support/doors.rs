@@ -124,12 +124,15 @@ const SETUP: &str = r#"{"target": "right", "surface": "turf", "club": "7-iron", 
  "swings": [{"strike_time_s": 0.75, "ball_px": [660.2, 592.0], "divot_start_px": [651.6, 601.7],
   "divot_end_px": [720.3, 603.3], "frame": 9}]}"#;
 
-/// The file with damage of this number: bytes for even numbers, values in their form for odd ones.
-/// Only values for a page: bytes of a session go through the session's own door.
+/// The file with damage of this number: bytes for even numbers, values in their form for odd ones,
+/// of any kind or (every other time) of their own kind, which more often is let in. Only values of
+/// their kind for a page: bytes of a session go through the session's own door.
 pub fn spoiled(door: Door, whole: &[u8], number: u64) -> Vec<u8> {
     let twisted = match (number % 2, door) {
         (1, Door::Setup | Door::Session) | (_, Door::Page) => {
-            serde_json::from_slice(whole).ok().map(|v| twisted(v, number).to_string().into_bytes())
+            let in_kind = door == Door::Page || number % 4 == 3;
+            let twisted = |v: Value| twisted(v, number, in_kind).to_string().into_bytes();
+            serde_json::from_slice(whole).ok().map(twisted)
         }
         (1, Door::Bundle) => forged(whole, number),
         _ => None,
@@ -138,15 +141,15 @@ pub fn spoiled(door: Door, whole: &[u8], number: u64) -> Vec<u8> {
 }
 
 /// One to four values replaced by ones that nobody expects.
-fn twisted(mut value: Value, number: u64) -> Value {
+fn twisted(mut value: Value, number: u64, in_kind: bool) -> Value {
     let rng = &mut ChaCha8Rng::seed_from_u64(number);
     for _ in 0..rng.random_range(1..=4) {
-        twist(&mut value, rng);
+        twist(&mut value, rng, in_kind);
     }
     value
 }
 
-fn twist(value: &mut Value, rng: &mut ChaCha8Rng) {
+fn twist(value: &mut Value, rng: &mut ChaCha8Rng, in_kind: bool) {
     let inner: Vec<&mut Value> = match value {
         Value::Array(list) => list.iter_mut().collect(),
         Value::Object(fields) => fields.values_mut().collect(),
@@ -155,13 +158,20 @@ fn twist(value: &mut Value, rng: &mut ChaCha8Rng) {
     let count = inner.len();
     if count > 0 && rng.random_bool(0.9) {
         let chosen = rng.random_range(0..count);
-        return twist(inner.into_iter().nth(chosen).unwrap(), rng);
+        return twist(inner.into_iter().nth(chosen).unwrap(), rng, in_kind);
     }
     let numbers = [0.0, -0.0, -1.0, 1e-300, 1e-9, 0.5, 1e9, -1e18, 1e300, -1.7976931348623157e308];
     let long = "W".repeat(rng.random_range(1..20_000));
     let texts =
         ["", "=1+1", "\u{202e}evil\u{0}\n", "../../x", "🏌\u{200d}♂️ é", &long, "9999-99-99"];
-    *value = match (rng.random_range(0..6), value.take()) {
+    let what = match (&*value, in_kind) {
+        (_, false) => rng.random_range(0..6),
+        (Value::Array(_), _) => 1,
+        (Value::String(_), _) => 2,
+        (Value::Number(_), _) => rng.random_range(3..6),
+        _ => return,
+    };
+    *value = match (what, value.take()) {
         (0, _) => Value::Null,
         (1, Value::Array(mut list)) => {
             let copies = rng.random_range(0..200);
@@ -185,7 +195,7 @@ fn forged(whole: &[u8], number: u64) -> Option<Vec<u8>> {
         serde_json::from_slice(&bytes).ok()
     };
     let (mut list, golfer) = (entry("bundle.json")?, entry("golfer.json")?);
-    let golfer = twisted(golfer, number).to_string();
+    let golfer = twisted(golfer, number, number % 4 == 3).to_string();
     list["entries"]["golfer.json"] = serde_json::json!({
         "size_bytes": golfer.len(), "blake3": blake3::hash(golfer.as_bytes()).to_hex().to_string()
     });
