@@ -855,7 +855,7 @@ fn edit_and_tell(path: &Path, rounds: u32) -> Result<(), StoreError> {
     let session = library.sessions(golfer)?[0].id;
     let swing = library.swings(Of::Session(session))?.remove(0);
     let recording = swing.recording.expect("it has one");
-    let first = last_edit(&library).map_or(0, |n| n + 1);
+    let first = try_last_edit(&library)?.map_or(0, |n| n + 1);
     for n in first..first.saturating_add(rounds) {
         library.edit(Scope::Session(session), "both marks", |e| {
             e.set_mark(recording, Some(swing.id), &mark(MarkKind::Ball, f64::from(n), 1.0))?;
@@ -869,14 +869,21 @@ fn edit_and_tell(path: &Path, rounds: u32) -> Result<(), StoreError> {
 
 /// The number both marks carry; a half-kept step would show as two numbers.
 fn last_edit(library: &Library) -> Option<u32> {
-    let (golfer, _) = library.golfers().expect("golfers").first()?.clone();
-    let session = library.sessions(golfer).expect("sessions").first()?.id;
-    let swing = library.swings(Of::Session(session)).expect("swings").first()?.clone();
-    let marks = library.marks(swing.recording?, Some(swing.id)).expect("marks");
+    try_last_edit(library).expect("a library that can be read")
+}
+
+fn try_last_edit(library: &Library) -> Result<Option<u32>, StoreError> {
+    let Some((golfer, _)) = library.golfers()?.into_iter().next() else { return Ok(None) };
+    let Some(session) = library.sessions(golfer)?.into_iter().next() else { return Ok(None) };
+    let swings = library.swings(Of::Session(session.id))?;
+    let Some((swing, recording)) = swings.first().and_then(|s| Some((s.id, s.recording?))) else {
+        return Ok(None);
+    };
+    let marks = library.marks(recording, Some(swing))?;
     let xs: Vec<f64> = marks.iter().map(|m| m.mark.point.x).collect();
     match xs[..] {
-        [] => None,
-        [ball, start] if ball == start => Some(ball as u32),
+        [] => Ok(None),
+        [ball, start] if ball == start => Ok(Some(ball as u32)),
         _ => panic!("a step is half there: {xs:?}"),
     }
 }
@@ -1036,7 +1043,7 @@ impl Drop for SmallDisk {
 #[cfg(target_os = "linux")]
 #[test]
 fn a_disk_that_fails_is_a_sentence_and_no_loss() {
-    for call in ["pread64", "pwrite64", "fdatasync"] {
+    for call in ["pread64", "pwrite64", "fsync"] {
         let mut refusals = 0;
         for number in 1.. {
             let folder = tempfile::tempdir().expect("a folder");
@@ -1078,10 +1085,12 @@ fn edit_on_failing_disk(path: &Path, call: &str, number: u32) -> (Vec<String>, u
     let trace = path.with_extension("trace");
     let journal = path.with_extension("scuffline-wal");
     let output = Command::new("strace")
-        .args(["-f", "-e", &format!("trace={call}"), "-o"])
+        .args(["-f", "-e", &format!("trace={call},read"), "-o"])
         .arg(&trace)
         .args([Path::new("-P"), path, Path::new("-P"), &journal])
         .args(["-e", &format!("inject={call}:error=EIO:when={number}+")])
+        // SQLite reads by the call above alone: this is whoever looks whether the disk is well.
+        .args(if call == "pread64" { &["-e", "inject=read:error=EIO"][..] } else { &[] })
         .arg(std::env::current_exe().expect("this test"))
         .args(["--exact", "store::editing_process", "--nocapture"])
         .env(EDIT_LIBRARY, path)
