@@ -11,8 +11,9 @@ use super::model::{
 use super::notebook::{Answer, Ask, NotebookMessage, PlanEdit};
 use super::theme::{TextSize, Theme};
 use crate::domain::{
-    Club, ColourFrame, Direction, FrameIndex, ImagePoint, LengthUnit, Mark, Millimetres,
-    PictureSize, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline, Warning,
+    Club, ColourFrame, Direction, FrameIndex, GroundAnswer, ImagePoint, LengthUnit, Mark,
+    Millimetres, PictureSize, Quantity, Reviewable, Seconds, Setup, Surface, SwingKind, Timeline,
+    Warning,
 };
 use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
 use crate::video::Envelope;
@@ -141,6 +142,10 @@ pub enum PictureMessage {
     SetTone(Tone),
     /// Fetch the ground before and after.
     WantBeforeAfter,
+    /// Fetch it no longer.
+    StopBeforeAfter,
+    /// Stop opening the recording.
+    StopOpening,
     /// Show the frame, before and after by turns, or what has changed.
     Look(Look),
 }
@@ -192,6 +197,8 @@ pub enum MarkMessage {
     EndEdge,
     /// The strike is between this frame and the next.
     StrikeHere,
+    /// What the swing left in the ground; `None`: the program is believed again.
+    SayGround(Option<GroundAnswer>),
 }
 
 /// What is known of a recording: reference objects, surface, target.
@@ -298,6 +305,8 @@ pub enum BesideMessage {
     Over(bool),
     /// How much of the other is seen when it lies over, 0 to 1.
     Fade(f32),
+    /// Stop opening the other's recording.
+    Stop,
 }
 
 /// A text field.
@@ -398,6 +407,14 @@ pub enum Job {
         /// To tell late answers.
         generation: u64,
     },
+    /// Stop opening the recording of this request.
+    StopOpening(u64),
+    /// Stop bringing this swing's before and after together.
+    StopBeforeAfter(SwingId),
+    /// Stop opening the other swing's recording of this request.
+    StopBeside(u64),
+    /// Stop reading what a chapter shows.
+    StopAsking,
     /// Steady before and after on each other.
     BeforeAfter {
         /// Whose.
@@ -493,6 +510,13 @@ pub enum Edit {
         /// All that is accepted from now on.
         accepted: Vec<Reviewable>,
     },
+    /// What a person says the swing left in the ground; `None`: the program is believed.
+    Ground {
+        /// Whose.
+        swing: SwingId,
+        /// What was said.
+        answer: Option<GroundAnswer>,
+    },
     /// Count the swing, or leave it out.
     LeaveOut {
         /// Whose.
@@ -555,11 +579,50 @@ pub enum Edit {
     },
 }
 
-/// What a job reports.
+macro_rules! events {
+    ($($(#[$words:meta])* $group:ident($inner:ident),)+) => {
+        /// What a job reports: one group a part of the window, as with [`Message`].
+        #[derive(Clone, Debug)]
+        pub enum Event {
+            $($(#[$words])* $group($inner),)+
+            /// What the person likes.
+            Settings(Settings),
+            /// What a chapter of the notebook shows.
+            Answer(Answer),
+            /// Something to tell the person.
+            Notice(String),
+            /// A job broke down; its edit, if any, was not saved.
+            JobFailed(String),
+        }
+
+        $(impl From<$inner> for Event {
+            fn from(event: $inner) -> Self {
+                Self::$group(event)
+            }
+        }
+
+        impl From<$inner> for Message {
+            fn from(event: $inner) -> Self {
+                Self::Event(event.into())
+            }
+        })+
+    };
+}
+
+events! {
+    /// Golfers, sessions and their swings, as they are in the library.
+    Session(SessionEvent),
+    /// The recording in the picture.
+    Picture(PictureEvent),
+    /// Recordings on their way in.
+    File(FileEvent),
+    /// The other of two swings.
+    Beside(BesideEvent),
+}
+
+/// Golfers, sessions and their swings, as they are in the library.
 #[derive(Clone, Debug)]
-pub enum Event {
-    /// What the person likes.
-    Settings(Settings),
+pub enum SessionEvent {
     /// Golfers and sessions.
     People(People),
     /// A session as it is in the library.
@@ -584,6 +647,11 @@ pub enum Event {
     },
     /// A swing to look at.
     Look(SwingId),
+}
+
+/// The recording in the picture.
+#[derive(Clone, Debug)]
+pub enum PictureEvent {
     /// A recording is open.
     Opened {
         /// Which request this answers.
@@ -676,6 +744,18 @@ pub enum Event {
     },
     /// No clear frames before and after this swing are known.
     NoBeforeAfter(SwingId),
+    /// A small look at a swing's ground.
+    Glanced {
+        /// Whose.
+        swing: SwingId,
+        /// Small.
+        picture: Arc<ColourFrame>,
+    },
+}
+
+/// Recordings on their way in.
+#[derive(Clone, Debug)]
+pub enum FileEvent {
     /// A file is being read.
     Importing {
         /// Which.
@@ -710,8 +790,17 @@ pub enum Event {
         /// What happened and what to do.
         sentence: Option<String>,
     },
+    /// A folder is watched from now on.
+    Watching(PathBuf),
+    /// Files were chosen in the dialog.
+    Chosen(Vec<PathBuf>),
+}
+
+/// The other of two swings.
+#[derive(Clone, Debug)]
+pub enum BesideEvent {
     /// The swings of a session, one of which is put beside the one looked at.
-    BesideSwings {
+    Swings {
         /// Which session.
         session: SessionId,
         /// Oldest first.
@@ -720,7 +809,7 @@ pub enum Event {
         files: Vec<(RecordingId, PathBuf)>,
     },
     /// The recording of the other swing is open.
-    BesideOpened {
+    Opened {
         /// Which request this answers.
         generation: u64,
         /// When each frame is shown.
@@ -729,7 +818,7 @@ pub enum Event {
         size: PictureSize,
     },
     /// A frame of it.
-    BesideFrame {
+    Frame {
         /// Which request this answers.
         generation: u64,
         /// Which frame.
@@ -738,27 +827,10 @@ pub enum Event {
         picture: Arc<ColourFrame>,
     },
     /// It cannot be read.
-    BesideTrouble {
+    Trouble {
         /// Which request this answers.
         generation: u64,
         /// What happened and what to do.
         sentence: String,
     },
-    /// A small look at a swing's ground.
-    Glanced {
-        /// Whose.
-        swing: SwingId,
-        /// Small.
-        picture: Arc<ColourFrame>,
-    },
-    /// What a chapter of the notebook shows.
-    Answer(Answer),
-    /// A folder is watched from now on.
-    Watching(PathBuf),
-    /// Files were chosen in the dialog.
-    Chosen(Vec<PathBuf>),
-    /// Something to tell the person.
-    Notice(String),
-    /// A job broke down; its edit, if any, was not saved.
-    JobFailed(String),
 }

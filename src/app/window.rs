@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use eframe::egui::{self, Pos2, Ui};
 
-use super::keys::{self, Binding};
+use super::keys;
 use super::message::{Event, FileMessage, Job, Message, SettingsMessage};
 use super::model::{Model, Page, WindowSize};
 use super::options::Options;
@@ -21,7 +21,6 @@ const SETTLED: f64 = 0.5;
 pub struct Window {
     model: Model,
     worker: Worker,
-    bindings: Vec<Binding>,
     pictures: PictureCache,
     grip: Option<(Pos2, Pos2)>,
     dressed: Option<(Theme, TextSize)>,
@@ -48,7 +47,6 @@ impl Window {
         let mut window = Self {
             model: Model::default(),
             worker,
-            bindings: keys::bindings(),
             pictures: PictureCache::default(),
             grip: None,
             dressed: None,
@@ -99,7 +97,7 @@ impl Window {
         self.take_dropped_files(&ctx);
         self.remember_size(&ctx);
         self.fill_screen(&ctx);
-        for message in keys::pressed(&ctx, &self.model, &self.bindings) {
+        for message in keys::pressed(&ctx, &self.model) {
             self.handle(message);
         }
         let wanted = (self.model.settings.theme, self.model.settings.text_size);

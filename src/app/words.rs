@@ -1,7 +1,10 @@
 //! How numbers are said: a sign in words, never a letter code, and the unit once.
 
 use super::model::Finding;
-use crate::domain::{ContactOrder, Interval, LengthUnit, LowPointMethod, Reviewable, SwingKind};
+use crate::domain::{
+    ContactOrder, GroundAnswer, GroundMark, Interval, LengthUnit, LowPointMethod, MarkWord,
+    SwingKind, SwingResult,
+};
 use crate::workflow::{Stated, length_words, unit_words, words_for_offset};
 
 pub use crate::workflow::attack_words as attack_angle;
@@ -71,8 +74,11 @@ pub fn finding(found: &Finding) -> String {
     }
     parts.push(match (found.complete, found.divot_start) {
         (false, _) => "looking at the ground…".into(),
-        (true, Some(sure)) => format!("divot start {}", percent(sure)),
-        (true, None) => "no divot start".into(),
+        (true, Some(sure)) => {
+            format!("{} {}", MarkWord::of(found.ground_mark, None).start(), percent(sure))
+        }
+        (true, None) if found.ground_mark == Some(GroundMark::None) => "no mark".into(),
+        (true, None) => "mark not seen".into(),
     });
     parts.join(", ")
 }
@@ -85,17 +91,14 @@ pub fn kind(kind: SwingKind) -> &'static str {
     }
 }
 
-/// What a person is asked to look at.
-pub fn reviewable(what: Reviewable) -> &'static str {
-    match what {
-        Reviewable::Swing => "is it a swing?",
-        Reviewable::Strike => "instant of the strike",
-        Reviewable::Ball => "ball",
-        Reviewable::DivotStart => "divot start",
-        Reviewable::DivotEnd => "divot end",
-        Reviewable::LowPoint => "low point",
-        Reviewable::AttackAngle => "attack angle",
-        Reviewable::ContactOrder => "contact order",
+/// What is said where a mark's start has no number.
+pub fn without_start(result: &SwingResult, answer: Option<GroundAnswer>) -> &'static str {
+    match (result.contact_order, result.ground_mark, answer) {
+        (Some(order), ..) => contact_order(order),
+        (None, Some(GroundMark::None), _) => "no mark in the ground",
+        (None, Some(_), _) => "no millimetres yet",
+        (None, None, Some(GroundAnswer::Unseen)) => "could not look",
+        (None, None, _) => "could not tell",
     }
 }
 
@@ -142,10 +145,26 @@ mod tests {
     #[test]
     fn a_swing_being_found_says_what_is_known() {
         let (time, kind) = (crate::domain::Seconds(12.44), SwingKind::Strike);
-        let found = Finding { time, kind, ball: Some(0.98), divot_start: None, complete: false };
+        let (ground_mark, ball) = (None, Some(0.98));
+        let found = Finding { time, kind, ball, ground_mark, divot_start: None, complete: false };
         assert_eq!(finding(&found), "12.4 s, strike, ball 98 %, looking at the ground…");
         let found = Finding { divot_start: Some(0.95), ball: None, complete: true, ..found };
         assert_eq!(finding(&found), "12.4 s, strike, divot start 95 %");
+        let found = Finding { ground_mark: Some(GroundMark::Scuff), ..found };
+        assert_eq!(finding(&found), "12.4 s, strike, scuff start 95 %");
+        let found = Finding { ground_mark: Some(GroundMark::None), divot_start: None, ..found };
+        assert_eq!(finding(&found), "12.4 s, strike, no mark");
+    }
+
+    #[test]
+    fn where_there_is_no_number_the_reason_is_said() {
+        let mut result = SwingResult::without_numbers(SwingKind::Strike);
+        assert_eq!(without_start(&result, None), "could not tell");
+        assert_eq!(without_start(&result, Some(GroundAnswer::Unseen)), "could not look");
+        result.ground_mark = Some(GroundMark::None);
+        assert_eq!(without_start(&result, None), "no mark in the ground");
+        result.contact_order = Some(ContactOrder::NoGroundContact);
+        assert_eq!(without_start(&result, None), "no ground contact");
     }
 
     #[test]

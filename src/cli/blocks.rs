@@ -200,13 +200,13 @@ fn club_words(row: &ClubRow, unit: LengthUnit) -> String {
     for offset in &row.summary.offsets {
         let spread = sd_words(offset, unit).map_or(String::new(), |s| format!(", SD {s}"));
         let mean = mean_words(offset, unit);
-        let _ = writeln!(text, "  {:<13} {mean}{spread}", offset.quantity.words());
+        let _ = writeln!(text, "  {:<13} {mean}{spread}", offset.quantity.words_of(offset.mark));
     }
     if let Some(share) = &row.summary.ball_first {
         let _ = writeln!(text, "  {:<13} {}", "ball first", share_words(share));
     }
     for caution in &row.summary.cautions {
-        let _ = writeln!(text, "  Note: {}", caution.text(unit));
+        let _ = writeln!(text, "  Note: {}", caution.text(unit, row.summary.mark));
     }
     text
 }

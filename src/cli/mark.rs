@@ -8,8 +8,10 @@ use clap::{Args, ValueEnum};
 
 use super::measure::write_swing;
 use super::scan::recording_of;
-use crate::domain::{FrameIndex, ImagePoint, Mark, MarkKind, Part, PictureSize, PlacedMark};
-use crate::store::{Of, RecordingRow, Scope, SwingId, SwingRow};
+use crate::domain::{
+    FrameIndex, GroundAnswer, ImagePoint, Mark, MarkKind, Part, PictureSize, PlacedMark,
+};
+use crate::store::{Library, Of, RecordingRow, Scope, SwingId, SwingRow};
 use crate::video::Facts;
 use crate::workflow::{check_mark, chosen_unit, remeasure};
 
@@ -20,6 +22,7 @@ Examples:
   scuffline mark swing.mp4 --swing 1 divot-start 651.6 601.7
   scuffline mark swing.mp4 --swing 1 divot-start 652.0 601.9 --frame 240
   scuffline mark swing.mp4 --swing 1 divot-start --remove
+  scuffline mark swing.mp4 --swing 1 ground --answer none
   scuffline mark swing.mp4 --swing 1 club-head 651.6 581.7 --frame 187
   scuffline mark swing.mp4 ball-line 660.3 601.7       for every practice swing of the recording")]
 pub struct MarkArgs {
@@ -48,8 +51,12 @@ pub struct MarkArgs {
     #[arg(long, value_name = "N")]
     pub frame: Option<usize>,
 
-    /// Take the mark away.
-    #[arg(long, conflicts_with_all = ["x", "y"])]
+    /// What is in the ground, with the mark "ground".
+    #[arg(long, value_enum, value_name = "ANSWER", conflicts_with_all = ["x", "y", "frame"])]
+    pub answer: Option<Answer>,
+
+    /// Take the mark away, or what was answered.
+    #[arg(long, conflicts_with_all = ["x", "y", "answer"])]
     pub remove: bool,
 }
 
@@ -72,11 +79,41 @@ pub enum What {
     TrailHeel,
     /// The middle of the club head's leading edge in the frame named.
     ClubHead,
+    /// What the swing left in the ground; say it with --answer.
+    Ground,
+}
+
+/// What the swing left in the ground.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Answer {
+    /// Turf was cut out.
+    Divot,
+    /// A mat or the grass was brushed.
+    Scuff,
+    /// A chalk line was wiped.
+    Smear,
+    /// Looked, and there is nothing.
+    None,
+    /// The ground cannot be seen.
+    CouldNotLook,
+}
+
+impl From<Answer> for GroundAnswer {
+    fn from(answer: Answer) -> Self {
+        match answer {
+            Answer::Divot => Self::Divot,
+            Answer::Scuff => Self::Scuff,
+            Answer::Smear => Self::Smear,
+            Answer::None => Self::None,
+            Answer::CouldNotLook => Self::Unseen,
+        }
+    }
 }
 
 impl What {
-    fn kind(self) -> MarkKind {
-        match self {
+    /// Which point it is; `None`: it is none.
+    fn kind(self) -> Option<MarkKind> {
+        Some(match self {
             Self::Ball => MarkKind::Ball,
             Self::DivotStart => MarkKind::DivotStart,
             Self::DivotEnd => MarkKind::DivotEnd,
@@ -85,7 +122,8 @@ impl What {
             Self::LeadHeel => MarkKind::LeadHeel,
             Self::TrailHeel => MarkKind::TrailHeel,
             Self::ClubHead => MarkKind::ClubHead,
-        }
+            Self::Ground => return None,
+        })
     }
 }
 
@@ -122,24 +160,20 @@ fn picture_size(row: &RecordingRow) -> anyhow::Result<PictureSize> {
     Ok(PictureSize { width: facts.width, height: facts.height })
 }
 
-/// Sets or removes the mark as one step that can be undone, measures anew and prints the swing.
-///
-/// # Errors
-/// The recording is not in the library, has no such swing, or the point is not in its picture;
-/// nothing is changed then.
-pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
-    let mut library = super::open_library(library)?;
-    let row = recording_of(&library, &args.recording)?;
-    let rows = library.swings(Of::Recording(row.id))?;
-    let swing = args.swing_of(&rows)?;
-    let (kind, part) = (args.what.kind(), args.part()?);
-    let of = args.swing.map_or("the recording".to_owned(), |n| format!("swing {n}"));
+fn set_point(
+    args: &MarkArgs,
+    library: &mut Library,
+    row: &RecordingRow,
+    (swing, kind): (Option<SwingId>, MarkKind),
+    of: &str,
+) -> anyhow::Result<()> {
+    let part = args.part()?;
     let words = format!("{} of {of}", kind.words());
     match (args.x, args.y) {
         (Some(x), Some(y)) => {
             let frame = args.frame.map(FrameIndex);
             let mark = Mark { point: ImagePoint::new(x, y), frame };
-            let size = picture_size(&row)?;
+            let size = picture_size(row)?;
             check_mark(&mark, kind.words(), library.timeline(row.id)?.as_ref(), size)?;
             let placed = PlacedMark::by_person(kind, mark).numbered(part);
             library.edit(Scope::Session(row.session), &words, |edit| {
@@ -150,6 +184,41 @@ pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             edit.remove_mark(row.id, swing, kind, part)
         })?,
         _ => bail!("Say where the mark lies, as X and Y in pixels, or take it away with --remove"),
+    }
+    Ok(())
+}
+
+fn say_ground(
+    args: &MarkArgs,
+    library: &mut Library,
+    row: &RecordingRow,
+    swing: SwingId,
+    of: &str,
+) -> anyhow::Result<()> {
+    if args.answer.is_none() && !args.remove {
+        bail!("Say what is in the ground, as in --answer none, or take it back with --remove");
+    }
+    let (answer, words) =
+        (args.answer.map(GroundAnswer::from), format!("mark in the ground of {of}"));
+    library.edit(Scope::Session(row.session), &words, |edit| edit.set_ground(swing, answer))?;
+    Ok(())
+}
+
+/// Sets or removes the mark as one step that can be undone, measures anew and prints the swing.
+///
+/// # Errors
+/// The recording is not in the library, has no such swing, or the point is not in its picture;
+/// nothing is changed then.
+pub fn run(args: &MarkArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
+    let mut library = super::open_library(library)?;
+    let row = recording_of(&library, &args.recording)?;
+    let rows = library.swings(Of::Recording(row.id))?;
+    let swing = args.swing_of(&rows)?;
+    let of = args.swing.map_or("the recording".to_owned(), |n| format!("swing {n}"));
+    match (args.what.kind(), swing) {
+        (Some(kind), _) => set_point(args, &mut library, &row, (swing, kind), &of)?,
+        (None, Some(swing)) => say_ground(args, &mut library, &row, swing, &of)?,
+        (None, None) => bail!("Say which swing left the mark, as in --swing 1"),
     }
     remeasure(&mut library, row.id)?;
     let setup = library.shared_setup(row.id)?;

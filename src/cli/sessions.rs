@@ -210,7 +210,7 @@ fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
         let _ = writeln!(text, "\n{}: {}", drill.title, score_words(drill.scoring, score));
     }
     for caution in study.cautions() {
-        let _ = writeln!(text, "\nNote: {}", caution.text(unit));
+        let _ = writeln!(text, "\nNote: {}", caution.text(unit, study.summary.mark));
     }
     text
 }

@@ -3,11 +3,13 @@
 //! No input or output, no clock, no thread. Same input, same answer.
 
 mod frame;
+mod ground_words;
 mod lens;
 mod measured;
 mod people;
 mod pictures;
 mod point;
+mod reference_words;
 mod sentence;
 mod session;
 mod setup;
@@ -16,11 +18,13 @@ mod units;
 mod warning;
 
 pub use frame::{FrameEntry, Timeline};
+pub use ground_words::{GroundAnswer, MarkWord};
 pub use lens::{Known, LensProfile};
 pub use measured::{Contribution, Interval, Measured, Source};
 pub use people::{Club, Golfer, Handed, LengthUnit, Lie};
 pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
 pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
+pub use reference_words::SHEETS;
 pub use sentence::excerpt;
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{

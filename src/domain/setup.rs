@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Club, FrameIndex, ImagePoint, LensProfile, MarkKind, Millimetres, Part, Pixels, Seconds,
+    Club, FrameIndex, GroundAnswer, ImagePoint, LensProfile, MarkKind, Millimetres, Part, Pixels,
+    Seconds,
 };
 
 /// Where the target lies in the displayed picture.
@@ -152,9 +153,18 @@ pub struct SwingMarks {
     /// The middle of the club head's leading edge, by the frame it is seen in.
     #[serde(default)]
     pub club_head: BTreeMap<FrameIndex, Mark>,
+    /// What the swing left in the ground, where a person said so.
+    #[serde(default)]
+    pub ground: Option<GroundAnswer>,
 }
 
 impl SwingMarks {
+    /// A person said that nothing in the ground begins or ends: there is no mark, or it cannot
+    /// be seen. Whatever was found or placed there is not looked at.
+    pub fn has_no_mark(&self) -> bool {
+        self.ground.is_some_and(|answer| !answer.is_mark())
+    }
+
     /// All of its points: what each stands for, which of several of its kind, and where it is.
     pub fn points(&self) -> impl Iterator<Item = (MarkKind, Part, Mark)> + '_ {
         let one = [

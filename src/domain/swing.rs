@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{FrameIndex, ImagePoint, Measured, Pixels, Seconds, Warning};
+use super::{FrameIndex, ImagePoint, Measured, Pixels, Quantity, Seconds, Warning};
 
 /// What kind of swing it was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -205,7 +205,27 @@ pub struct SwingResult {
     pub warnings: Vec<Warning>,
 }
 
+impl SwingKind {
+    /// The other kind.
+    pub fn other(self) -> Self {
+        match self {
+            Self::Strike => Self::Practice,
+            Self::Practice => Self::Strike,
+        }
+    }
+}
+
 impl SwingResult {
+    /// One of its numbers with its budget.
+    pub fn measured(&self, quantity: Quantity) -> Option<&Measured> {
+        match quantity {
+            Quantity::DivotStart => self.divot_start_offset.as_ref(),
+            Quantity::DivotEnd => self.divot_end_offset.as_ref(),
+            Quantity::LowPoint => self.low_point.as_ref().map(|(m, _)| m),
+            Quantity::AttackAngle => self.attack_angle.as_ref(),
+        }
+    }
+
     /// A swing of which nothing could be told.
     pub fn without_numbers(kind: SwingKind) -> Self {
         Self {

@@ -98,6 +98,8 @@ pub(super) enum TargetLine {
 #[derive(Clone, Debug)]
 pub(super) struct Body {
     pub(super) shape: Shape,
+    /// What it is called.
+    pub(super) noun: &'static str,
     height: f64,
     sigma: f64,
 }
@@ -127,7 +129,7 @@ pub(super) enum Shape {
 impl Body {
     /// Checks a reference's numbers and shape.
     pub(super) fn new(reference: &Reference) -> Result<Self, GeometryError> {
-        let which = words(&reference.kind);
+        let which = reference.kind.noun();
         let sigma = reference.point_sigma.map_or(CLICK_SIGMA, |s| s.0);
         let height = reference.height.0;
         let size = |mm: f64| match mm > 0.0 && mm.is_finite() {
@@ -151,7 +153,7 @@ impl Body {
             }
             ReferenceKind::Ball { outline: None } => return Err(GeometryError::NoReference),
         };
-        let body = Self { shape, height, sigma };
+        let body = Self { shape, noun: which, height, sigma };
         let points = body.points();
         if !points.iter().all(|p| p.is_finite())
             || !height.is_finite()
@@ -366,16 +368,6 @@ impl Body {
             Shape::Line { .. } | Shape::LinePair { .. } => 4,
             Shape::Ball { .. } => 3,
         }
-    }
-}
-
-/// A reference in plain words.
-pub(super) fn words(kind: &ReferenceKind) -> &'static str {
-    match kind {
-        ReferenceKind::Sheet { .. } => "sheet",
-        ReferenceKind::Line { .. } => "stick",
-        ReferenceKind::LinePair { .. } => "pair of lines",
-        ReferenceKind::Ball { .. } => "ball",
     }
 }
 

@@ -5,7 +5,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::adjust::{Adjusted, Adjustment, Body, GLOBALS, Shape, TargetLine, words};
+use super::adjust::{Adjusted, Adjustment, Body, GLOBALS, Shape, TargetLine};
 use super::camera::{Camera, long_side};
 use super::error::GeometryError;
 use super::view::{GroundView, ReferenceFit, State, scale};
@@ -169,23 +169,14 @@ fn target_line(request: &CalibrationRequest, ranked: &[&Reference]) -> TargetLin
 }
 
 fn list(bodies: &[Body]) -> String {
-    let names: Vec<&str> = bodies.iter().map(|b| body_words(b)).collect();
+    let names: Vec<&str> = bodies.iter().map(|body| body.noun).collect();
     names.join(" and ")
-}
-
-fn body_words(body: &Body) -> &'static str {
-    match body.shape {
-        Shape::Sheet { .. } => "sheet",
-        Shape::Line { .. } => "stick",
-        Shape::LinePair { .. } => "pair of lines",
-        Shape::Ball { .. } => "ball",
-    }
 }
 
 fn fits(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<ReferenceFit> {
     let parts = adjustment.of_references(&adjusted.minimum);
     let fit = |(body, part): (&Body, &[f64])| ReferenceFit {
-        which: body_words(body).into(),
+        which: body.noun.into(),
         residual: body.sigma()
             * (part.iter().map(|r| r * r).sum::<f64>() / part.len() as f64).sqrt(),
     };
@@ -231,9 +222,9 @@ fn disagreement(
     // The joint answer lies between the two, so it may be off by half their difference.
     let stretch = (off / 2.0).max(1.0);
     (off > MOST).then(|| {
-        let which = words(&ranked[i].kind).into();
+        let which = ranked[i].kind.noun().into();
         let against = match ranked.len() {
-            2 => words(&ranked[1 - i].kind).into(),
+            2 => ranked[1 - i].kind.noun().into(),
             _ => "others".into(),
         };
         (Warning::ReferencesDisagree { which, says: alone.0, others: others.0, against }, stretch)

@@ -5,7 +5,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::domain::{ContactOrder, GroundMark, LengthUnit, LowPointMethod, Reviewable, SwingKind};
+use crate::domain::{
+    ContactOrder, GroundMark, LengthUnit, LowPointMethod, MarkWord, Reviewable, Surface, SwingKind,
+};
 
 /// A number as it was stated on the screen, with its 95 % interval and its words.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -211,6 +213,13 @@ pub const PLUS_MINUS: &str = "± is half a 95 % interval: about 19 of 20 such in
      It covers placing the marks, the scale, the camera's angle, the lens and the model.";
 
 impl Content {
+    /// What the marks in the ground are called.
+    pub fn mark(&self) -> MarkWord {
+        let surface = (self.surface == "mat").then_some(Surface::Mat);
+        let counted = self.swings.iter().filter(|swing| swing.left_out.is_none());
+        MarkWord::of_all(counted.map(|swing| MarkWord::of(swing.ground_mark, surface)))
+    }
+
     /// The day as people write it ("14 May 2026"); the text as it is if it is no date.
     pub fn date_words(&self) -> String {
         match self.date.parse::<jiff::civil::Date>() {

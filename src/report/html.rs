@@ -124,7 +124,7 @@ fn blocks(out: &mut String, content: &Content) {
         let _ = write!(out, "<th scope=\"col\">{}</th>", escape(page::block_name(block)));
     }
     out.push_str("</tr>\n");
-    for (name, cells) in page::table_rows(&blocks) {
+    for (name, cells) in page::table_rows(&blocks, content.mark()) {
         let _ = write!(out, "<tr><th scope=\"row\">{name}</th>");
         cells.iter().for_each(|cell| _ = write!(out, "<td>{}</td>", escape(cell)));
         out.push_str("</tr>\n");
@@ -150,8 +150,8 @@ fn swings(out: &mut String, content: &Content) {
         "Swing",
         "Block",
         "Club",
-        "Divot start",
-        "Divot end",
+        content.mark().start_title(),
+        content.mark().end_title(),
         "Low point",
         "Attack angle",
         "Contact",

@@ -7,6 +7,7 @@ use super::content::{BlockSummary, Content, Spread};
 use super::drawing::{Anchor, Drawing, Ink, Shape, Tone, Words};
 use super::ruler::{self, Along, BALL, Group, Style};
 use super::typeface::face;
+use crate::domain::MarkWord;
 
 /// The sheet that the page is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -371,7 +372,7 @@ impl Sheet {
         let [left, right] = column_widths(self.width, !blocks.is_empty());
         let top = self.y;
         if !blocks.is_empty() {
-            self.table(&blocks, left);
+            self.table(&blocks, content.mark(), left);
         }
         let x = self.left + self.width - right;
         let mut y = top;
@@ -404,7 +405,7 @@ impl Sheet {
         }
     }
 
-    fn table(&mut self, blocks: &[&BlockSummary], width: f64) {
+    fn table(&mut self, blocks: &[&BlockSummary], mark: MarkWord, width: f64) {
         let label = 76.0;
         let column = (width - label) / blocks.len() as f64;
         let right_of = |i: usize| self.left + label + column * (i + 1) as f64;
@@ -417,7 +418,7 @@ impl Sheet {
         rows.push(Element::group(Part::Row, head.collect()));
         y += ROW;
         let mut lines = Drawing::default();
-        for (name, cells) in table_rows(blocks) {
+        for (name, cells) in table_rows(blocks, mark) {
             let (from, to) = ([self.left, y], [self.left + width, y]);
             lines.line(from, to, 0.5, Tone::Hairline.ink());
             let top = y + (ROW - BODY_TYPE.height(1)) / 2.0;
@@ -477,7 +478,8 @@ pub(super) fn headline_words(content: &Content) -> Option<String> {
         true => format!(", {}", block.name),
         false => String::new(),
     };
-    Some(format!("Divot start{of}: on average {}.", start.mean_mm.words))
+    let name = content.mark().start_title();
+    Some(format!("{name}{of}: on average {}.", start.mean_mm.words))
 }
 
 fn picture_width(width: f64, shown: usize) -> f64 {
@@ -504,7 +506,10 @@ pub(super) fn blocks_shown(content: &Content) -> Vec<&BlockSummary> {
     }
 }
 
-pub(super) fn table_rows(blocks: &[&BlockSummary]) -> Vec<(&'static str, Vec<String>)> {
+pub(super) fn table_rows(
+    blocks: &[&BlockSummary],
+    mark: MarkWord,
+) -> Vec<(&'static str, Vec<String>)> {
     let none = || "–".to_owned();
     let mean = |s: &Option<Spread>| s.as_ref().map_or_else(none, |s| s.mean_mm.words.clone());
     let sd = |s: &Option<Spread>| {
@@ -516,7 +521,7 @@ pub(super) fn table_rows(blocks: &[&BlockSummary]) -> Vec<(&'static str, Vec<Str
         (name, blocks.iter().map(|b| cell(b)).collect::<Vec<_>>())
     };
     let rows = [
-        row("Divot start", &|b| mean(&b.divot_start)),
+        row(mark.start_title(), &|b| mean(&b.divot_start)),
         row("its spread (SD)", &|b| sd(&b.divot_start)),
         row("Low point", &|b| mean(&b.low_point)),
         row("its spread (SD)", &|b| sd(&b.low_point)),
@@ -564,7 +569,11 @@ fn practise_lines(items: &[String], width: f64) -> Vec<Vec<String>> {
 fn column_height(content: &Content, width: f64) -> f64 {
     let blocks = blocks_shown(content);
     let [_, right] = column_widths(width, !blocks.is_empty());
-    let table = if blocks.is_empty() { 0.0 } else { ROW * (1 + table_rows(&blocks).len()) as f64 };
+    let table = if blocks.is_empty() {
+        0.0
+    } else {
+        ROW * (1 + table_rows(&blocks, content.mark()).len()) as f64
+    };
     let section = |s: &Section| {
         let items: f64 = s.items.iter().map(|i| BODY_TYPE.height(i.len()) + 1.5).sum();
         HEAD_TYPE.height(1) + 1.0 + items + 8.0
@@ -645,10 +654,11 @@ fn legend(drawing: &mut Drawing, x: &Along, aim: bool, shown: Option<&str>) {
 
 /// The ruler in words, for readers that do not see it.
 fn ruler_description(content: &Content) -> String {
+    let name = content.mark().start();
     let swing = |s: &super::content::SwingRow| {
-        let start = s.divot_start_mm.as_ref().map_or("no divot start", |f| f.words.as_str());
+        let start = s.divot_start_mm.as_ref().map_or("not known", |f| f.words.as_str());
         let low = s.low_point_mm.as_ref().map(|f| format!(", low point {}", f.words));
-        format!("Swing {}: divot start {start}{}.", s.number, low.unwrap_or_default())
+        format!("Swing {}: {name} {start}{}.", s.number, low.unwrap_or_default())
     };
     let head = "Ruler on the turf, ball at zero, target to the right.".to_owned();
     std::iter::once(head).chain(content.swings.iter().map(swing)).collect::<Vec<_>>().join(" ")

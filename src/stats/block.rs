@@ -15,8 +15,8 @@ use super::outliers::{Grubbs, grubbs, robust_outliers};
 use super::summary::{Moments, lag_1, median, median_absolute_deviation, moments, sum};
 use super::{AimTable, around};
 use crate::domain::{
-    Club, ContactOrder, GroundMark, Interval, LengthUnit, LowPointMethod, Measured, Quantity,
-    Source, Surface, SwingKind, SwingResult,
+    Club, ContactOrder, GroundMark, Interval, LengthUnit, LowPointMethod, MarkWord, Measured,
+    Quantity, Source, Surface, SwingKind, SwingResult,
 };
 
 /// A swing as statistics see it.
@@ -53,6 +53,8 @@ pub struct SwingOffsets {
     pub unmarked: bool,
     /// Which came first.
     pub contact_order: Option<ContactOrder>,
+    /// What its mark in the ground is called.
+    pub mark: MarkWord,
 }
 
 impl SwingOffsets {
@@ -68,6 +70,7 @@ impl SwingOffsets {
             reach_line: result.reach_line.as_ref().map(|m| m.value),
             unmarked: result.ground_mark == Some(GroundMark::None),
             contact_order: result.contact_order,
+            mark: MarkWord::of(result.ground_mark, None),
             ..Self::without_numbers(result.kind)
         }
     }
@@ -90,6 +93,7 @@ impl SwingOffsets {
             reach_line: None,
             unmarked: false,
             contact_order: None,
+            mark: MarkWord::default(),
         }
     }
 
@@ -160,7 +164,7 @@ pub enum Caution {
 
 impl Caution {
     /// One sentence, lengths in `unit`.
-    pub fn text(&self, unit: LengthUnit) -> String {
+    pub fn text(&self, unit: LengthUnit, mark: MarkWord) -> String {
         match self {
             Self::Few { n } => format!("Only {n} swings: the spread is hardly known; ten tell more."),
             Self::LeftOut { n } => format!("{n} left out by hand."),
@@ -175,18 +179,18 @@ impl Caution {
             }
             Self::Drifting { quantity, drift } => format!(
                 "The {} drifts by {} a swing; the spread says less about the golfer than about the change.",
-                quantity.words(),
+                quantity.words_of(mark),
                 drift_words(*quantity, drift.per_swing, unit)
             ),
             Self::Following { quantity, lag_1 } => format!(
                 "Neighbouring swings resemble each other in {} (lag-1 correlation {lag_1:.2}); the intervals are too narrow.",
-                quantity.words()
+                quantity.words_of(mark)
             ),
             Self::StandingApart { quantity, swings } => {
                 let numbers: Vec<String> = swings.iter().map(|i| (i + 1).to_string()).collect();
                 format!(
                     "In {} swing {} stands apart; look at its marks before leaving it out.",
-                    quantity.words(),
+                    quantity.words_of(mark),
                     numbers.join(", ")
                 )
             }
@@ -227,6 +231,8 @@ impl Share {
 pub struct OffsetSummary {
     /// Which.
     pub quantity: Quantity,
+    /// What the marks in the ground are called.
+    pub mark: MarkWord,
     /// Number, mean and standard deviation as observed.
     pub moments: Moments,
     /// The mean's 95 % interval, the shared doubt of the measuring included; `None` for a
@@ -274,6 +280,8 @@ pub struct BlockSummary {
     pub n: usize,
     /// Swings left out.
     pub left_out: usize,
+    /// What the marks in the ground are called.
+    pub mark: MarkWord,
     /// Those numbers that at least one swing has.
     pub offsets: Vec<OffsetSummary>,
     /// Ball first, of those that could be told; "too close to call" is neither.
@@ -325,6 +333,7 @@ pub fn summarise_block(swings: &[SwingOffsets], aim: &AimTable) -> BlockSummary 
     BlockSummary {
         n: counting.len(),
         left_out: swings.len() - counting.len(),
+        mark: MarkWord::of_all(counting.iter().map(|swing| swing.mark)),
         cautions: cautions(swings, &counting, &offsets),
         offsets,
         ball_first: Share::of(ball_first, ball_first + turf_first),
@@ -360,8 +369,10 @@ pub fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<O
     let own = m.sd.map(|sd| sd * sd - measuring_sd * measuring_sd).filter(|v| *v > 0.0);
     let chart = individuals_chart(&plain);
     let fold = |f: fn(f64, f64) -> f64, start| plain.iter().copied().fold(start, f);
+    let counting = swings.iter().filter(|swing| !swing.left_out);
     Some(OffsetSummary {
         quantity,
+        mark: MarkWord::of_all(counting.map(|swing| swing.mark)),
         mean_interval: whole_mean_interval(&m, shared_u, &measured),
         shared_u,
         sd_interval: sd_interval(&m),

@@ -7,7 +7,7 @@ use super::block::{
 use super::ranks::{Shift, shift};
 use super::spreads::{SpreadRatio, smallest_visible_ratio, spread_ratio};
 use super::two_means::{MeanDifference, effect_size, holm, swings_needed, welch};
-use crate::domain::{Interval, LengthUnit, Quantity, SwingKind};
+use crate::domain::{Interval, LengthUnit, MarkWord, Quantity, SwingKind};
 
 /// Two blocks against each other.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,6 +27,8 @@ pub struct Comparison {
 pub struct OffsetComparison {
     /// Which.
     pub quantity: Quantity,
+    /// What the marks in the ground are called.
+    pub mark: MarkWord,
     /// How many swings of each have it.
     pub n: [usize; 2],
     /// Second mean minus first, the doubt of the measuring included: shared set-ups cancel
@@ -96,6 +98,7 @@ fn compare_offsets(first: &OffsetSummary, second: &OffsetSummary) -> Option<Offs
     let pooled = (m1.sd?.powi(2) / 2.0 + m2.sd?.powi(2) / 2.0).sqrt();
     Some(OffsetComparison {
         quantity: first.quantity,
+        mark: MarkWord::of_all([first.mark, second.mark]),
         n: [m1.n, m2.n],
         means,
         scatter_only,
@@ -216,7 +219,7 @@ impl OffsetComparison {
     }
 
     fn mean_words(&self, scale: &Scale) -> String {
-        let (d, name) = (self.means.difference, self.quantity.words());
+        let (d, name) = (self.means.difference, self.quantity.words_of(self.mark));
         let Interval { low, high } = self.means.interval;
         if self.is_shown() {
             let way = scale.way(d);

@@ -41,7 +41,7 @@ impl Retention {
         let [gained, kept, changed] = self.shown();
         let (first, rest) = (self.gained.means.difference, self.kept.means.difference);
         let same_way = first.signum() == rest.signum();
-        let name = self.gained.quantity.words();
+        let name = self.gained.quantity.words_of(self.gained.mark);
         let words = |c: &OffsetComparison| c.difference_words(unit);
         match (gained, kept && same_way) {
             (false, true) => format!(

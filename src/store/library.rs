@@ -9,11 +9,12 @@ use rusqlite::{Connection, OpenFlags};
 use super::{Result, StoreError, journal};
 
 /// The schema's steps, oldest first; step n leads to version n.
-const MIGRATIONS: [&str; 4] = [
+const MIGRATIONS: [&str; 5] = [
     include_str!("schema_1.sql"),
     include_str!("schema_2.sql"),
     include_str!("schema_3.sql"),
     include_str!("schema_4.sql"),
+    include_str!("schema_5.sql"),
 ];
 
 /// The newest version of the library this program knows.
@@ -100,6 +101,15 @@ impl Library {
     /// Where the library lies.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// From now on whatever reads or writes ends early with an error once `stop` says so.
+    ///
+    /// # Errors
+    /// When the library cannot be used.
+    pub fn read_until(&mut self, stop: impl FnMut() -> bool + Send + 'static) -> Result<()> {
+        // Asked so often that a stop is heard within a millisecond or so.
+        Ok(self.conn.progress_handler(100, Some(stop))?)
     }
 
     /// Whether another program changed the library since the last call (or the opening).

@@ -6,8 +6,8 @@ use super::people::found;
 use super::values::{finite, from_json, json, word, word_at};
 use super::{BlockId, Edit, Library, MarkId, RecordingId, Result, SessionId, StoreError, SwingId};
 use crate::domain::{
-    Club, FoundSwing, FrameIndex, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy, PlacedMark,
-    Quantity, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
+    Club, FoundSwing, FrameIndex, GroundAnswer, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy,
+    PlacedMark, Quantity, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
 };
 
 /// Which swings are meant.
@@ -94,6 +94,8 @@ pub struct SwingRow {
     pub confirmed: Vec<Reviewable>,
     /// Its numbers are invented.
     pub invented: bool,
+    /// What a person said it left in the ground.
+    pub ground: Option<GroundAnswer>,
     /// What the program found.
     pub found: Option<FoundSwing>,
     /// The numbers, from when they were last computed.
@@ -215,6 +217,23 @@ impl Edit<'_> {
         self.set(id, "confirmed", json(&confirmed.to_vec(), "confirmations")?)
     }
 
+    /// Keeps what a person says the swing left in the ground; `None`: the program is believed.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such swing.
+    pub fn set_ground(&self, id: SwingId, answer: Option<GroundAnswer>) -> Result<()> {
+        self.set(id, "ground", answer.map(|answer| word(&answer)).transpose()?)
+    }
+
+    /// Where a person saw a mark begin or end there is one, whatever was said before.
+    fn take_back_no_mark(&self, id: SwingId) -> Result<()> {
+        for answer in GroundAnswer::ALL.into_iter().filter(|answer| !answer.is_mark()) {
+            let sql = "UPDATE swing SET ground = NULL WHERE id = ?1 AND ground = ?2";
+            self.conn.execute(sql, params![id, word(&answer)?])?;
+        }
+        Ok(())
+    }
+
     /// Keeps what the program found for a swing.
     ///
     /// # Errors
@@ -276,6 +295,10 @@ impl Edit<'_> {
         let (x, y) = (finite(point.x, "mark")?, finite(point.y, "mark")?);
         let sigma = placed.sigma.map(|s| finite(s.0, "mark's uncertainty")).transpose()?;
         let frame = placed.mark.frame.map(frame_number).transpose()?;
+        let of_ground = matches!(placed.kind, MarkKind::DivotStart | MarkKind::DivotEnd);
+        if let Some(swing) = swing.filter(|_| of_ground && placed.by == PlacedBy::Person) {
+            self.take_back_no_mark(swing)?;
+        }
         let id = self
             .conn
             .prepare_cached(
@@ -407,6 +430,7 @@ impl Library {
             let person = swing.strike_by == PlacedBy::Person;
             let mut given = SwingMarks {
                 strike_time: swing.strike_time.filter(|_| person),
+                ground: swing.ground,
                 ..SwingMarks::default()
             };
             for mark in marks.iter().filter(|m| by_person(m)) {
@@ -456,10 +480,18 @@ fn swing_from(row: &Row<'_>) -> Result<SwingRow> {
         notes: row.get("notes")?,
         confirmed: from_json(&row.get::<_, String>("confirmed")?, "confirmations")?,
         invented: row.get("invented")?,
+        ground: ground_of(row)?,
         found: again(row.get("found")?).and_then(|t| from_json(&t, "finding").ok()),
         result_is_current: result.is_some() && row.get("result_current")?,
         result,
     })
+}
+
+fn ground_of(row: &Row<'_>) -> Result<Option<GroundAnswer>> {
+    match row.get::<_, Option<String>>("ground")? {
+        Some(_) => word_at(row, "ground", "swing").map(Some),
+        None => Ok(None),
+    }
 }
 
 fn mark_from(row: &Row<'_>) -> Result<PlacedMark> {

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-use crate::domain::{Club, Quantity, Setup, Surface, SwingKind};
+use crate::domain::{Club, MarkWord, Quantity, Setup, Surface, SwingKind};
 use crate::stats::{
     AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, summarise_block,
     summarise_offset,
@@ -90,6 +90,10 @@ fn offsets(row: &SwingRow, context: Context) -> SwingOffsets {
         on_tee: context.on_tee || row.club.as_ref().is_some_and(Club::is_driver),
         club: row.club.clone().or(context.club),
         surface: context.surface,
+        mark: MarkWord::of(
+            row.result.as_ref().and_then(|result| result.ground_mark),
+            Some(context.surface),
+        ),
         calibration: context.calibration.map(|id| id.0),
         left_out: row.left_out.is_some(),
         ..numbers

@@ -112,7 +112,7 @@ pub fn evaluate(
     }
     // A proposal is never measured by: a wrong size would pass unseen.
     warnings.extend(setup.proposed.iter().map(|proposed| Warning::ReferenceProposed {
-        what: proposed_words(&proposed.reference).into(),
+        what: proposed.reference.kind.likeness(),
         confidence: proposed.confidence,
     }));
     warnings.extend(
@@ -133,42 +133,20 @@ fn heading(inputs: &[SwingInput]) -> Option<Direction> {
     }
 }
 
-/// "an A4 sheet", "a stick", as in "looks like …".
-fn proposed_words(reference: &Reference) -> &'static str {
-    match reference.kind {
-        ReferenceKind::Sheet { size, .. } => sheet_name(size).unwrap_or("a sheet"),
-        ReferenceKind::Line { .. } => "a stick",
-        ReferenceKind::LinePair { .. } => "two lines",
-        ReferenceKind::Ball { .. } => "a ball",
-    }
-}
-
 /// "an A4 sheet", "a stick of 1219 mm", as in "scale from …".
 pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
-    let length = |mm: f64| format!("{} {}", length_words(mm, unit), unit_words(unit));
-    match &reference.kind {
-        ReferenceKind::Sheet { size: [a, b], .. } => match sheet_name([*a, *b]) {
-            Some(name) => name.into(),
-            None => format!("a sheet of {} x {}", length_words(a.0, unit), length(b.0)),
-        },
-        ReferenceKind::Line { length: of, .. } => format!("a stick of {}", length(of.0)),
-        ReferenceKind::LinePair { distance, .. } => {
-            format!("two lines {} apart", length(distance.0))
-        }
-        ReferenceKind::Ball { .. } => "the ball".into(),
-    }
+    reference.kind.phrase(&|mm| lengths_words(mm, unit))
 }
 
-/// The sheets that are known by name.
-fn sheet_name([a, b]: [Millimetres; 2]) -> Option<&'static str> {
-    let is = |long: f64, short: f64| {
-        (a.0.max(b.0) - long).abs() < 0.5 && (a.0.min(b.0) - short).abs() < 0.5
-    };
-    match () {
-        () if is(297.0, 210.0) => Some("an A4 sheet"),
-        () if is(279.4, 215.9) => Some("a Letter sheet"),
-        () => None,
-    }
+/// "A4 sheet", "stick of 1219 mm", as in a list.
+pub fn reference_title(reference: &Reference, unit: LengthUnit) -> String {
+    reference.kind.title(&|mm| lengths_words(mm, unit))
+}
+
+/// "500 x 400 mm".
+fn lengths_words(mm: &[f64], unit: LengthUnit) -> String {
+    let all: Vec<String> = mm.iter().map(|mm| length_words(*mm, unit)).collect();
+    format!("{} {}", all.join(" x "), unit_words(unit))
 }
 
 /// The lens that the set-up knows: stored, or from straight edges.
@@ -323,12 +301,18 @@ impl SwingInput {
     }
 
     fn start(&self) -> Option<ImageMark> {
+        if self.given.has_no_mark() {
+            return None;
+        }
         placed(self.given.divot_start, self.found.as_ref().and_then(|f| f.divot_start))
     }
 
     /// Two places that the club's path passes over: start and end where a person put both on the
     /// mark's middle, else its middle line as it was found.
     fn middle_line(&self) -> Option<MiddleLine> {
+        if self.given.has_no_mark() {
+            return None;
+        }
         if let (Some(start), Some(end)) = (self.given.divot_start, self.given.divot_end) {
             let ends = [start, end].map(|mark| ImageMark::click(mark.point));
             return Some(MiddleLine::Clicked(ends));
@@ -339,6 +323,9 @@ impl SwingInput {
     }
 
     fn end(&self) -> Option<ImageMark> {
+        if self.given.has_no_mark() {
+            return None;
+        }
         placed(self.given.divot_end, self.found.as_ref().and_then(|f| f.divot_end))
     }
 }
@@ -475,6 +462,9 @@ impl Scene<'_> {
     }
 
     fn ground_mark(&self, input: &SwingInput) -> Option<GroundMark> {
+        if let Some(answer) = input.given.ground {
+            return answer.mark();
+        }
         let found = input.found_mark().map(|mark| mark.value);
         let given = input.given.divot_start.is_some() || input.given.divot_end.is_some();
         let told = match self.setup.surface.unwrap_or_default() {
@@ -623,12 +613,15 @@ fn needs_review(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> V
     let untouched = result.ground_mark == Some(GroundMark::None);
     let mark = input.found_mark().map(|m| m.confidence);
     let reversed = result.warnings.contains(&Warning::MarkReversed);
+    // Whoever said that there is no mark, or that it cannot be seen, is not asked for its ends,
+    // nor for what can be read from them alone.
+    let answered = input.given.has_no_mark();
     for (what, given, end) in [
         (Reviewable::DivotStart, input.given.divot_start, found.and_then(|f| f.divot_start)),
         (Reviewable::DivotEnd, input.given.divot_end, found.and_then(|f| f.divot_end)),
     ] {
         let unsure = if untouched { doubtful(mark) } else { doubtful(end.map(|e| e.confidence)) };
-        flag(what, reversed || given.is_none() && unsure);
+        flag(what, reversed || given.is_none() && unsure && !answered);
     }
     let start_unsure = review.contains(&Reviewable::DivotStart);
     let mut flag = |what: Reviewable, doubtful: bool| {
@@ -636,12 +629,15 @@ fn needs_review(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> V
             review.push(what);
         }
     };
-    flag(Reviewable::LowPoint, measurable && result.low_point.is_none());
+    flag(
+        Reviewable::LowPoint,
+        measurable && result.low_point.is_none() && (arc_expected || !answered),
+    );
     // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
     flag(Reviewable::AttackAngle, measurable && arc_expected && result.attack_angle.is_none());
     flag(
         Reviewable::ContactOrder,
-        struck && measurable && (result.contact_order.is_none() || start_unsure),
+        struck && measurable && !answered && (result.contact_order.is_none() || start_unsure),
     );
     review
 }
@@ -650,7 +646,7 @@ fn needs_review(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> V
 mod tests {
     use super::super::state::state;
     use super::*;
-    use crate::domain::{FrameEntry, Pts, TimeBase};
+    use crate::domain::{ContactOrder, FrameEntry, GroundAnswer, Pts, TimeBase};
 
     fn timeline() -> Timeline {
         Timeline {
@@ -706,6 +702,31 @@ mod tests {
         for given in [Reviewable::Strike, Reviewable::Ball, Reviewable::DivotStart] {
             assert!(!swing.needs_review.contains(&given));
         }
+    }
+
+    #[test]
+    fn what_a_person_says_of_the_ground_outranks_what_was_found_and_placed() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        let told = |ground| {
+            let given = SwingMarks { ground, ..marks() };
+            let input = SwingInput { given, ..SwingInput::default() };
+            evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks").swings.remove(0)
+        };
+        let ends = [Reviewable::DivotStart, Reviewable::DivotEnd, Reviewable::ContactOrder];
+        for (answer, mark, order) in [
+            (GroundAnswer::None, Some(GroundMark::None), Some(ContactOrder::NoGroundContact)),
+            (GroundAnswer::Unseen, None, None),
+        ] {
+            let swing = told(Some(answer));
+            assert_eq!((swing.ground_mark, swing.contact_order), (mark, order));
+            assert_eq!(swing.divot_start, None);
+            assert!(swing.divot_start_offset.is_none() && swing.low_point.is_none());
+            assert!(!ends.iter().any(|what| swing.needs_review.contains(what)), "{answer:?}");
+        }
+        let swing = told(Some(GroundAnswer::Smear));
+        assert_eq!(swing.ground_mark, Some(GroundMark::Smear));
+        assert_eq!(swing.divot_start_offset, told(None).divot_start_offset);
     }
 
     #[test]

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use crate::domain::{
-    ColourFrame, FrameIndex, GroundPoint, ImagePoint, LengthUnit, PictureError, PictureSize,
-    Pictures, Pts, Seconds, TimeBase,
+    ColourFrame, FrameIndex, GroundPoint, ImagePoint, LengthUnit, MarkWord, PictureError,
+    PictureSize, Pictures, Pts, Seconds, TimeBase,
 };
 use crate::geometry::{BALL_DIAMETER, GroundView};
 use crate::report::drawing::Drawing;
@@ -159,7 +159,8 @@ impl Scene {
 /// The one number that matters, in words: the divot start, else the low point.
 fn number_words(swing: &SwingRow, unit: LengthUnit) -> String {
     let Some(result) = &swing.result else { return String::new() };
-    let start = result.divot_start_offset.as_ref().map(|m| ("Divot start", m));
+    let name = MarkWord::of(result.ground_mark, None).start_title();
+    let start = result.divot_start_offset.as_ref().map(|m| (name, m));
     let told = start.or_else(|| result.low_point.as_ref().map(|(m, _)| ("Low point", m)));
     told.map_or(String::new(), |(name, m)| format!("{name} {}", words_for_offset(&state(m), unit)))
 }

@@ -113,6 +113,7 @@ fn outgrown(
             touched |= swing.strike_by == PlacedBy::Person
                 || !swing.confirmed.is_empty()
                 || swing.left_out.is_some()
+                || swing.ground.is_some()
                 || !library.marks(row.id, Some(swing.id))?.is_empty();
         }
         if !touched {
@@ -183,6 +184,9 @@ fn keep_what_is_known(
     }
     for placed in person_marks(&input.given) {
         edit.set_mark(recording, Some(swing), &placed)?;
+    }
+    if input.given.ground.is_some() {
+        edit.set_ground(swing, input.given.ground)?;
     }
     edit.set_result(swing, result)
 }

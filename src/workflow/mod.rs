@@ -49,7 +49,7 @@ pub use content::{CoachSays, session_content};
 pub use erase::{Erasure, backup_folder, erase, plan_erasure};
 pub use evaluate::{
     CameraFacts, Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, lens_of_edges,
-    reference_words,
+    reference_title, reference_words,
 };
 pub use export::{ExportError, beside, swing_picture, write_clip};
 pub use kept::{

@@ -146,7 +146,7 @@ pub fn share_facts(study: &BlockStudy) -> Vec<(&'static str, String)> {
     };
     let shares = [
         ("Ball first", summary.ball_first, close),
-        ("Divot start in window", summary.start_in_window, String::new()),
+        ("Start in window", summary.start_in_window, String::new()),
         ("Low point in window", summary.low_point_in_window, String::new()),
     ];
     let told = |(name, share, more): (_, Option<Share>, String)| {

@@ -131,7 +131,7 @@ pub fn shares_words(other: &Against) -> Vec<String> {
     let (first, second) = (&other.comparison.first, &other.comparison.second);
     let both = [
         ("Ball first", first.ball_first, second.ball_first),
-        ("Divot start in the aim window", first.start_in_window, second.start_in_window),
+        ("Start in the aim window", first.start_in_window, second.start_in_window),
         ("Low point in the aim window", first.low_point_in_window, second.low_point_in_window),
     ];
     let told = |(name, a, b): (_, Option<_>, Option<_>)| {

@@ -91,6 +91,7 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
         (Sheet::Settings, "settings"),
         (Sheet::Chooser, "chooser"),
         (Sheet::Reference, "reference"),
+        (Sheet::Lens, "lens"),
         (Sheet::Budget(Quantity::DivotStart), "budget"),
     ] {
         tell(driven, ScreenMessage::Open(sheet));
@@ -123,7 +124,7 @@ fn is_drawn(m: &Model) -> bool {
 }
 
 /// What a chapter shows has been read.
-fn has_come(m: &Model, chapter: Chapter) -> bool {
+pub fn has_come(m: &Model, chapter: Chapter) -> bool {
     let book = &m.notebook;
     match chapter {
         Chapter::Consistency => book.consistency.found.is_some(),

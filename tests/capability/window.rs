@@ -13,12 +13,16 @@ use scuffline::app::{
     Chapter, FileMessage, MarkMessage, MarkName, Message, Model, NotebookMessage, Options, Page,
     ScreenMessage, SendMessage, SettingsMessage, SetupMessage, Sheet, SwingMessage, Theme, Tool,
 };
-use scuffline::domain::{ContactOrder, LengthUnit, Millimetres, ReferenceKind, SwingResult};
+use scuffline::domain::{
+    ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, Quantity, ReferenceKind,
+    Reviewable, SwingResult,
+};
 use scuffline::report::csv;
-use scuffline::store::Library;
+use scuffline::store::{Library, Of};
 use scuffline::workflow::send::Form;
 use scuffline::workflow::{state, words_for_offset};
 
+use crate::screens::has_come;
 use crate::support::sample;
 use crate::support::window::{Driven, drive, model, until};
 
@@ -501,12 +505,87 @@ fn every_control_has_a_name_and_can_be_reached_by_keyboard() {
         all_named(&driven, screen);
         key(&mut driven, egui::Key::Escape);
     }
-    for (sheet, screen) in [(Sheet::Guide(0), "guide"), (Sheet::Settings, "settings")] {
+    for (sheet, screen) in [
+        (Sheet::Guide(0), "guide"),
+        (Sheet::Settings, "settings"),
+        (Sheet::Lens, "lens"),
+        (Sheet::Budget(Quantity::DivotStart), "budget"),
+        (Sheet::Budget(Quantity::LowPoint), "budget of the low point"),
+    ] {
         driven.state_mut().as_mut().unwrap().handle(ScreenMessage::Open(sheet));
         driven.run_ok();
         all_named(&driven, screen);
         key(&mut driven, egui::Key::Escape);
     }
+}
+
+#[test]
+fn every_control_of_the_notebook_has_a_name_and_can_be_reached_by_keyboard() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = Some(folder.path().join("library.scuffline"));
+    let options = Options { library, files: Vec::new(), sample: true };
+    let mut driven = drive(Harness::builder(), options);
+    until(&mut driven, "the invented golfer", |m| {
+        m.sheet == Some(Sheet::Guide(0)) && m.people.session.is_some()
+    });
+    key(&mut driven, egui::Key::Escape);
+    key(&mut driven, egui::Key::F8);
+    for chapter in Chapter::ALL {
+        until(&mut driven, "the chapter", |m| {
+            m.page == Page::Notebook(chapter)
+                && m.notebook.outline.is_some()
+                && has_come(m, chapter)
+        });
+        all_named(&driven, chapter.words());
+        driven.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::PageDown);
+        driven.run_ok();
+    }
+    // Past the last one it stays there; the other key turns back.
+    driven.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::PageUp);
+    driven.run_ok();
+    assert_eq!(model(&driven).page, Page::Notebook(Chapter::Tape));
+}
+
+/// What the person answers for the ground is measured by, undone like any edit, and kept.
+#[test]
+fn no_mark_and_could_not_look_are_answered_by_hand() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let mut driven = opened(&library);
+    until(&mut driven, "its numbers", |m| {
+        result(m).is_some_and(|r| r.ground_mark == Some(GroundMark::Divot))
+    });
+    assert!(driven.query_by_label_contains("Divot start, ").is_some());
+    key(&mut driven, egui::Key::M);
+    until(&mut driven, "no mark", |m| {
+        m.edits == m.edits_seen
+            && result(m).is_some_and(|r| r.ground_mark == Some(GroundMark::None))
+    });
+    assert!(driven.query_by_label("Ground, no mark, by hand").is_some());
+    assert!(driven.query_by_label_contains("Divot start, ").is_none());
+    let review = result(model(&driven)).unwrap().needs_review.clone();
+    assert!(!review.contains(&Reviewable::DivotStart), "{review:?}");
+    driven.get_by_label("Ground, no mark, by hand").click();
+    driven.run_ok();
+    driven.get_by_label("Could not look").click();
+    until(&mut driven, "could not look", |m| {
+        m.edits == m.edits_seen && result(m).is_some_and(|r| r.ground_mark.is_none())
+    });
+    assert!(driven.query_by_label("could not look").is_some());
+    for seen in [Some(GroundMark::None), Some(GroundMark::Divot)] {
+        key(&mut driven, egui::Key::U);
+        until(&mut driven, "undone", |m| {
+            m.edits == m.edits_seen && result(m).is_some_and(|r| r.ground_mark == seen)
+        });
+    }
+    key(&mut driven, egui::Key::R);
+    saved(&mut driven);
+    drop(driven);
+    let library = Library::open(&library).unwrap();
+    let golfer = library.golfers().unwrap()[0].0;
+    let session = library.sessions(golfer).unwrap()[0].id;
+    let swing = library.swings(Of::Session(session)).unwrap().remove(0);
+    assert_eq!(swing.ground, Some(GroundAnswer::None));
 }
 
 /// The name of the control that has the keyboard's focus.

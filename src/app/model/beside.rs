@@ -50,6 +50,11 @@ impl Default for Beside {
 }
 
 impl Beside {
+    /// The other's picture is waited for.
+    pub fn is_opening(&self) -> bool {
+        self.other().is_some() && self.shown.is_none() && self.trouble.is_none()
+    }
+
     /// The other swing.
     pub fn other(&self) -> Option<&Swing> {
         let (_, swings) = self.choice.as_ref()?;

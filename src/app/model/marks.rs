@@ -1,8 +1,8 @@
 //! Marks in the picture: their names, how they are placed, what is shown of them.
 
 use crate::domain::{
-    FrameIndex, ImagePoint, Mark, MarkKind, Millimetres, Part, Pixels, Reference, ReferenceKind,
-    Reviewable, Surface,
+    FrameIndex, ImagePoint, Mark, MarkKind, MarkWord, Millimetres, Part, Pixels, Reference,
+    ReferenceKind, Reviewable, Surface,
 };
 use crate::workflow::lying_height;
 
@@ -57,12 +57,12 @@ pub enum MarkName {
 }
 
 impl MarkName {
-    /// Plain words.
-    pub fn words(self) -> &'static str {
+    /// Plain words; `mark` is what the mark in the ground is called.
+    pub fn title(self, mark: MarkWord) -> &'static str {
         match self {
             Self::Ball => "Ball",
-            Self::DivotStart => "Divot start",
-            Self::DivotEnd => "Divot end",
+            Self::DivotStart => mark.start_title(),
+            Self::DivotEnd => mark.end_title(),
             Self::Tee => "Tee",
             Self::BallLine => "Ball line",
             Self::ReachLine => "Reach line",

@@ -22,8 +22,9 @@ use super::notebook::{Chapter, Notebook};
 use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
-    ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, ImagePoint, LengthUnit, Mark,
-    ProposedLine, ProposedReference, Quantity, Seconds, SwingKind, Timeline,
+    ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundAnswer, GroundMark, ImagePoint,
+    LengthUnit, Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind,
+    Timeline,
 };
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::workflow::KeptLens;
@@ -265,6 +266,8 @@ pub struct Finding {
     pub kind: SwingKind,
     /// How sure the program is of its ball, 0 to 1; `None`: no ball was found.
     pub ball: Option<f64>,
+    /// What was seen in the ground so far.
+    pub ground_mark: Option<GroundMark>,
     /// How sure it is of where the mark in the ground begins; `None`: none was found.
     pub divot_start: Option<f64>,
     /// The ground was looked at.
@@ -278,6 +281,7 @@ impl Finding {
             time: swing.strike_time.value,
             kind: swing.kind.value,
             ball: swing.ball.map(|ball| ball.confidence),
+            ground_mark: swing.ground_mark.map(|mark| mark.value),
             divot_start: swing.divot_start.map(|start| start.confidence),
             complete,
         }
@@ -462,8 +466,26 @@ impl Model {
         }
     }
 
+    /// What a swing's mark in the ground is called.
+    pub fn mark_word(&self, swing: &Swing) -> MarkWord {
+        let open = self.open.as_ref().filter(|open| Some(open.id) == swing.recording);
+        let said = swing.marks.ground.map(GroundAnswer::mark);
+        let seen = || swing.result.as_ref().and_then(|result| result.ground_mark);
+        MarkWord::of(said.unwrap_or_else(seen), open.and_then(|open| open.setup.surface))
+    }
+
+    /// The same of the swing looked at; without one, of what is marked next.
+    pub fn current_mark_word(&self) -> MarkWord {
+        let surface = self.open.as_ref().and_then(|open| open.setup.surface);
+        let of_surface = MarkWord::of(None, surface);
+        self.current_swing().map_or(of_surface, |swing| self.mark_word(swing))
+    }
+
     fn swing_mark(&self, name: MarkName) -> Option<ShownMark> {
         let swing = self.current_swing()?;
+        if name != MarkName::Ball && swing.marks.has_no_mark() {
+            return None;
+        }
         let found = swing.found.as_deref();
         let (by_person, proposed) = match name {
             MarkName::Ball => (

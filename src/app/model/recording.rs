@@ -68,6 +68,11 @@ impl OpenRecording {
         }
     }
 
+    /// It is waited for.
+    pub fn is_opening(&self) -> bool {
+        self.timeline.is_none() && self.trouble.is_none()
+    }
+
     /// The last frame's number.
     pub fn last_frame(&self) -> usize {
         self.timeline.as_ref().map_or(0, |t| t.len().saturating_sub(1))

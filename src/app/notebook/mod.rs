@@ -20,7 +20,10 @@ pub use clubs::{ClubsMessage, ClubsPage};
 pub use comparison::{ComparisonMessage, ComparisonPage, MOST_OTHERS};
 pub use consistency::{ConsistencyMessage, ConsistencyPage};
 pub use drills::{DrillsMessage, DrillsPage};
-pub use people::{Erasing, PeopleMessage, PeoplePage, PlanField, TAGS};
+pub use people::{
+    BlockMessage, Erasing, ErasingMessage, PeopleMessage, PeoplePage, PickedMessage, PlanField,
+    TAGS,
+};
 pub use send::{Going, SendMessage, SendPage};
 pub use tape::{TapeMessage, TapePage};
 
@@ -87,6 +90,8 @@ pub struct Notebook {
     pub outline: Option<Arc<Outline>>,
     /// The chapter looked at last.
     pub last: Chapter,
+    /// What the chapter shows is not being read: it was stopped, or could not be read.
+    pub stopped: bool,
     /// One block in numbers.
     pub consistency: ConsistencyPage,
     /// Blocks against each other.
@@ -125,6 +130,8 @@ impl Notebook {
 pub enum NotebookMessage {
     /// Turn to a chapter.
     Open(Chapter),
+    /// Stop reading what the chapter shows.
+    Stop,
     /// In the chapter of that name.
     Consistency(ConsistencyMessage),
     /// In the chapter of that name.
@@ -189,6 +196,8 @@ pub enum Answer {
     Erasure(GolferId, Arc<Erasure>),
     /// A golfer's tape values.
     Tape(GolferId, Arc<TapeStudy>),
+    /// What was asked for cannot be read.
+    NotRead,
     /// A file is being written.
     Sending {
         /// What is being done.

@@ -81,20 +81,36 @@ pub enum PeopleMessage {
     Handed(Handed),
     /// The golfer is a child.
     Child(bool),
-    /// Ask before removing the golfer for good.
-    AskErase,
-    /// The golfer's recordings go too, or stay.
-    EraseFiles(bool),
-    /// The golfer stays.
-    Spare,
-    /// Remove the golfer for good.
-    Erase,
     /// Turf or mat.
     Surface(Surface),
     /// The lie of the ground.
     Lie(Lie),
+    /// Removing the golfer for good.
+    Erasing(ErasingMessage),
+    /// Blocks of the session.
+    Block(BlockMessage),
+    /// The picked swings.
+    Picked(PickedMessage),
+}
+
+/// Removing a golfer for good.
+#[derive(Clone, Debug)]
+pub enum ErasingMessage {
+    /// Ask before it is done.
+    Ask,
+    /// The golfer's recordings go too, or stay.
+    Files(bool),
+    /// The golfer stays.
+    Spare,
+    /// Do it.
+    Erase,
+}
+
+/// Blocks of the session.
+#[derive(Clone, Debug)]
+pub enum BlockMessage {
     /// A new block.
-    BeginBlock,
+    Begin,
     /// New swings go into this block, or into none.
     Run(Option<BlockId>),
     /// Before, after, later.
@@ -102,19 +118,40 @@ pub enum PeopleMessage {
     /// With or without a ball.
     Ball(BlockId, BallUse),
     /// Take a block away; its swings stay.
-    RemoveBlock(BlockId),
+    Remove(BlockId),
+}
+
+/// Swings picked to be moved, tagged or left out together.
+#[derive(Clone, Debug)]
+pub enum PickedMessage {
     /// Pick a swing, or no longer.
     Pick(SwingId, bool),
     /// Pick all swings of a block, or those of none.
-    PickBlock(Option<BlockId>),
+    Block(Option<BlockId>),
     /// Pick none.
-    PickNone,
-    /// Put the picked swings into a block, or out of any.
+    None,
+    /// Put them into a block, or out of any.
     Move(Option<BlockId>),
-    /// Set a tag on the picked swings; where all have it, take it away.
+    /// Set a tag on them; where all have it, take it away.
     Tag(String),
-    /// Leave the picked swings out, for the reason typed.
+    /// Leave them out, for the reason typed.
     LeaveOut,
-    /// Count the picked swings again.
+    /// Count them again.
     Count,
+}
+
+macro_rules! part_of_people {
+    ($($inner:ident in $group:ident;)+) => {
+        $(impl From<$inner> for PeopleMessage {
+            fn from(message: $inner) -> Self {
+                Self::$group(message)
+            }
+        })+
+    };
+}
+
+part_of_people! {
+    ErasingMessage in Erasing;
+    BlockMessage in Block;
+    PickedMessage in Picked;
 }

@@ -1,6 +1,6 @@
 //! Two swings side by side.
 
-use crate::app::message::{BesideMessage, Job, SecondJob};
+use crate::app::message::{BesideEvent, BesideMessage, Job, SecondJob};
 use crate::app::model::{Beside, Model, Page, Swing};
 use crate::domain::FrameIndex;
 use crate::store::{SessionId, SwingId};
@@ -26,6 +26,7 @@ pub fn update(model: &mut Model, message: BesideMessage) -> Vec<Job> {
             model.beside.over = over;
             Vec::new()
         }
+        BesideMessage::Stop => stop(model),
         BesideMessage::Fade(fade) => {
             model.beside.fade = fade.clamp(0.0, 1.0);
             Vec::new()
@@ -50,7 +51,7 @@ pub fn begin(model: &mut Model) -> Vec<Job> {
 
 /// The swings of the session the other is chosen from. The one before the swing looked at is
 /// put beside it, or the one after the first.
-pub fn take_swings(model: &mut Model, session: SessionId, swings: Vec<Swing>) -> Vec<Job> {
+fn take_swings(model: &mut Model, session: SessionId, swings: Vec<Swing>) -> Vec<Job> {
     let seen: Vec<SwingId> =
         swings.iter().filter(|s| s.recording.is_some()).map(|s| s.id).collect();
     let here = seen.iter().position(|id| Some(*id) == model.current);
@@ -76,6 +77,18 @@ fn choose(model: &mut Model, swing: SwingId) -> Vec<Job> {
     vec![Job::Second(SecondJob::Open { recording, path, generation: model.beside.generation })]
 }
 
+/// The other's recording is not opened after all; whatever still comes of it is dropped.
+fn stop(model: &mut Model) -> Vec<Job> {
+    let beside = &mut model.beside;
+    if !beside.is_opening() {
+        return Vec::new();
+    }
+    beside.trouble = Some("It was not opened: it was stopped. Choose a swing to open it.".into());
+    let stopped = beside.generation;
+    beside.generation += 1;
+    vec![Job::StopBeside(stopped)]
+}
+
 /// The next or the previous swing of the chosen session.
 fn step(model: &mut Model, by: i64) -> Vec<Job> {
     let swings = model.beside.choice.as_ref().map_or(&[][..], |(_, swings)| swings);
@@ -99,4 +112,29 @@ pub fn follow(model: &mut Model) -> Vec<Job> {
         return Vec::new();
     }
     vec![Job::Second(SecondJob::Frame { frame, generation: model.beside.generation })]
+}
+
+/// Applies what is told of the other swing; an answer to an old request is dropped unread.
+pub fn take(model: &mut Model, event: BesideEvent) -> Vec<Job> {
+    let beside = &mut model.beside;
+    match event {
+        BesideEvent::Swings { session, swings, files } => {
+            beside.files = files;
+            return take_swings(model, session, swings);
+        }
+        BesideEvent::Opened { generation, timeline, size } => {
+            if generation == beside.generation {
+                beside.recording = Some((timeline, size));
+            }
+            return follow(model);
+        }
+        BesideEvent::Frame { generation, frame, picture } if generation == beside.generation => {
+            beside.shown = Some((frame, picture));
+        }
+        BesideEvent::Trouble { generation, sentence } if generation == beside.generation => {
+            beside.trouble = Some(sentence);
+        }
+        BesideEvent::Frame { .. } | BesideEvent::Trouble { .. } => {}
+    }
+    Vec::new()
 }

@@ -22,6 +22,8 @@ pub fn update(model: &mut Model, message: PictureMessage) -> Vec<Job> {
         M::ZoomToGround => zoom_to_ground(model),
         M::SetTone(tone) => set_tone(model, tone),
         M::WantBeforeAfter => want_before_after(model),
+        M::StopBeforeAfter => stop_before_after(model),
+        M::StopOpening => stop_opening(model),
         M::Look(look) => {
             // The same again goes back to the frame.
             model.look = if model.look == look { Look::Frame } else { look };
@@ -186,4 +188,21 @@ pub fn want_before_after(model: &mut Model) -> Vec<Job> {
     }
     model.before_after_asked = Some(swing);
     vec![Job::BeforeAfter { swing, generation: model.generation }]
+}
+
+/// The ground before and after is waited for no longer.
+pub fn stop_before_after(model: &mut Model) -> Vec<Job> {
+    model.look = Look::Frame;
+    model.before_after_asked.take().map(Job::StopBeforeAfter).into_iter().collect()
+}
+
+/// The recording is not opened after all; whatever still comes of it is dropped.
+fn stop_opening(model: &mut Model) -> Vec<Job> {
+    let Some(open) = model.open.as_mut().filter(|open| open.is_opening()) else {
+        return Vec::new();
+    };
+    open.trouble = Some("The recording was not opened: it was stopped.".into());
+    let stopped = model.generation;
+    model.generation += 1;
+    vec![Job::StopOpening(stopped)]
 }

@@ -6,7 +6,7 @@ use crate::app::message::{Edit, Job, MarkMessage};
 use crate::app::model::{
     MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
 };
-use crate::domain::{FrameIndex, ImagePoint, Mark};
+use crate::domain::{FrameIndex, GroundAnswer, ImagePoint, Mark};
 
 /// Applies a message about marks.
 pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
@@ -20,6 +20,7 @@ pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
         MarkMessage::RemoveMark => remove(model),
         MarkMessage::EndEdge => end_edge(model),
         MarkMessage::StrikeHere => strike_here(model),
+        MarkMessage::SayGround(answer) => say_ground(model, answer),
     }
 }
 
@@ -275,8 +276,27 @@ fn put_swing_mark(model: &mut Model, name: MarkName, mark: Option<Mark>) -> Vec<
     if let Some(kind) = name.kind() {
         swing.marks.put(kind, name.part(), mark);
     }
+    // Where a mark was seen to begin or end there is one.
+    let of_ground = matches!(name, MarkName::DivotStart | MarkName::DivotEnd);
+    if of_ground && mark.is_some() && swing.marks.has_no_mark() {
+        swing.marks.ground = None;
+    }
     let swing = swing.id;
     edit(model, Edit::Mark { swing, name, mark })
+}
+
+/// What the person saw in the ground; with `None` the program is believed again.
+fn say_ground(model: &mut Model, answer: Option<GroundAnswer>) -> Vec<Job> {
+    let Some(swing) = model.current_swing_mut().filter(|swing| swing.marks.ground != answer) else {
+        return Vec::new();
+    };
+    swing.marks.ground = answer;
+    let swing = swing.id;
+    if answer.is_some_and(|answer| !answer.is_mark()) {
+        let of_ground = [MarkName::DivotStart, MarkName::DivotEnd];
+        model.selected.take_if(|selected| of_ground.contains(selected));
+    }
+    edit(model, Edit::Ground { swing, answer })
 }
 
 /// The first mark in a recording without a swing begins one; its strike can be told later.

@@ -13,7 +13,7 @@ mod settings;
 mod setup;
 mod strip;
 
-use super::message::{Event, Job, Message};
+use super::message::{Event, Job, Message, SessionEvent};
 use super::model::Model;
 
 /// Applies one message and returns the work that follows from it.
@@ -21,7 +21,10 @@ pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
     match message.into() {
         Message::Event(event) => {
             // What was read or changed may be what a chapter shows.
-            let stirs = matches!(event, Event::People(_) | Event::Session { .. });
+            let stirs = matches!(
+                event,
+                Event::Session(SessionEvent::People(_) | SessionEvent::Session { .. })
+            );
             let mut jobs = events::take(model, event);
             if stirs {
                 jobs.extend(notebook::refresh(model));

@@ -1,6 +1,6 @@
 //! Pages, sheets, text fields and notices.
 
-use super::{beside, notebook, session, settings};
+use super::{beside, frames, notebook, session, settings};
 use crate::app::message::{Field, Job, ScreenMessage};
 use crate::app::model::{GUIDE_PAGES, Look, Model, Page, Sheet, Tool};
 
@@ -51,7 +51,7 @@ fn escape(model: &mut Model) -> Vec<Job> {
     } else if model.tool != Tool::Look {
         model.tool = Tool::Look;
     } else if model.look != Look::Frame {
-        model.look = Look::Frame;
+        return frames::stop_before_after(model);
     } else if model.selected.take().is_some() {
     } else {
         model.page = Page::Measure;

@@ -1,13 +1,15 @@
 //! Two swings side by side, or one over the other, stepping together.
 
 use eframe::egui::{
-    self, Align, Color32, Frame, Layout, Margin, Painter, Rect, RichText, Sense, TextStyle, Ui,
-    accesskit::Role, pos2, vec2,
+    self, Align, Align2, Color32, Frame, Layout, Margin, Painter, Rect, RichText, Sense, TextStyle,
+    Ui, accesskit::Role, pos2, vec2,
 };
 
 use super::canvas::move_about;
 use super::placement::Placement;
+use super::waiting::waiting_over;
 use super::{View, strong, turf_ruler};
+use crate::app::keys::{self, Act};
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
 use crate::app::model::{Page, Swing};
 use crate::app::words;
@@ -74,7 +76,7 @@ fn controls_ui(view: &mut View, ui: &mut Ui) {
         ui.add_space(10.0);
         over_ui(view, ui);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            if ui.button("Back to the picture").on_hover_text("Esc").clicked() {
+            if ui.button("Back to the picture").on_hover_text(keys::shown(Act::StepOut)).clicked() {
                 view.send(ScreenMessage::Show(Page::Measure));
             }
         });
@@ -82,16 +84,19 @@ fn controls_ui(view: &mut View, ui: &mut Ui) {
 }
 
 fn step_buttons(view: &mut View, ui: &mut Ui) {
-    for (sign, name, by) in [("‹", "Previous frame of both", -1), ("›", "Next frame of both", 1)]
-    {
+    for (sign, name, act, by) in [
+        ("‹", "Previous frame of both", Act::BackFrame, -1),
+        ("›", "Next frame of both", Act::NextFrame, 1),
+    ] {
         let button = egui::Button::new(RichText::new(sign).text_style(strong()));
         let response = ui.add(button);
         response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
-        if response.on_hover_text(format!("{name} (, and .)")).clicked() {
+        if response.on_hover_text(keys::hint(name, act)).clicked() {
             view.send(PictureMessage::StepFrame(by));
         }
     }
-    if ui.button("Strike").on_hover_text("Both at the strike (S)").clicked() {
+    let hint = keys::hint("Both at the strike", Act::Strike);
+    if ui.button("Strike").on_hover_text(hint).clicked() {
         view.send(BesideMessage::AtTheStrike);
         view.send(PictureMessage::ShowStrike);
     }
@@ -208,6 +213,10 @@ fn pictures_ui(view: &mut View, ui: &mut Ui) {
         show(view, ui, &picture, placement, fade);
     }
     captions(view, ui, left, right);
+    if view.model.beside.is_opening() {
+        let place = (Align2::CENTER_TOP, right.center_top() + vec2(0.0, 16.0));
+        waiting_over(view, ui, place, "Opening the recording…", BesideMessage::Stop);
+    }
 }
 
 /// Until it is zoomed, a picture is shown as large as its half of the page takes it: a wide
@@ -275,10 +284,13 @@ fn club_words(swing: &Swing) -> String {
 
 /// "Swing 3, 7-iron: 12 mm behind ± 7".
 fn swing_words(swing: &Swing, number: usize, unit: LengthUnit) -> String {
-    let start = swing.result.as_ref().and_then(|result| result.divot_start_offset.as_ref());
-    let start = start.map_or("no divot start".into(), |m| {
-        words::offset_with_doubt(m.value, state(m).interval, unit)
-    });
+    let result = swing.result.as_deref();
+    let start = match result.and_then(|result| result.divot_start_offset.as_ref()) {
+        Some(m) => words::offset_with_doubt(m.value, state(m).interval, unit),
+        None => result
+            .map_or("not measured yet", |r| words::without_start(r, swing.marks.ground))
+            .into(),
+    };
     format!("Swing {number}{}: {start}", club_words(swing))
 }
 
@@ -291,7 +303,7 @@ fn captions(view: &View, ui: &Ui, left: Rect, right: Rect) {
     let beside = &view.model.beside;
     let other = match (&beside.trouble, beside.other(), beside.number()) {
         (Some(trouble), _, _) => Some(trouble.clone()),
-        (None, Some(_), _) if beside.shown.is_none() => Some("Opening the recording…".into()),
+        (None, Some(_), _) if beside.is_opening() => None,
         (None, Some(swing), Some(number)) => Some(swing_words(swing, number, unit)),
         _ => None,
     };

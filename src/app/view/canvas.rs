@@ -1,14 +1,15 @@
 //! The picture with its marks, the ruler on the ground and the loupe.
 
 use eframe::egui::{
-    self, Align2, Color32, CursorIcon, EventFilter, Key, Painter, PointerButton, Pos2, Rect,
-    Response, Sense, Stroke, TextStyle, Ui, Vec2, accesskit::Role, pos2, vec2,
+    self, Align2, Color32, CursorIcon, EventFilter, Painter, PointerButton, Pos2, Rect, Response,
+    Sense, Stroke, TextStyle, Ui, Vec2, accesskit::Role, pos2, vec2,
 };
 
 use super::placement::Placement;
 use super::shapes::{MarkLook, double_edge, draw_mark};
-use super::{View, arc, ground_ruler, loupe, tools, turf_ruler};
-use crate::app::message::{FileMessage, MarkMessage, PictureMessage};
+use super::{View, arc, ground_ruler, loupe, tools, turf_ruler, waiting};
+use crate::app::keys;
+use crate::app::message::{FileMessage, MarkMessage, PictureMessage, SwingMessage};
 use crate::app::model::{Look, MarkName, Sheet, ShownMark, Tool, reference_points};
 use crate::app::theme::Colours;
 use crate::domain::ReferenceKind;
@@ -44,7 +45,7 @@ pub fn canvas_ui(view: &mut View, ui: &mut Ui) {
         }
         loupe::loupe_ui(view, ui, &response, placement);
     }
-    caption(view, &painter, rect, held);
+    caption(view, ui, &painter, rect, held);
     tools::tools_ui(view, ui, rect);
 }
 
@@ -92,11 +93,17 @@ fn nothing_to_show(view: &mut View, ui: &mut Ui, rect: Rect) {
         ui.add_space(rect.height() * 0.3);
         if let Some(trouble) = view.model.open.as_ref().and_then(|o| o.trouble.clone()) {
             ui.label(trouble);
+            ui.add_space(8.0);
+            let again = view.model.open.as_ref().map(|open| open.id);
+            if ui.button("Try again").clicked() {
+                let swing = view.model.current.map(SwingMessage::ShowSwing);
+                let again = swing.or(again.map(SwingMessage::ShowRecording));
+                again.into_iter().for_each(|message| view.send(message));
+            }
         } else if view.model.current_swing().is_some_and(|swing| swing.recording.is_none()) {
             on_the_ruler_ui(view, ui, rect);
         } else if view.model.open.is_some() {
-            ui.spinner();
-            ui.label("Opening the recording…");
+            opening_ui(view, ui);
         } else {
             ui.label(egui::RichText::new("Drop a recording here").text_style(super::strong()));
             ui.add_space(4.0);
@@ -106,6 +113,14 @@ fn nothing_to_show(view: &mut View, ui: &mut Ui, rect: Rect) {
                 view.send(FileMessage::AskForFiles);
             }
         }
+    });
+}
+
+/// A recording on its way into the picture.
+fn opening_ui(view: &mut View, ui: &mut Ui) {
+    // As wide as the row, so that it stands in the middle.
+    ui.allocate_ui(vec2(300.0, 0.0), |ui| {
+        waiting::waiting_ui(view, ui, "Opening the recording…", PictureMessage::StopOpening);
     });
 }
 
@@ -123,7 +138,8 @@ fn what_is_held(view: &mut View, ui: &Ui) -> Held {
     if ui.ctx().text_edit_focused() {
         return Held::Nothing;
     }
-    let (blink, difference, now) = ui.input(|i| (i.key_down(Key::B), i.key_down(Key::D), i.time));
+    let ((blink, _), (changes, _)) = (keys::BLINK, keys::CHANGES);
+    let (blink, difference, now) = ui.input(|i| (i.key_down(blink), i.key_down(changes), i.time));
     let blink = blink || view.model.look == Look::Blink;
     let difference = difference || view.model.look == Look::Changes;
     if !(blink || difference) {
@@ -164,12 +180,17 @@ fn show_picture(view: &mut View, ui: &Ui, painter: &Painter, placement: Placemen
     held
 }
 
-fn caption(view: &View, painter: &Painter, rect: Rect, held: Held) {
+fn caption(view: &mut View, ui: &Ui, painter: &Painter, rect: Rect, held: Held) {
     let text = match held {
         Held::Before => "Before".to_owned(),
         Held::After => "After".to_owned(),
         Held::Difference => "What has changed".to_owned(),
-        Held::Waiting => "Steadying before and after on each other…".to_owned(),
+        Held::Waiting => {
+            let place = (Align2::CENTER_TOP, rect.center_top() + vec2(0.0, 16.0));
+            let doing = "Steadying before and after on each other…";
+            waiting::waiting_over(view, ui, place, doing, PictureMessage::StopBeforeAfter);
+            return;
+        }
         Held::Nothing => match prompt(view) {
             Some(prompt) => prompt,
             None => return,
@@ -193,7 +214,10 @@ pub fn prompt(view: &View) -> Option<String> {
         Tool::Place(MarkName::Tee) => "Click where the tee goes into the ground".into(),
         Tool::Place(MarkName::BallLine) => "Click the ball line, where the ball would lie".into(),
         Tool::Place(MarkName::ReachLine) => "Click a point of the reach line".into(),
-        Tool::Place(name) => format!("Click the {}", name.words().to_lowercase()),
+        Tool::Place(name) => {
+            let title = name.title(view.model.current_mark_word());
+            format!("Click the {}", title.to_lowercase())
+        }
         Tool::Reference(draft) => draft.what.prompt(draft.points.len()),
         Tool::ClubHead => {
             "Click the middle of the club head's leading edge; the next frame follows (Esc ends it)"
@@ -286,7 +310,8 @@ fn mark_handle(
     let grip = Rect::from_center_size(at, Vec2::splat(2.0 * REACH));
     let response = ui.interact(grip, crate::app::focus::mark_id(name), Sense::click_and_drag());
     keep_arrows(ui, &response);
-    let text = describe_mark(name, placed) + carried_words(view, name).as_str();
+    let title = name.title(view.model.current_mark_word());
+    let text = describe_mark(name, title, placed) + carried_words(view, name).as_str();
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
     if response.clicked() || response.gained_focus() {
         view.send(MarkMessage::Select(Some(name)));
@@ -313,7 +338,7 @@ fn mark_handle(
 }
 
 /// A mark in words.
-pub fn describe_mark(name: MarkName, placed: &ShownMark) -> String {
+fn describe_mark(name: MarkName, title: &str, placed: &ShownMark) -> String {
     let whose = match placed.sure {
         Some(sure) => format!("proposed, {:.0} % sure", sure * 100.0),
         None => "placed by hand".into(),
@@ -323,7 +348,7 @@ pub fn describe_mark(name: MarkName, placed: &ShownMark) -> String {
         MarkName::ClubHead(frame) => format!(" of frame {}", frame.0 + 1),
         _ => String::new(),
     };
-    format!("{}{which} in the picture, {whose}, at {:.1}, {:.1}", name.words(), p.x, p.y)
+    format!("{title}{which} in the picture, {whose}, at {:.1}, {:.1}", p.x, p.y)
 }
 
 /// Whether a mark was made for this swing or is carried to it, in words.

@@ -16,6 +16,7 @@ mod timeline;
 mod tools;
 mod top;
 mod turf_ruler;
+mod waiting;
 
 use eframe::egui::{self, Frame, Id, Margin, Pos2, Ui};
 
@@ -82,7 +83,6 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     top::dropping_ui(view, &ctx);
 }
 
-/// Keeps the panel's width once the person has drawn it to another.
 /// A field for a length that is kept in mm and shown in the chosen unit.
 fn length_field(mm: &mut f64, unit: LengthUnit) -> egui::DragValue<'_> {
     let (factor, decimals) = match unit {
@@ -101,6 +101,7 @@ fn length_field(mm: &mut f64, unit: LengthUnit) -> egui::DragValue<'_> {
     .max_decimals(decimals)
 }
 
+/// Keeps the panel's width once the person has drawn it to another.
 fn remember_panel(view: &mut View, ui: &Ui, width: f32, known: f32) {
     let id = Id::unique("panel drawn");
     let down = ui.input(|input| input.pointer.any_down());

@@ -7,13 +7,15 @@ use eframe::egui::{
 
 use super::shapes::{MarkLook, draw_mark};
 use super::{View, big, strong, turf_ruler};
+use crate::app::keys::{self, Act};
 use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
 use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
 use crate::app::words;
 use crate::domain::{
-    Club, FrameIndex, GroundMark, Measured, Quantity, SwingKind, SwingResult, Warning,
+    Club, FrameIndex, GroundAnswer, MarkWord, Measured, Quantity, Reviewable, SwingKind,
+    SwingResult, Warning,
 };
-use crate::workflow::{clearance_words, state, warning_words, words_for_attack};
+use crate::workflow::{clearance_words, reference_title, state, warning_words, words_for_attack};
 
 /// Clubs offered; others can be typed on the command line.
 const CLUBS: [&str; 16] = [
@@ -94,7 +96,8 @@ fn next_ui(view: &mut View, ui: &mut Ui) {
     }
     let doubtful = view.model.current_swing().map(Swing::doubtful).unwrap_or_default();
     if !doubtful.is_empty() {
-        let list: Vec<&str> = doubtful.iter().map(|what| words::reviewable(*what)).collect();
+        let mark = view.model.current_mark_word();
+        let list: Vec<&str> = doubtful.iter().map(|what| what.words_of(mark)).collect();
         let text = RichText::new(format!("Doubtful here: {}", list.join(", "))).small();
         ui.add(egui::Label::new(text.color(view.colours().quiet)).wrap());
     }
@@ -111,7 +114,8 @@ fn accept_button(view: &mut View, ui: &mut Ui, any_open: bool) {
                 .fill(colours.accent);
     }
     let response = ui.add_enabled(any_open, button);
-    if response.on_hover_text("Accept and go to the next doubtful swing (Enter)").clicked() {
+    let hint = keys::hint("Accept and go to the next doubtful swing", Act::Accept);
+    if response.on_hover_text(hint).clicked() {
         view.send(SwingMessage::Accept);
     }
 }
@@ -185,10 +189,12 @@ fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
                 }
             }
         });
-        menu.response.on_hover_text("A ball was struck, or it was a practice swing");
+        let hint = "A ball was struck, or it was a practice swing";
+        menu.response.on_hover_text(keys::hint(hint, Act::Kind));
     });
     if swing.left_out {
-        ui.weak("Left out: not counted (L counts it again)");
+        let key = keys::shown(Act::LeaveOut);
+        ui.weak(format!("Left out: not counted ({key} counts it again)"));
     }
 }
 
@@ -200,7 +206,7 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     let unit = view.model.settings.unit;
     match &result.divot_start_offset {
         Some(start) => headline_ui(view, ui, start, &result),
-        None => no_number_ui(view, ui, &result),
+        None => no_number_ui(view, ui, &result, swing.marks.ground),
     }
     ui.add_space(4.0);
     if let Some(end) = &result.divot_end_offset {
@@ -248,7 +254,8 @@ fn reach_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
         return;
     };
     let words = words::beside(start.value - reach, view.model.settings.unit);
-    ui.label(RichText::new(format!("Divot start {words} the reach line")).small());
+    let start = view.model.current_mark_word().start_title();
+    ui.label(RichText::new(format!("{start} {words} the reach line")).small());
 }
 
 /// The one number that matters, in words.
@@ -256,8 +263,9 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     let unit = view.model.settings.unit;
     let interval = state(start).interval;
     let whole = words::offset_with_doubt(start.value, interval, unit);
+    let name = view.model.current_mark_word().start();
     ui.horizontal(|ui| {
-        ui.weak("Divot start");
+        ui.weak(words::capital(name));
         if let Some(order) = result.contact_order {
             ui.weak("·");
             ui.label(RichText::new(words::contact_order(order)).text_style(strong()));
@@ -267,7 +275,7 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     let font = big().resolve(ui.style());
     let (rect, response) = button_room(ui, "headline", font.size * 1.25);
     response.widget_info(|| {
-        egui::WidgetInfo::labeled(Role::Button, true, format!("Budget of divot start, {whole}"))
+        egui::WidgetInfo::labeled(Role::Button, true, format!("Budget of {name}, {whole}"))
     });
     let painter = ui.painter_at(rect.expand(6.0));
     if response.hovered() || response.has_focus() {
@@ -279,24 +287,15 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     let body = TextStyle::Body.resolve(ui.style());
     let at = pos2(end + 10.0, rect.center().y + body.size * 0.32);
     painter.text(at, left, words::plus_minus(interval, unit), body, colours.quiet);
-    if response
-        .on_hover_text(
-            "Holds the truth 95 times in a hundred; click for where the doubt comes from",
-        )
-        .clicked()
-    {
+    let hint = "Holds the truth 95 times in a hundred; click for where the doubt comes from";
+    if response.on_hover_text(keys::hint(hint, Act::Budget)).clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart)));
     }
 }
 
-fn no_number_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
-    let text = match (result.ground_mark, result.contact_order) {
-        (_, Some(order)) => words::contact_order(order),
-        (Some(GroundMark::None), _) => "no mark in the ground",
-        (None, _) => "could not tell",
-        (Some(_), _) => "no millimetres yet",
-    };
-    ui.weak("Divot start");
+fn no_number_ui(view: &View, ui: &mut Ui, result: &SwingResult, answer: Option<GroundAnswer>) {
+    ui.weak(view.model.current_mark_word().start_title());
+    let text = words::without_start(result, answer);
     ui.label(RichText::new(text).text_style(big()).size(22.0).color(view.colours().text));
 }
 
@@ -304,7 +303,8 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let colours = *view.colours();
     let height = ui.spacing().interact_size.y * 0.8;
     let (rect, response) = button_room(ui, quantity.words(), height);
-    let label = format!("Budget of {}, {text}", quantity.words());
+    let called = quantity.words_of(view.model.current_mark_word());
+    let label = format!("Budget of {called}, {text}");
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &label));
     let painter = ui.painter_at(rect.expand(2.0));
     if response.hovered() || response.has_focus() {
@@ -313,11 +313,12 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let font = TextStyle::Body.resolve(ui.style());
     let y = rect.center().y;
     let left = egui::Align2::LEFT_CENTER;
-    let name = words::capital(quantity.words());
+    let name = words::capital(called);
     painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
     let at = pos2(rect.left() + font.size * 6.3, y);
     let end = painter.text(at, left, text, font, colours.text).right();
-    if response.on_hover_text("Click for where the doubt comes from").clicked() {
+    let hint = keys::hint("Click for where the doubt comes from", Act::Budget);
+    if response.on_hover_text(hint).clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(quantity)));
     }
     if aside.is_empty() {
@@ -368,41 +369,115 @@ fn marks_ui(view: &mut View, ui: &mut Ui) {
     view_differs_ui(view, ui);
     warnings_ui(view, ui, &recording_warnings(view));
     lens_row(view, ui);
-    mark_row(view, ui, MarkName::Ball, "2");
-    mark_row(view, ui, MarkName::DivotStart, "3");
-    mark_row(view, ui, MarkName::DivotEnd, "4");
-    let more = [
-        (MarkName::Tee, "E"),
-        (MarkName::LeadHeel, "5"),
-        (MarkName::TrailHeel, "6"),
-        (MarkName::TargetLine(0), "7"),
-        (MarkName::BallLine, "8"),
-        (MarkName::ReachLine, "9"),
-    ];
-    for (name, key) in more {
+    mark_row(view, ui, MarkName::Ball);
+    ground_row(view, ui);
+    let has_no_mark = view.model.current_swing().is_some_and(|s| s.marks.has_no_mark());
+    for name in [MarkName::DivotStart, MarkName::DivotEnd] {
+        if !has_no_mark || view.model.tool == tool_for(name) {
+            mark_row(view, ui, name);
+        }
+    }
+    for name in MORE {
         if view.model.mark(name).is_some() || view.model.tool == tool_for(name) {
-            mark_row(view, ui, name, key);
+            mark_row(view, ui, name);
         }
     }
     club_head_row(view, ui);
-    part_ui(ui, "more", |ui| more_ui(view, ui, &more));
+    part_ui(ui, "more", |ui| more_ui(view, ui));
+}
+
+/// What is marked more rarely.
+const MORE: [MarkName; 6] = [
+    MarkName::Tee,
+    MarkName::LeadHeel,
+    MarkName::TrailHeel,
+    MarkName::TargetLine(0),
+    MarkName::BallLine,
+    MarkName::ReachLine,
+];
+
+/// The key that places a mark.
+fn key_for(name: MarkName) -> &'static str {
+    keys::shown(match name {
+        MarkName::Ball => Act::Ball,
+        MarkName::DivotStart => Act::Start,
+        MarkName::DivotEnd => Act::End,
+        MarkName::Tee => Act::Tee,
+        MarkName::BallLine => Act::BallLine,
+        MarkName::ReachLine => Act::ReachLine,
+        MarkName::LeadHeel => Act::LeadHeel,
+        MarkName::TrailHeel => Act::TrailHeel,
+        MarkName::ClubHead(_) => Act::ClubHead,
+        MarkName::TargetLine(_) => Act::TargetLine,
+        MarkName::Reference { .. } => Act::KnownSize,
+    })
+}
+
+/// What the swing left in the ground, found or answered by hand.
+fn ground_row(view: &mut View, ui: &mut Ui) {
+    let Some(swing) = view.model.current_swing() else { return };
+    let said = swing.marks.ground;
+    let found = swing.found.as_ref().and_then(|found| found.ground_mark);
+    let asked = swing.doubtful().contains(&Reviewable::DivotStart);
+    let aside = match (said, found) {
+        (Some(said), _) => format!("{}, by hand", said.words()),
+        (None, Some(found)) => {
+            format!("{}, {:.0} % sure", found.value.words(), found.confidence * 100.0)
+        }
+        (None, None) => "what is in it?".into(),
+    };
+    let row = Row {
+        title: "Ground".into(),
+        aside,
+        key: keys::shown(Act::NoMark),
+        active: false,
+        doubtful: asked && view.model.mark(MarkName::DivotStart).is_none(),
+        placed: said.is_some(),
+    };
+    let response = row_ui(view, ui, None, &row);
+    let response = response.on_hover_text("What the swing left in the ground");
+    egui::Popup::menu(&response).show(|ui| ground_menu(view, ui, said));
+}
+
+/// The answers a person can give, and the way back to what the program found.
+fn ground_menu(view: &mut View, ui: &mut Ui, said: Option<GroundAnswer>) {
+    for answer in GroundAnswer::ALL {
+        let key = match answer {
+            GroundAnswer::None => keys::short(Act::NoMark),
+            GroundAnswer::Unseen => keys::short(Act::Unseen),
+            _ => "",
+        };
+        let button = egui::Button::selectable(said == Some(answer), words::capital(answer.words()));
+        if ui.add(button.shortcut_text(key)).clicked() {
+            view.send(MarkMessage::SayGround(Some(answer)));
+            ui.close();
+        }
+    }
+    ui.separator();
+    let found = egui::Button::selectable(said.is_none(), "As the program found it");
+    if ui.add(found).clicked() {
+        view.send(MarkMessage::SayGround(None));
+        ui.close();
+    }
 }
 
 /// The menu of what is marked more rarely.
-fn more_ui(view: &mut View, ui: &mut Ui, more: &[(MarkName, &'static str)]) {
+fn more_ui(view: &mut View, ui: &mut Ui) {
     ui.menu_button("More marks and set-up", |ui| {
-        if ui.add(egui::Button::new("Lens")).clicked() {
+        let lens = egui::Button::new("Lens").shortcut_text(keys::short(Act::Lens));
+        if ui.add(lens).clicked() {
             view.send(ScreenMessage::Open(Sheet::Lens));
             ui.close();
         }
-        for &(name, key) in more {
-            let button = egui::Button::new(name.words()).shortcut_text(key);
-            if ui.add(button).clicked() {
+        for name in MORE {
+            let title = name.title(view.model.current_mark_word());
+            if ui.add(egui::Button::new(title).shortcut_text(key_for(name))).clicked() {
                 view.send(MarkMessage::Choose(tool_for(name)));
                 ui.close();
             }
         }
-        if ui.add(egui::Button::new("Club head, frame by frame").shortcut_text("H")).clicked() {
+        let head = egui::Button::new("Club head, frame by frame");
+        if ui.add(head.shortcut_text(keys::short(Act::ClubHead))).clicked() {
             view.send(MarkMessage::Choose(Tool::ClubHead));
             ui.close();
         }
@@ -421,13 +496,13 @@ fn club_head_row(view: &mut View, ui: &mut Ui) {
     let row = Row {
         title: "Club head".into(),
         aside: if marked == 1 { "1 frame".into() } else { format!("{marked} frames") },
-        key: "H",
+        key: keys::shown(Act::ClubHead),
         active,
         doubtful: false,
         placed: true,
     };
     let name = MarkName::ClubHead(FrameIndex(0));
-    if row_ui(view, ui, name, &row).clicked() {
+    if row_ui(view, ui, Some(name), &row).clicked() {
         view.send(MarkMessage::Choose(Tool::ClubHead));
     }
 }
@@ -479,19 +554,19 @@ fn proposed_line_row(view: &mut View, ui: &mut Ui) {
     let Some(line) = view.model.proposed_line() else { return };
     let name = MarkName::TargetLine(0);
     let row = Row {
-        title: name.words().into(),
+        title: name.title(MarkWord::default()).into(),
         aside: format!("along the mat's edge? {:.0} % sure", 100.0 * line.confidence),
-        key: "7",
+        key: key_for(name),
         active: false,
         doubtful: true,
         placed: false,
     };
-    if row_ui(view, ui, name, &row).clicked() {
+    if row_ui(view, ui, Some(name), &row).clicked() {
         view.send(MarkMessage::Choose(tool_for(name)));
     }
     ui.horizontal(|ui| {
         ui.add_space(24.0);
-        if ui.button("Yes, along it").on_hover_text("Y").clicked() {
+        if ui.button("Yes, along it").on_hover_text(keys::shown(Act::Yes)).clicked() {
             view.send(SetupMessage::AcceptLine);
         }
         if ui.button("No").on_hover_text("It is something else, or lies askew").clicked() {
@@ -506,10 +581,10 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
         .setup
         .references
         .iter()
-        .map(|r| super::sheets::reference_words(r, view.model.settings.unit))
+        .map(|r| reference_title(r, view.model.settings.unit))
         .collect();
     let proposed = view.model.proposed().map(|proposed| {
-        let words = super::sheets::reference_words(&proposed.reference, view.model.settings.unit);
+        let words = reference_title(&proposed.reference, view.model.settings.unit);
         format!("{words}? {:.0} % sure", 100.0 * proposed.confidence)
     });
     let asks = names.is_empty() && proposed.is_some();
@@ -522,19 +597,19 @@ fn reference_row(view: &mut View, ui: &mut Ui) {
             (false, _, Some(from)) => format!("{}, from {from}", names.join(", ")),
             (false, _, None) => names.join(", "),
         },
-        key: "1",
+        key: keys::shown(Act::KnownSize),
         active: matches!(view.model.tool, Tool::Reference(_)),
         doubtful: names.is_empty(),
         placed: !names.is_empty(),
     };
     let name = MarkName::Reference { object: 0, point: 0 };
-    if row_ui(view, ui, name, &row).clicked() {
+    if row_ui(view, ui, Some(name), &row).clicked() {
         view.send(ScreenMessage::Open(Sheet::Reference));
     }
     if asks {
         ui.horizontal(|ui| {
             ui.add_space(24.0);
-            if ui.button("Yes, measure by it").on_hover_text("Y").clicked() {
+            if ui.button("Yes, measure by it").on_hover_text(keys::shown(Act::Yes)).clicked() {
                 view.send(SetupMessage::AcceptReference(None));
             }
             if ui.button("No").on_hover_text("It is something else").clicked() {
@@ -582,18 +657,19 @@ fn lens_row(view: &mut View, ui: &mut Ui) {
     let row = Row {
         title: "Lens".into(),
         aside,
-        key: "",
+        key: keys::shown(Act::Lens),
         active: matches!(view.model.tool, Tool::Edge(_)),
         doubtful: false,
         placed: used,
     };
     let name = MarkName::Reference { object: 0, point: 0 };
-    if row_ui(view, ui, name, &row).clicked() {
+    if row_ui(view, ui, Some(name), &row).clicked() {
         view.send(ScreenMessage::Open(Sheet::Lens));
     }
 }
 
-fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
+fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName) {
+    let title = name.title(view.model.current_mark_word());
     let placed = view.model.mark(name);
     let doubt = view.model.current_swing().map(Swing::doubtful).unwrap_or_default();
     let doubtful = name.reviewable().is_some_and(|what| doubt.contains(&what));
@@ -604,18 +680,18 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
         None => String::new(),
     };
     let row = Row {
-        title: name.words().into(),
+        title: title.into(),
         aside,
-        key,
+        key: key_for(name),
         active: view.model.tool == tool_for(name) || view.model.selected == Some(name),
         doubtful,
         placed: placed.is_some(),
     };
-    let response = row_ui(view, ui, name, &row);
+    let response = row_ui(view, ui, Some(name), &row);
     let carried = super::canvas::carried_words(view, name);
     let response = match carried.is_empty() || placed.is_none() {
         true => response,
-        false => response.on_hover_text(format!("{}{carried}", name.words())),
+        false => response.on_hover_text(format!("{title}{carried}")),
     };
     if response.clicked() {
         // A mark that exists is selected for the arrow keys; one that doesn't is placed.
@@ -626,7 +702,7 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName, key: &'static str) {
     }
 }
 
-fn row_ui(view: &View, ui: &mut Ui, name: MarkName, row: &Row) -> egui::Response {
+fn row_ui(view: &View, ui: &mut Ui, name: Option<MarkName>, row: &Row) -> egui::Response {
     let colours = *view.colours();
     let height = ui.spacing().interact_size.y * 0.94;
     let (rect, response) = button_room(ui, &row.title, height);
@@ -649,11 +725,24 @@ fn row_ui(view: &View, ui: &mut Ui, name: MarkName, row: &Row) -> egui::Response
         toward_target: 1.0,
     };
     let y = rect.center().y;
-    draw_mark(&painter, name, pos2(rect.left() + 10.0, y), &look);
+    let at = pos2(rect.left() + 10.0, y);
+    match name {
+        Some(name) => draw_mark(&painter, name, at, &look),
+        // The ground, with a dip in it.
+        None => {
+            let dip =
+                [[-7.0, -1.5], [-3.5, -1.5], [-1.5, 2.5], [1.5, 2.5], [3.5, -1.5], [7.0, -1.5]];
+            let line = dip.map(|[x, y]| at + vec2(x, y)).to_vec();
+            painter.add(egui::Shape::line(line, Stroke::new(look.width, look.ink)));
+        }
+    }
     row_text(ui, &painter, rect, row, colours.text, colours.quiet);
     if row.doubtful {
         let at = pos2(rect.left() + 10.0 + 14.0, y - 7.0);
         painter.circle_filled(at, 3.0, colours.accent);
+    }
+    if name.is_none() {
+        return response;
     }
     let hint = if row.placed { "Select; click again to place it anew" } else { "Place it" };
     let key = if row.key.is_empty() { String::new() } else { format!(" ({})", row.key) };

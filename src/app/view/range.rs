@@ -2,12 +2,14 @@
 
 use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, accesskit::Role, vec2};
 
+use super::waiting::stop_button;
 use super::{View, turf_ruler};
+use crate::app::keys::{self, Act};
 use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
 use crate::app::model::{Model, Page};
 use crate::app::theme::strong_family;
 use crate::app::words;
-use crate::domain::{LengthUnit, SwingResult};
+use crate::domain::{GroundAnswer, LengthUnit, SwingResult};
 use crate::report::content::CAUTIONS;
 use crate::workflow::state;
 
@@ -31,10 +33,14 @@ pub fn range_ui(view: &mut View, ui: &mut Ui) {
         ui.horizontal(|ui| {
             ui.label(RichText::new(swing_words(view)).size(unit).color(colours.quiet));
             ui.with_layout(Layout::right_to_left(Align::TOP), |ui| {
-                if ui.button("Back").on_hover_text("Esc").clicked() {
+                if ui.button("Back").on_hover_text(keys::shown(Act::StepOut)).clicked() {
                     view.send(ScreenMessage::Show(Page::Measure));
                 }
                 watch_ui(view, ui);
+                if let Some(item) = view.model.queue.front().cloned() {
+                    let stop = FileMessage::CancelImport(item.path);
+                    stop_button(view, ui, "reading the recording", stop);
+                }
             });
         });
         last_swing_ui(view, ui, unit);
@@ -56,7 +62,7 @@ fn watch_ui(view: &mut View, ui: &mut Ui) {
         Some(folder) => format!("New recordings in {} are read at once", folder.display()),
         None => "New recordings in a folder are read as soon as they are complete".into(),
     };
-    if ui.button(text).on_hover_text(hint).clicked() {
+    if ui.button(text).on_hover_text(keys::hint(&hint, Act::Watch)).clicked() {
         view.send(FileMessage::Watch(watched.is_none()));
     }
 }
@@ -69,7 +75,8 @@ fn swing_words(view: &View) -> String {
             let club = swing.club.as_ref().map_or(String::new(), |c| format!(", {}", c.0));
             let left_out = if swing.left_out { ", left out" } else { "" };
             let what = swing.result.as_ref().and_then(|r| r.divot_start_offset.as_ref());
-            let what = what.map_or("", |_| ": divot start");
+            let what = what.map_or("", |_| view.model.mark_word(swing).start());
+            let what = if what.is_empty() { String::new() } else { format!(": {what}") };
             format!("Swing {}{club}{left_out}{what}", view.model.swings.len())
         }
         (None, None) => "Waiting for the first swing".into(),
@@ -77,23 +84,25 @@ fn swing_words(view: &View) -> String {
 }
 
 /// The last swing's offset and its ±, or what is known without one.
-fn last_words(result: &SwingResult, unit: LengthUnit) -> (String, String) {
+fn last_words(
+    result: &SwingResult,
+    answer: Option<GroundAnswer>,
+    unit: LengthUnit,
+) -> (String, String) {
     match &result.divot_start_offset {
         Some(start) => {
             let interval = state(start).interval;
             (words::offset(start.value, unit), words::plus_minus(interval, unit))
         }
-        None => match result.contact_order {
-            Some(order) => (words::contact_order(order).to_owned(), String::new()),
-            None => ("could not tell".to_owned(), String::new()),
-        },
+        None => (words::without_start(result, answer).to_owned(), String::new()),
     }
 }
 
 fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     let colours = *view.colours();
-    let Some(result) = view.model.swings.last().and_then(|s| s.result.as_ref()) else { return };
-    let (text, aside) = last_words(result, view.model.settings.unit);
+    let last = view.model.swings.last();
+    let Some((swing, result)) = last.and_then(|s| Some((s, s.result.as_ref()?))) else { return };
+    let (text, aside) = last_words(result, swing.marks.ground, view.model.settings.unit);
     let giant = egui::FontId::new(unit * GIANT, strong_family());
     let order = result.contact_order.filter(|_| result.divot_start_offset.is_some());
     let order = order.map_or("", words::contact_order);
@@ -164,7 +173,8 @@ fn foot_ui(view: &mut View, ui: &mut Ui, unit: f32) {
 /// One large key for a golfer with a club in hand.
 fn leave_out_ui(view: &mut View, ui: &mut Ui, unit: f32) {
     let Some(left_out) = view.model.swings.last().map(|swing| swing.left_out) else { return };
-    let text = if left_out { "Count it again (L)" } else { "Leave it out (L)" };
+    let text = if left_out { "Count it again" } else { "Leave it out" };
+    let text = keys::hint(text, Act::LeaveOut);
     let button = egui::Button::new(RichText::new(text).size(unit * 0.95));
     let hint = "The last swing is not counted; the same again counts it";
     if ui.add(button.min_size(vec2(0.0, unit * 1.9))).on_hover_text(hint).clicked() {

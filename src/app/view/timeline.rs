@@ -6,6 +6,7 @@ use eframe::egui::{
 };
 
 use super::View;
+use crate::app::keys::{self, Act};
 use crate::app::message::{PictureMessage, StripMessage};
 use crate::app::model::OpenRecording;
 use crate::app::strip::SPEEDS;
@@ -28,15 +29,8 @@ pub fn timeline_ui(view: &mut View, ui: &mut Ui) {
             ui.vertical(|ui| {
                 ui.horizontal(|ui| {
                     ui.spacing_mut().item_spacing.x = 3.0;
-                    step_button(
-                        view,
-                        ui,
-                        "‹",
-                        "Previous frame",
-                        "Comma (,); Shift: ten frames",
-                        -1,
-                    );
-                    step_button(view, ui, "›", "Next frame", "Full stop (.); Shift: ten frames", 1);
+                    step_button(view, ui, "‹", "Previous frame", Act::BackFrame, -1);
+                    step_button(view, ui, "›", "Next frame", Act::NextFrame, 1);
                     play_button(view, ui);
                     speed_choice(view, ui);
                 });
@@ -54,11 +48,11 @@ pub fn timeline_ui(view: &mut View, ui: &mut Ui) {
     }
 }
 
-fn step_button(view: &mut View, ui: &mut Ui, sign: &str, name: &str, keys: &str, by: i64) {
+fn step_button(view: &mut View, ui: &mut Ui, sign: &str, name: &str, act: Act, by: i64) {
     let button = egui::Button::new(egui::RichText::new(sign).text_style(super::strong()));
     let response = ui.add_sized([26.0, 30.0], button);
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
-    if response.on_hover_text(format!("{name}: {keys}")).clicked() {
+    if response.on_hover_text(keys::hint(name, act)).clicked() {
         view.send(PictureMessage::StepFrame(by));
     }
 }
@@ -79,7 +73,7 @@ fn play_button(view: &mut View, ui: &mut Ui) {
         let corners = corners.map(|by| at + by).to_vec();
         ui.painter().add(Shape::convex_polygon(corners, ink, Stroke::NONE));
     }
-    if response.on_hover_text(format!("{name}: Space bar")).clicked() {
+    if response.on_hover_text(keys::hint(name, Act::Play)).clicked() {
         view.send(StripMessage::Play(!running));
     }
 }
@@ -111,7 +105,8 @@ fn speed_choice(view: &mut View, ui: &mut Ui) {
         }
     });
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, "Speed of playing"));
-    response.on_hover_text("Speed of playing: [ slower, ] faster");
+    let [slower, faster] = [Act::Slower, Act::Faster].map(keys::shown);
+    response.on_hover_text(format!("Speed of playing ({slower} slower, {faster} faster)"));
 }
 
 /// Between times and places on the strip.

@@ -3,6 +3,7 @@
 use eframe::egui::{self, Align, Frame, Layout, Margin, Rect, Ui, UiBuilder, pos2, vec2};
 
 use super::View;
+use crate::app::keys::{self, Act};
 use crate::app::message::{Message, PictureMessage, ScreenMessage};
 use crate::app::model::{Look, Page};
 
@@ -29,27 +30,35 @@ fn buttons_ui(view: &mut View, ui: &mut Ui) {
         (
             Look::Blink,
             "Blink",
-            "The ground before and after by turns, steadied on each other (or hold B)",
+            "The ground before and after by turns, steadied on each other",
+            keys::BLINK.1,
         ),
-        (Look::Changes, "Changes", "What has changed on the ground (or hold D)"),
+        (Look::Changes, "Changes", "What has changed on the ground", keys::CHANGES.1),
     ];
-    for (one, name, hint) in toggles {
+    for (one, name, hint, held) in toggles {
+        let hint = format!("{hint} ({})", held.keys);
         if ui.selectable_label(look == one, name).on_hover_text(hint).clicked() {
             view.send(PictureMessage::Look(one));
         }
     }
-    let steps: [(&str, &str, Message); 3] = [
-        ("Close up", "Close to the ball and its marks (G)", PictureMessage::ZoomToGround.into()),
-        ("Whole", "The whole picture (F)", PictureMessage::Fit.into()),
+    let steps: [(&str, &str, Act, Message); 3] = [
+        (
+            "Close up",
+            "Close to the ball and its marks",
+            Act::CloseUp,
+            PictureMessage::ZoomToGround.into(),
+        ),
+        ("Whole", "The whole picture", Act::Whole, PictureMessage::Fit.into()),
         (
             "Side by side",
-            "Two swings beside each other (F9)",
+            "Two swings beside each other",
+            Act::Beside,
             ScreenMessage::Show(Page::Beside).into(),
         ),
     ];
-    for (name, hint, message) in steps {
+    for (name, hint, act, message) in steps {
         let button = egui::Button::new(name).frame_when_inactive(false);
-        if ui.add(button).on_hover_text(hint).clicked() {
+        if ui.add(button).on_hover_text(keys::hint(hint, act)).clicked() {
             view.send(message);
         }
     }

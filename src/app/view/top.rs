@@ -3,7 +3,8 @@
 use eframe::egui::{self, Align, Align2, Frame, Id, Layout, Margin, RichText, Stroke, Ui, vec2};
 
 use super::{View, strong};
-use crate::app::message::{FileMessage, ScreenMessage, SettingsMessage, SwingMessage};
+use crate::app::keys::{self, Act};
+use crate::app::message::{FileMessage, Message, ScreenMessage, SettingsMessage, SwingMessage};
 use crate::app::model::{Page, Sheet};
 use crate::app::notebook::{Chapter, NotebookMessage};
 
@@ -13,19 +14,10 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             help_ui(view, ui);
-            if ui.button("Look").on_hover_text("Theme, text size, units, brightness").clicked() {
-                view.send(ScreenMessage::Open(Sheet::Settings));
-            }
-            if ui.button("Range").on_hover_text("Big type for the range (F11)").clicked() {
-                view.send(ScreenMessage::Show(Page::Range));
-            }
-            if ui.button("Send home").on_hover_text("A page, a picture, a clip, a table").clicked()
-            {
-                view.send(NotebookMessage::Open(Chapter::Send));
-            }
-            let hint = "Consistency, comparison, clubs, drills, people and plans (F8)";
-            if ui.button("Notebook").on_hover_text(hint).clicked() {
-                view.send(NotebookMessage::Open(view.model.notebook.last));
+            for (name, hint, act, message) in places(view) {
+                if ui.button(name).on_hover_text(keys::hint(hint, act)).clicked() {
+                    view.send(message);
+                }
             }
             ui.add_space(8.0);
             history_ui(view, ui);
@@ -37,6 +29,31 @@ pub fn top_ui(view: &mut View, ui: &mut Ui) {
     });
 }
 
+/// Where one can go from the bar, the rightmost first.
+fn places(view: &View) -> [(&'static str, &'static str, Act, Message); 4] {
+    [
+        (
+            "Look",
+            "Theme, text size, units, brightness",
+            Act::Look,
+            ScreenMessage::Open(Sheet::Settings).into(),
+        ),
+        ("Range", "Big type for the range", Act::Range, ScreenMessage::Show(Page::Range).into()),
+        (
+            "Send home",
+            "A page, a picture, a clip, a table",
+            Act::SendHome,
+            NotebookMessage::Open(Chapter::Send).into(),
+        ),
+        (
+            "Notebook",
+            "Consistency, comparison, clubs, drills, people and plans",
+            Act::Notebook,
+            NotebookMessage::Open(view.model.notebook.last).into(),
+        ),
+    ]
+}
+
 fn who_ui(view: &mut View, ui: &mut Ui) {
     let people = &view.model.people;
     let golfer = people.golfers.iter().find(|(id, _)| Some(*id) == people.golfer);
@@ -45,11 +62,12 @@ fn who_ui(view: &mut View, ui: &mut Ui) {
     let session = session.map(|(_, title)| title.clone());
     let text = RichText::new(golfer).text_style(strong());
     let button = ui.add(egui::Button::new(text).frame_when_inactive(false));
-    let mut clicked = button.on_hover_text("Golfers and sessions (C)").clicked();
+    let hint = keys::hint("Golfers and sessions", Act::People);
+    let mut clicked = button.on_hover_text(&hint).clicked();
     if let Some(session) = session {
         let text = RichText::new(session).color(view.colours().quiet);
         let button = ui.add(egui::Button::new(text).frame_when_inactive(false).truncate());
-        clicked |= button.on_hover_text("Golfers and sessions (C)").clicked();
+        clicked |= button.on_hover_text(&hint).clicked();
     }
     if clicked {
         view.send(ScreenMessage::Open(Sheet::Chooser));
@@ -70,11 +88,8 @@ fn open_ui(view: &mut View, ui: &mut Ui) {
         });
         menu.response.on_hover_text("Recordings opened lately");
     }
-    if ui
-        .button("Open…")
-        .on_hover_text("Open recordings (Ctrl O), or drop them on the window")
-        .clicked()
-    {
+    let hint = keys::hint("Open recordings, or drop them on the window", Act::Open);
+    if ui.button("Open…").on_hover_text(hint).clicked() {
         view.send(FileMessage::AskForFiles);
     }
 }
@@ -86,13 +101,13 @@ fn history_ui(view: &mut View, ui: &mut Ui) {
         None => none.to_owned(),
     };
     let redo = ui.add_enabled(history.redo.is_some(), egui::Button::new("Redo"));
-    let hint = format!("Do again: {} (Ctrl Shift Z)", say(&history.redo, "nothing"));
-    if redo.on_hover_text(hint).clicked() {
+    let hint = format!("Do again: {}", say(&history.redo, "nothing"));
+    if redo.on_hover_text(keys::hint(&hint, Act::Redo)).clicked() {
         view.send(SwingMessage::Redo);
     }
     let undo = ui.add_enabled(history.undo.is_some(), egui::Button::new("Undo"));
-    let hint = format!("Take back: {} (Ctrl Z)", say(&history.undo, "nothing"));
-    if undo.on_hover_text(hint).clicked() {
+    let hint = format!("Take back: {}", say(&history.undo, "nothing"));
+    if undo.on_hover_text(keys::hint(&hint, Act::Undo)).clicked() {
         view.send(SwingMessage::Undo);
     }
 }
@@ -100,12 +115,21 @@ fn history_ui(view: &mut View, ui: &mut Ui) {
 fn help_ui(view: &mut View, ui: &mut Ui) {
     let sample_hidden = view.model.settings.sample_hidden;
     ui.menu_button("Help", |ui| {
-        if ui.add(egui::Button::new("Keys").shortcut_text("?")).clicked() {
+        if ui.add(egui::Button::new("Keys").shortcut_text(keys::short(Act::Keys))).clicked() {
             view.send(ScreenMessage::Open(Sheet::Keys));
             ui.close();
         }
-        if ui.button("Guided first measurement").clicked() {
+        let guide = egui::Button::new("Guided first measurement");
+        if ui.add(guide.shortcut_text(keys::short(Act::Guide))).clicked() {
             view.send(ScreenMessage::Open(Sheet::Guide(0)));
+            ui.close();
+        }
+        let watching = view.model.watched.is_some();
+        let text = if watching { "Stop watching the folder" } else { "Watch a folder…" };
+        let watch = egui::Button::new(text).shortcut_text(keys::short(Act::Watch));
+        let hint = "New recordings in it are read as soon as they are complete";
+        if ui.add(watch).on_hover_text(hint).clicked() {
+            view.send(FileMessage::Watch(!watching));
             ui.close();
         }
         let text = if sample_hidden {

@@ -12,7 +12,7 @@ use crate::app::message::SwingMessage;
 use crate::app::model::{Model, Swing};
 use crate::app::theme::{Colours, strong_family};
 use crate::app::words;
-use crate::domain::{LengthUnit, Measured, SwingKind};
+use crate::domain::{LengthUnit, MarkWord, Measured, SwingKind};
 use crate::report::drawing::{Anchor, Drawing, Ink, Outline, Shape as Drawn, Tone};
 use crate::report::ruler::{self, Bar, Place, Style};
 use crate::stats::moments;
@@ -25,6 +25,9 @@ struct Row {
     bar: Bar,
     aim: Option<[f64; 2]>,
     open: bool,
+    mark: MarkWord,
+    /// What is said where the mark's start has no number.
+    otherwise: &'static str,
 }
 
 /// A swing as the ruler draws it.
@@ -55,6 +58,11 @@ fn rows(model: &Model, last: usize) -> Vec<Row> {
             bar: bar_of(s, i + 1, Some(s.id) == model.current),
             aim: s.aim,
             open: !s.is_settled(),
+            mark: model.mark_word(s),
+            otherwise: s
+                .result
+                .as_ref()
+                .map_or("not measured yet", |result| words::without_start(result, s.marks.ground)),
         })
         .collect()
 }
@@ -63,9 +71,10 @@ fn bar_words(row: &Row, unit: LengthUnit) -> String {
     let start = match row.bar.start {
         Some(Place { value, interval_95: [low, high] }) => {
             let interval = crate::domain::Interval { low, high };
-            format!("divot start {}", words::offset_with_doubt(value, interval, unit))
+            let start = row.mark.start();
+            format!("{start} {}", words::offset_with_doubt(value, interval, unit))
         }
-        None => "no divot start".into(),
+        None => row.otherwise.into(),
     };
     let open = if row.open { ", still to be looked at" } else { "" };
     format!("Swing {}: {start}{open}", row.bar.label)
@@ -242,14 +251,21 @@ fn colour(ink: Ink, colours: &Colours) -> Color32 {
 pub fn summary_words(model: &Model) -> Vec<(String, String)> {
     let unit = model.settings.unit;
     let counted = || model.swings.iter().filter(|s| !s.left_out).filter_map(|s| s.result.as_ref());
+    let mark = session_mark_word(model);
     let starts: Vec<f64> =
         counted().filter_map(|r| r.divot_start_offset.as_ref()).map(|m| m.value).collect();
     let lows: Vec<f64> =
         counted().filter_map(|r| r.low_point.as_ref()).map(|(m, _)| m.value).collect();
-    [("Divot start", starts), ("Low point", lows)]
+    [(mark.start_title().to_owned(), starts), ("Low point".to_owned(), lows)]
         .into_iter()
-        .map(|(name, values)| (name.to_owned(), mean_words(&values, unit)))
+        .map(|(name, values)| (name, mean_words(&values, unit)))
         .collect()
+}
+
+/// What the session's marks are called: a divot where they are of several kinds.
+fn session_mark_word(model: &Model) -> MarkWord {
+    let counted = model.swings.iter().filter(|swing| !swing.left_out);
+    MarkWord::of_all(counted.map(|swing| model.mark_word(swing)))
 }
 
 fn mean_words(values: &[f64], unit: LengthUnit) -> String {
@@ -276,14 +292,15 @@ mod tests {
             left_out: false,
             practice: false,
         };
-        Row { id: SwingId(1), bar, aim: None, open: false }
+        let mark = MarkWord::Scuff;
+        Row { id: SwingId(1), bar, aim: None, open: false, mark, otherwise: "no ground contact" }
     }
 
     #[test]
     fn a_bar_says_where_it_starts() {
         let words = |start| bar_words(&row(start), LengthUnit::Mm);
-        assert_eq!(words(Some(-18.2)), "Swing 3: divot start 18 mm behind ± 4");
-        assert_eq!(words(None), "Swing 3: no divot start");
+        assert_eq!(words(Some(-18.2)), "Swing 3: scuff start 18 mm behind ± 4");
+        assert_eq!(words(None), "Swing 3: no ground contact");
     }
 
     #[test]

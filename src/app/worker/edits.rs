@@ -2,7 +2,9 @@
 
 use crate::app::message::Edit;
 use crate::app::model::MarkName;
-use crate::domain::{FrameIndex, Mark, PlacedBy, PlacedMark, Seconds, SwingKind, Timeline};
+use crate::domain::{
+    FrameIndex, Mark, MarkWord, PlacedBy, PlacedMark, Seconds, SwingKind, Timeline,
+};
 use crate::store::{
     CameraProfileId, Library, NewSwing, Of, RecordingId, Scope, SessionId, StoreError, SwingId,
 };
@@ -30,6 +32,10 @@ pub fn apply(
         Edit::Confirm { swing, accepted } => {
             let words = named("review", library, session, swing)?;
             library.edit(scope, &words, |edit| edit.set_confirmed(swing, &accepted))?;
+        }
+        Edit::Ground { swing, answer } => {
+            let words = named("mark in the ground", library, session, swing)?;
+            library.edit(scope, &words, |edit| edit.set_ground(swing, answer))?;
         }
         Edit::LeaveOut { swing, left_out } => {
             let words = named("leaving out", library, session, swing)?;
@@ -100,7 +106,10 @@ fn set_mark(
     let Some(recording) = row.recording else {
         return Err(StoreError::Missing { what: "recording of this swing" });
     };
-    let words = named(&name.words().to_lowercase(), library, row.session, swing)?;
+    let surface = library.shared_setup(recording)?.surface;
+    let seen = row.result.as_ref().and_then(|result| result.ground_mark);
+    let title = name.title(MarkWord::of(seen, surface)).to_lowercase();
+    let words = named(&title, library, row.session, swing)?;
     library.edit(scope, &words, |edit| match mark {
         Some(mark) => {
             let placed = PlacedMark::by_person(kind, mark).numbered(name.part());

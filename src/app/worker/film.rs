@@ -6,7 +6,7 @@ use std::sync::mpsc::Receiver;
 
 use super::jobs::FilmJob;
 use super::report::{Report, guarded, next_job};
-use crate::app::message::Event;
+use crate::app::message::{Event, PictureEvent};
 use crate::domain::FrameIndex;
 use crate::video::{CancelToken, Sketcher, SketcherSource};
 
@@ -74,6 +74,6 @@ fn make_next(open: &mut Open, report: &Report) {
     // A picture that can't be read leaves a gap in the strip; it is told when looked at.
     if let Ok(picture) = open.sketcher.small(frame, open.within, HEIGHT) {
         let (generation, picture) = (open.generation, Arc::new(picture));
-        report.send(Event::Film { generation, frame, picture });
+        report.send(PictureEvent::Film { generation, frame, picture });
     }
 }

@@ -32,6 +32,8 @@ pub enum PictureJob {
         after: FrameIndex,
         /// To tell late answers.
         generation: u64,
+        /// Set when it is waited for no longer.
+        cancel: CancelToken,
     },
     /// Read one frame.
     Frame {

@@ -9,7 +9,7 @@ use std::time::Duration;
 use super::jobs::{KeeperJob, PictureJob};
 use super::report::{Report, guarded};
 use super::writing::Writing;
-use crate::app::message::Event;
+use crate::app::message::{Event, PictureEvent};
 use crate::app::options::Options;
 use crate::store::{Library, identify_file};
 use crate::video::{Envelope, Recording, VideoError};
@@ -73,7 +73,7 @@ fn work(
     match heard {
         Ok(true) => {
             envelope.close();
-            report.send(Event::Sound { generation, envelope: Arc::new(envelope) });
+            report.send(PictureEvent::Sound { generation, envelope: Arc::new(envelope) });
         }
         Err(VideoError::Cancelled) => return Err(VideoError::Cancelled.into()),
         // A sound that cannot be read leaves the strip without one.
@@ -87,7 +87,7 @@ fn work(
     }
     let differs = view_differs(&mut library, job.recording, &mut recording, &job.cancel)?;
     if let Some(sentence) = differs {
-        report.send(Event::ViewDiffers { generation, sentence });
+        report.send(PictureEvent::ViewDiffers { generation, sentence });
     }
     let place = library.kept_frames_place(&identify_file(&job.path)?);
     drop(library);

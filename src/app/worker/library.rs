@@ -6,10 +6,10 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
 
-use super::edits;
 use super::jobs::{PictureJob, ReadJob, ToReader};
 use super::report::{Report, guarded, sentence};
-use crate::app::message::{Edit, Event, Job};
+use super::{Halts, edits, number_of};
+use crate::app::message::{BesideEvent, Edit, Event, Job, PictureEvent, SessionEvent};
 use crate::app::model::{Ground, History, People, Settings, Standing, Swing, WindowSize};
 use crate::app::options::Options;
 use crate::domain::{Session, SwingMarks};
@@ -17,7 +17,6 @@ use crate::stats::AimWindow;
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
 };
-use crate::video::CancelToken;
 use crate::workflow::{
     Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, carried_from,
     change_plan, chosen_threshold, erase, evaluate_kept, file_name, lens_choice, start_windows,
@@ -44,11 +43,12 @@ pub fn kept_window(options: &Options) -> Option<WindowSize> {
 pub fn run(
     options: &Options,
     jobs: &Receiver<Job>,
+    halts: &Halts,
     pictures: &Sender<PictureJob>,
     reader: &ToReader,
     report: &Report,
 ) {
-    let Some(mut shelf) = Shelf::open(options, pictures, report) else {
+    let Some(mut shelf) = Shelf::open(options, halts, pictures, report) else {
         // Without a library nothing can be saved; what is asked is refused with its sentence.
         while jobs.recv().is_ok_and(|job| job != Job::Leave) {}
         return;
@@ -61,7 +61,7 @@ pub fn run(
         match jobs.recv_timeout(LOOK) {
             Ok(Job::Leave) | Err(RecvTimeoutError::Disconnected) => {
                 // Nothing more is kept of what is open.
-                shelf.opening.cancel();
+                halts.opening.stop_all();
                 return;
             }
             Ok(job) => shelf.guard(Waiting::on(&job), |shelf| shelf.answer(job, reader)),
@@ -101,7 +101,7 @@ struct Shelf<'a> {
     golfer: Option<GolferId>,
     session: Option<SessionId>,
     open: Option<RecordingId>,
-    opening: CancelToken,
+    halts: &'a Halts,
     /// The number of the last edit that was asked for.
     edit: u64,
     evaluations: HashMap<RecordingId, Evaluation>,
@@ -110,6 +110,7 @@ struct Shelf<'a> {
 impl<'a> Shelf<'a> {
     fn open(
         options: &Options,
+        halts: &'a Halts,
         pictures: &'a Sender<PictureJob>,
         report: &'a Report,
     ) -> Option<Self> {
@@ -127,7 +128,7 @@ impl<'a> Shelf<'a> {
                 golfer: None,
                 session: None,
                 open: None,
-                opening: CancelToken::new(),
+                halts,
                 edit: 0,
                 evaluations: HashMap::new(),
             }),
@@ -179,11 +180,11 @@ impl<'a> Shelf<'a> {
         match waiting {
             Waiting::Edit => self.report.send(Event::JobFailed(sentence)),
             Waiting::Opening(generation) => {
-                self.report.send(Event::NotOpened { generation, sentence });
+                self.report.send(PictureEvent::NotOpened { generation, sentence });
             }
             Waiting::BeforeAfter(swing) => {
                 self.report.send(Event::Notice(sentence));
-                self.report.send(Event::NoBeforeAfter(swing));
+                self.report.send(PictureEvent::NoBeforeAfter(swing));
             }
             Waiting::Nobody => self.report.send(Event::Notice(sentence)),
         }
@@ -208,7 +209,7 @@ impl<'a> Shelf<'a> {
                 let added = edits::apply(&mut self.library, self.session, edit)?;
                 let done = self.reload();
                 if let Some(swing) = added {
-                    self.report.send(Event::Look(swing));
+                    self.report.send(SessionEvent::Look(swing));
                 }
                 done
             }
@@ -231,6 +232,10 @@ impl<'a> Shelf<'a> {
             | Job::Send { .. }
             | Job::Bundle { .. }
             | Job::StopSending
+            | Job::StopAsking
+            | Job::StopOpening(_)
+            | Job::StopBeforeAfter(_)
+            | Job::StopBeside(_)
             | Job::Watch
             | Job::Speak(_)
             | Job::Leave
@@ -281,7 +286,7 @@ impl<'a> Shelf<'a> {
             None => {
                 self.session = None;
                 let people = self.people(Some(golfer), None)?;
-                self.report.send(Event::People(people));
+                self.report.send(SessionEvent::People(people));
                 self.report_history()
             }
         }
@@ -306,7 +311,7 @@ impl<'a> Shelf<'a> {
             self.library.save(|edit| edit.set_setting(LAST_SESSION, &session.0.to_string()))?;
         }
         let people = self.people(Some(row.golfer), Some(session))?;
-        self.report.send(Event::People(people));
+        self.report.send(SessionEvent::People(people));
         self.reload()
     }
 
@@ -333,7 +338,7 @@ impl<'a> Shelf<'a> {
         let history = self.history()?;
         let recordings = recordings.into_iter().map(|row| (row.id, row.path)).collect();
         let edit = self.edit;
-        self.report.send(Event::Session { session, swings, recordings, history, edit });
+        self.report.send(SessionEvent::Session { session, swings, recordings, history, edit });
         if let Some(open) = self.open {
             self.report_setup(open)?;
         }
@@ -385,7 +390,7 @@ impl<'a> Shelf<'a> {
         }
         let edit = self.edit;
         let standing = Box::new(Standing { carried_from, grounds, lenses, warnings, words });
-        self.report.send(Event::Setup { recording, setup, standing, edit });
+        self.report.send(PictureEvent::Setup { recording, setup, standing, edit });
         Ok(())
     }
 
@@ -395,14 +400,12 @@ impl<'a> Shelf<'a> {
         generation: u64,
     ) -> Result<(), StoreError> {
         let row = self.library.recording(recording)?;
-        self.opening.cancel();
-        self.opening = CancelToken::new();
+        let cancel = self.halts.opening.begin(generation);
         // Before its picture can be seen, so that nothing is marked on top of an empty set-up; its
         // ground follows once it is worked out.
         let setup = Box::new(self.library.shared_setup(recording)?);
         let (standing, edit) = (Box::default(), self.edit);
-        self.report.send(Event::Setup { recording, setup, standing, edit });
-        let cancel = self.opening.clone();
+        self.report.send(PictureEvent::Setup { recording, setup, standing, edit });
         let rows = self.library.swings(Of::Recording(recording))?;
         let strikes = rows.iter().filter_map(|row| row.strike_time).collect();
         let open = PictureJob::Open { row, strikes, generation, cancel };
@@ -415,14 +418,16 @@ impl<'a> Shelf<'a> {
         let row = self.library.swing(swing)?;
         match row.found.and_then(|found| found.compared) {
             Some((before, after)) => {
+                let cancel = self.halts.comparing.begin(number_of(swing));
                 let _ = self.pictures.send(PictureJob::BeforeAfter {
                     swing,
                     before,
                     after,
                     generation,
+                    cancel,
                 });
             }
-            None => self.report.send(Event::NoBeforeAfter(swing)),
+            None => self.report.send(PictureEvent::NoBeforeAfter(swing)),
         }
         Ok(())
     }
@@ -431,7 +436,7 @@ impl<'a> Shelf<'a> {
         let swings = self.swings(session)?;
         let rows = self.library.recordings(session)?;
         let files = rows.into_iter().map(|row| (row.id, row.path)).collect();
-        self.report.send(Event::BesideSwings { session, swings, files });
+        self.report.send(BesideEvent::Swings { session, swings, files });
         Ok(())
     }
 
@@ -479,7 +484,7 @@ impl<'a> Shelf<'a> {
             _ => {
                 (self.session, self.open) = (None, None);
                 let people = self.people(None, None)?;
-                self.report.send(Event::People(people));
+                self.report.send(SessionEvent::People(people));
                 self.report_history()?;
                 self.load_last()
             }
@@ -508,7 +513,7 @@ impl<'a> Shelf<'a> {
     /// Tells it where no session does.
     fn report_history(&self) -> Result<(), StoreError> {
         let (history, edit) = (self.history()?, self.edit);
-        self.report.send(Event::History { history, edit });
+        self.report.send(SessionEvent::History { history, edit });
         Ok(())
     }
 
@@ -524,7 +529,7 @@ impl<'a> Shelf<'a> {
             Some(session) => self.load_session(session),
             None => {
                 let people = self.people(self.golfer, None)?;
-                self.report.send(Event::People(people));
+                self.report.send(SessionEvent::People(people));
                 self.report_history()
             }
         }
@@ -533,14 +538,14 @@ impl<'a> Shelf<'a> {
     /// Removes a golfer for good and turns to another.
     fn erase(&mut self, golfer: GolferId, files: bool) -> Result<(), StoreError> {
         // Nothing of it is kept any more while it goes.
-        self.opening.cancel();
+        self.halts.opening.stop_all();
         let done = erase(&mut self.library, golfer, files)?;
         self.golfer = self.golfer.filter(|kept| *kept != golfer);
         self.report.send(Event::Notice(done.words(files)));
         self.session = None;
         self.open = None;
         let people = self.people(None, None)?;
-        self.report.send(Event::People(people));
+        self.report.send(SessionEvent::People(people));
         self.load_last()
     }
 
@@ -578,6 +583,7 @@ fn swing_from(
         }
     }
     marks.strike_time = row.strike_time;
+    marks.ground = row.ground;
     Ok(Swing {
         id: row.id,
         recording: row.recording,

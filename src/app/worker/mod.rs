@@ -8,6 +8,7 @@
 
 mod edits;
 mod film;
+mod halt;
 mod jobs;
 mod keeper;
 mod library;
@@ -28,12 +29,13 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-use super::message::{Event, Job, SecondJob};
+use super::message::{Event, FileEvent, Job, SecondJob};
 use super::notebook::Ask;
 use super::options::Options;
-use crate::store::SessionId;
+use crate::store::{SessionId, SwingId};
 use crate::video::CancelToken;
 use crate::workflow::{ENDINGS, Running};
+use halt::Halt;
 use jobs::{FilmJob, PictureJob, ReadJob, ToReader};
 use keeper::Busy;
 use pictures::Pictures;
@@ -63,7 +65,10 @@ pub struct Worker {
     frame: CancelToken,
     /// Stops the small pictures asked for last.
     small: CancelToken,
-    notebook: Sender<Ask>,
+    notebook: Sender<(Ask, CancelToken)>,
+    /// Stops what a chapter was asked for last.
+    asking: CancelToken,
+    halts: Halts,
     sending: CancelToken,
     options: Options,
     reading: HashMap<PathBuf, CancelToken>,
@@ -71,6 +76,17 @@ pub struct Worker {
     events: Receiver<Event>,
     report: Report,
     running: Option<Running>,
+}
+
+/// Stops what is opened or brought together.
+#[derive(Clone, Debug, Default)]
+struct Halts {
+    /// The recording in the picture, by its request.
+    opening: Halt,
+    /// Before and after, by the swing.
+    comparing: Halt,
+    /// The recording beside, by its request.
+    beside: Halt,
 }
 
 impl Worker {
@@ -85,14 +101,22 @@ impl Worker {
         }
         let (second, second_jobs) = channel();
         let place = options.clone();
-        spawn("second", &report, move |report| second::run(&place, &second_jobs, report));
+        let halts = Halts::default();
+        let halt = halts.beside.clone();
+        spawn("second", &report, move |report| second::run(&place, &second_jobs, &halt, report));
         let (notebook, asks) = channel();
         let place = options.clone();
         spawn("notebook", &report, move |report| notebook::run(&place, &asks, report));
         let closing = CancelToken::new();
         let writing = Writing::default();
         let (pictures, film) = start_pictures(options, &writing, &report);
-        let ends = Ends { options, pictures: &pictures, writing: &writing, closing: &closing };
+        let ends = Ends {
+            options,
+            halts: &halts,
+            pictures: &pictures,
+            writing: &writing,
+            closing: &closing,
+        };
         let (library, reader, keeping) = start_library(&ends, &report);
         Self {
             library,
@@ -106,6 +130,8 @@ impl Worker {
             frame: CancelToken::new(),
             small: CancelToken::new(),
             notebook,
+            asking: CancelToken::new(),
+            halts,
             sending: CancelToken::new(),
             options: options.clone(),
             reading: HashMap::new(),
@@ -139,7 +165,7 @@ impl Worker {
             }
             Job::Watch => ask_for_folder(&self.report, renewed(&mut self.watching)),
             Job::Ask(ask) => {
-                let _ = self.notebook.send(ask);
+                let _ = self.notebook.send((ask, self.asking.clone()));
             }
             Job::Send { order, path } => {
                 self.sending = CancelToken::new();
@@ -150,12 +176,17 @@ impl Worker {
                 send::start_bundle(&self.options, path, take, self.hand_out(), &self.report);
             }
             Job::StopSending => self.sending.cancel(),
+            Job::StopAsking => _ = renewed(&mut self.asking),
+            Job::StopOpening(generation) => self.halts.opening.stop(generation),
+            Job::StopBeforeAfter(swing) => self.halts.comparing.stop(number_of(swing)),
+            Job::StopBeside(generation) => self.halts.beside.stop(generation),
             Job::Speak(text) => speak(text, &self.report),
             Job::StopWatching => self.watching.cancel(),
             job => {
                 if matches!(job, Job::OpenRecording { .. }) {
                     self.frame.cancel();
                     self.small.cancel();
+                    self.halts.comparing.stop_all();
                 }
                 let _ = self.library.send(job);
             }
@@ -186,8 +217,11 @@ impl Worker {
     }
 
     fn note_read(&self, event: &Event) {
-        if let (Some(running), Event::Imported { path, .. } | Event::NotImported { path, .. }) =
-            (&self.running, event)
+        let Event::File(event) = event else { return };
+        if let (
+            Some(running),
+            FileEvent::Imported { path, .. } | FileEvent::NotImported { path, .. },
+        ) = (&self.running, event)
         {
             running.has_read(path);
         }
@@ -201,6 +235,9 @@ impl Drop for Worker {
         self.small.cancel();
         self.watching.cancel();
         self.sending.cancel();
+        self.asking.cancel();
+        let Halts { opening, comparing, beside } = &self.halts;
+        [opening, comparing, beside].into_iter().for_each(Halt::stop_all);
         self.closing.cancel();
         self.writing.close();
         // What was done last must be kept before the program ends, and nothing half written be
@@ -212,6 +249,11 @@ impl Drop for Worker {
             std::thread::sleep(Duration::from_millis(1));
         }
     }
+}
+
+/// A swing's number among what can be stopped.
+fn number_of(swing: SwingId) -> u64 {
+    swing.0.unsigned_abs()
 }
 
 /// Stops what `token` stops, and gives a new one in its place.
@@ -246,6 +288,7 @@ fn start_pictures(
 /// What the library's threads need of the others.
 struct Ends<'a> {
     options: &'a Options,
+    halts: &'a Halts,
     pictures: &'a Sender<PictureJob>,
     writing: &'a Writing,
     closing: &'a CancelToken,
@@ -260,8 +303,9 @@ fn start_library(
     let (reader, read_jobs) = channel();
     let to_reader = ToReader { jobs: reader.clone(), closing: ends.closing.clone() };
     let (to_pictures, place) = (ends.pictures.clone(), ends.options.clone());
+    let halts = ends.halts.clone();
     let keeping = spawn("library", report, move |report| {
-        library::run(&place, &library_jobs, &to_pictures, &to_reader, report);
+        library::run(&place, &library_jobs, &halts, &to_pictures, &to_reader, report);
     });
     let (to_library, place) = (library.clone(), ends.options.clone());
     let writing = ends.writing.clone();
@@ -312,7 +356,7 @@ fn ask_for_files(report: &Report) {
             .add_filter("All files", &["*"])
             .pick_files();
         if let Some(paths) = chosen {
-            report.send(Event::Chosen(paths));
+            report.send(FileEvent::Chosen(paths));
         }
     });
 }

@@ -11,39 +11,60 @@ use crate::app::message::Event;
 use crate::app::notebook::{Answer, Ask};
 use crate::app::options::Options;
 use crate::store::{Library, Of, Result};
+use crate::video::CancelToken;
 use crate::workflow::{
     list_swings, outline, plan_erasure, running_block, session_content, study_block, study_clubs,
     study_comparison, study_drills, study_season, tape_study,
 };
 
-/// Answers until the window is gone.
-pub fn run(options: &Options, asks: &Receiver<Ask>, report: &Report) {
+/// Answers until the window is gone; what was stopped is not answered.
+pub fn run(options: &Options, asks: &Receiver<(Ask, CancelToken)>, report: &Report) {
     let mut library = None;
-    let mut waiting: VecDeque<Ask> = VecDeque::new();
+    let mut waiting: VecDeque<(Ask, CancelToken)> = VecDeque::new();
     loop {
         if waiting.is_empty() {
             let Ok(ask) = asks.recv() else { return };
             waiting.push_back(ask);
         }
         while let Ok(newer) = asks.try_recv() {
-            waiting.retain(|older| discriminant(older) != discriminant(&newer));
+            waiting.retain(|(older, _)| discriminant(older) != discriminant(&newer.0));
             waiting.push_back(newer);
         }
-        let Some(ask) = waiting.pop_front() else { continue };
+        let Some((ask, stop)) = waiting.pop_front() else { continue };
+        if stop.is_cancelled() {
+            continue;
+        }
         if library.is_none() {
             library = options.place().and_then(|path| Library::open(path).ok());
         }
-        // Without a library the other thread has told so already.
-        let Some(at_hand) = &library else { continue };
-        let done = guarded(|| match answer(at_hand, ask) {
-            Ok(answer) => report.send(Event::Answer(answer)),
-            Err(error) => report.send(Event::Notice(sentence(&error))),
-        });
+        let done = guarded(|| tell(library.as_mut(), ask, &stop, report));
         if let Err(sentence) = done {
             library = None;
             report.send(Event::Notice(sentence));
+            report.send(Event::Answer(Answer::NotRead));
         }
     }
+}
+
+/// Answers, unless it is stopped.
+fn tell(library: Option<&mut Library>, ask: Ask, stop: &CancelToken, report: &Report) {
+    // Without a library the other thread has told so already.
+    let Some(library) = library else { return report.send(Event::Answer(Answer::NotRead)) };
+    match answer_until(library, ask, stop) {
+        Ok(answer) => report.send(Event::Answer(answer)),
+        Err(_) if stop.is_cancelled() => {}
+        Err(error) => {
+            report.send(Event::Notice(sentence(&error)));
+            report.send(Event::Answer(Answer::NotRead));
+        }
+    }
+}
+
+/// An answer, unless it is stopped while the library is read.
+fn answer_until(library: &mut Library, ask: Ask, stop: &CancelToken) -> Result<Answer> {
+    let stopped = stop.clone();
+    library.read_until(move || stopped.is_cancelled())?;
+    answer(library, ask)
 }
 
 fn answer(library: &Library, ask: Ask) -> Result<Answer> {
@@ -69,4 +90,32 @@ fn answer(library: &Library, ask: Ask) -> Result<Answer> {
         Ask::Tape(golfer) => Answer::Tape(golfer, Arc::new(tape_study(library, golfer)?)),
         Ask::Erasure(golfer) => Answer::Erasure(golfer, Arc::new(plan_erasure(library, golfer)?)),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Golfer, Session};
+    use crate::store::Scope;
+
+    #[test]
+    fn what_is_stopped_reads_no_further_and_the_next_is_read() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut library = Library::open(folder.path().join("a.scuffline")).expect("a library");
+        let golfer = library
+            .edit(Scope::Library, "golfer", |edit| {
+                let golfer = edit.add_golfer(&Golfer::default())?;
+                for day in 1..=28 {
+                    edit.add_session(golfer, &Session::on(jiff::civil::date(2026, 2, day)))?;
+                }
+                Ok(golfer)
+            })
+            .expect("a season");
+        let stop = CancelToken::new();
+        stop.cancel();
+        let stopped = answer_until(&mut library, Ask::Outline(golfer), &stop);
+        assert!(stopped.is_err(), "{stopped:?}");
+        let read = answer_until(&mut library, Ask::Outline(golfer), &CancelToken::new());
+        assert!(matches!(read, Ok(Answer::Outline(_))), "{read:?}");
+    }
 }

@@ -6,7 +6,7 @@ use std::sync::mpsc::{Receiver, Sender};
 use super::jobs::{FilmJob, KeeperJob, PictureJob};
 use super::keeper::Busy;
 use super::report::{Report, guarded, next_job, sentence};
-use crate::app::message::Event;
+use crate::app::message::{Event, PictureEvent};
 use crate::app::model::BeforeAfter;
 use crate::app::options::Options;
 use crate::domain::{FrameIndex, PictureError, Pictures as _, Seconds};
@@ -114,13 +114,15 @@ impl Waiting {
 
     fn tell(self, sentence: String, report: &Report) {
         match self {
-            Self::Opening(generation) => report.send(Event::NotOpened { generation, sentence }),
+            Self::Opening(generation) => {
+                report.send(PictureEvent::NotOpened { generation, sentence })
+            }
             Self::Frame(generation, frame) => {
-                report.send(Event::NoFrame { generation, frame, sentence });
+                report.send(PictureEvent::NoFrame { generation, frame, sentence });
             }
             Self::BeforeAfter(swing) => {
                 report.send(Event::Notice(sentence));
-                report.send(Event::NoBeforeAfter(swing));
+                report.send(PictureEvent::NoBeforeAfter(swing));
             }
             Self::Nobody => report.send(Event::Notice(sentence)),
         }
@@ -172,8 +174,10 @@ fn answer(
                 read_frame(opened, frame, &cancel, report);
             }
         }
-        PictureJob::BeforeAfter { swing, before, after, generation } => {
+        PictureJob::BeforeAfter { swing, before, after, generation, cancel } => {
             if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
+                // Frames asked for meanwhile wait; another recording does not.
+                opened.recording.set_cancel(cancel);
                 compare(opened, swing, before, after, report);
             }
         }
@@ -255,7 +259,7 @@ fn open(of: Of, ends: &Pictures, library: &mut Option<Library>, report: &Report)
             });
             let timeline = Arc::new(recording.timeline().clone());
             let (size, warnings) = (recording.size(), recording.warnings());
-            report.send(Event::Opened {
+            report.send(PictureEvent::Opened {
                 generation,
                 recording: of.row.id,
                 path,
@@ -267,7 +271,7 @@ fn open(of: Of, ends: &Pictures, library: &mut Option<Library>, report: &Report)
         }
         Err(VideoError::Cancelled) => None,
         Err(error) => {
-            report.send(Event::NotOpened { generation, sentence: sentence(&error) });
+            report.send(PictureEvent::NotOpened { generation, sentence: sentence(&error) });
             None
         }
     }
@@ -283,7 +287,7 @@ fn read_frame(opened: &mut Opened, frame: FrameIndex, cancel: &CancelToken, repo
     }
     match opened.recording.colour(frame) {
         Ok(picture) => {
-            report.send(Event::Frame { generation, frame, picture });
+            report.send(PictureEvent::Frame { generation, frame, picture });
             // Whoever asks for the next frame already does not wait for this.
             if !cancel.is_cancelled() {
                 tell_motion(opened, report);
@@ -291,7 +295,7 @@ fn read_frame(opened: &mut Opened, frame: FrameIndex, cancel: &CancelToken, repo
         }
         Err(PictureError::Cancelled) => {}
         Err(error) => {
-            report.send(Event::NoFrame { generation, frame, sentence: sentence(&error) });
+            report.send(PictureEvent::NoFrame { generation, frame, sentence: sentence(&error) });
         }
     }
     if matches!(opened.idle, Idle::Nothing) {
@@ -310,7 +314,7 @@ fn show_meanwhile(
 ) {
     let generation = opened.generation;
     if let Some(picture) = opened.recording.kept(frame) {
-        report.send(Event::Frame { generation, frame, picture });
+        report.send(PictureEvent::Frame { generation, frame, picture });
         return;
     }
     if step <= STEP {
@@ -323,7 +327,7 @@ fn show_meanwhile(
     sketcher.set_cancel(cancel.clone());
     // Without it the exact frame is waited for.
     if let Ok((frame, picture)) = sketcher.near(frame, usize::MAX) {
-        report.send(Event::Frame { generation, frame, picture: Arc::new(picture) });
+        report.send(PictureEvent::Frame { generation, frame, picture: Arc::new(picture) });
     }
 }
 
@@ -333,7 +337,7 @@ fn tell_motion(opened: &mut Opened, report: &Report) {
     let Some(steadying) = &mut opened.steadying else { return };
     // A frame whose motion can't be had is taken as it is; marks then name their frame.
     if let Ok(motion) = steadying.motion(&mut opened.recording, frame) {
-        report.send(Event::Moved { generation, frame, motion });
+        report.send(PictureEvent::Moved { generation, frame, motion });
     }
 }
 
@@ -345,21 +349,19 @@ fn compare(
     report: &Report,
 ) {
     let generation = opened.generation;
-    // Frames asked for meanwhile wait; another recording does not.
-    opened.recording.set_cancel(opened.cancel.clone());
     let frames = [vec![before], vec![after]];
     match laid_on_each_other(opened, &frames) {
         Ok(Some(pair)) => {
             let [before, after, difference] =
                 [pair.before, pair.after, pair.difference].map(Arc::new);
             let pictures = BeforeAfter { swing, before, after, difference };
-            report.send(Event::BeforeAfter { generation, pictures });
+            report.send(PictureEvent::BeforeAfter { generation, pictures });
         }
-        Ok(None) => report.send(Event::NoBeforeAfter(swing)),
+        Ok(None) => report.send(PictureEvent::NoBeforeAfter(swing)),
         Err(PictureError::Cancelled) => {}
         Err(error) => {
             report.send(Event::Notice(sentence(&error)));
-            report.send(Event::NoBeforeAfter(swing));
+            report.send(PictureEvent::NoBeforeAfter(swing));
         }
     }
 }

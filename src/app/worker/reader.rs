@@ -8,7 +8,7 @@ use std::time::Duration;
 use super::jobs::ReadJob;
 use super::report::{Report, guarded, sentence};
 use super::writing::Writing;
-use crate::app::message::{Event, Job};
+use crate::app::message::{FileEvent, Job};
 use crate::app::model::Finding;
 use crate::app::options::Options;
 use crate::domain::FoundSwing;
@@ -51,11 +51,11 @@ pub fn run(
         let event = match outcome {
             Ok(Ok((session, swing))) => {
                 let _ = library.send(Job::Refresh(session));
-                Event::Imported { path, session, swing }
+                FileEvent::Imported { path, session, swing }
             }
-            _ if job.cancel.is_cancelled() => Event::NotImported { path, sentence: None },
-            Ok(Err(error)) => Event::NotImported { path, sentence: Some(sentence(&error)) },
-            Err(sentence) => Event::NotImported { path, sentence: Some(sentence) },
+            _ if job.cancel.is_cancelled() => FileEvent::NotImported { path, sentence: None },
+            Ok(Err(error)) => FileEvent::NotImported { path, sentence: Some(sentence(&error)) },
+            Err(sentence) => FileEvent::NotImported { path, sentence: Some(sentence) },
         };
         report.send(event);
     }
@@ -90,7 +90,7 @@ fn read(
     };
     let mut finds = |number: usize, swing: &FoundSwing, complete: bool| {
         let (path, finding) = (job.path.clone(), Finding::of(swing, complete));
-        report.send(Event::Finding { path, number, finding });
+        report.send(FileEvent::Finding { path, number, finding });
     };
     let mut progress = Progress::new(&mut listener).telling(&mut finds);
     let setup = job.setup.as_ref();
@@ -100,5 +100,5 @@ fn read(
 }
 
 fn tell(report: &Report, path: &Path, doing: &str, done: f64) {
-    report.send(Event::Importing { path: path.to_path_buf(), doing: doing.into(), done });
+    report.send(FileEvent::Importing { path: path.to_path_buf(), doing: doing.into(), done });
 }

@@ -47,7 +47,8 @@ impl Report {
     }
 
     /// Hands an event to the window; a window that is gone needs none.
-    pub fn send(&self, event: Event) {
+    pub fn send(&self, event: impl Into<Event>) {
+        let event = event.into();
         #[cfg(test)]
         self.break_down_if_asked(&event);
         if self.events.send(event).is_ok() {

@@ -5,8 +5,9 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
+use super::halt::Halt;
 use super::report::{Report, guarded, sentence};
-use crate::app::message::{Event, SecondJob};
+use crate::app::message::{BesideEvent, Event, PictureEvent, SecondJob};
 use crate::app::options::Options;
 use crate::domain::{ColourFrame, FrameIndex, ImagePoint, PictureError, Pictures};
 use crate::store::{Library, RecordingId};
@@ -25,7 +26,7 @@ struct Held {
 }
 
 /// Answers until the window is gone.
-pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {
+pub fn run(options: &Options, jobs: &Receiver<SecondJob>, halt: &Halt, report: &Report) {
     let mut held = Held::default();
     while let Ok(first) = jobs.recv() {
         let mut waiting = vec![first];
@@ -41,11 +42,11 @@ pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {
                 }
                 SecondJob::Glance { .. } => None,
             };
-            if let Err(sentence) = guarded(|| answer(options, &mut held, job, report)) {
+            if let Err(sentence) = guarded(|| answer(options, &mut held, job, halt, report)) {
                 // What was being worked on may be half done.
                 held = Held::default();
                 report.send(match asked {
-                    Some(generation) => Event::BesideTrouble { generation, sentence },
+                    Some(generation) => BesideEvent::Trouble { generation, sentence }.into(),
                     None => Event::Notice(sentence),
                 });
             }
@@ -53,19 +54,22 @@ pub fn run(options: &Options, jobs: &Receiver<SecondJob>, report: &Report) {
     }
 }
 
-fn answer(options: &Options, held: &mut Held, job: SecondJob, report: &Report) {
+fn answer(options: &Options, held: &mut Held, job: SecondJob, halt: &Halt, report: &Report) {
     match job {
         SecondJob::Open { recording, path, generation } => {
             held.other = None; // Before the next one takes its memory.
-            match open_at_once(options, &mut held.library, recording, &path) {
+            let cancel = halt.begin(generation);
+            match open_at_once(options, &mut held.library, (recording, &path), cancel) {
                 Ok(mut file) => {
                     file.hold_half();
                     let (timeline, size) = (Arc::new(file.timeline().clone()), file.size());
-                    report.send(Event::BesideOpened { generation, timeline, size });
+                    report.send(BesideEvent::Opened { generation, timeline, size });
                     held.other = Some((generation, file));
                 }
+                // Who stopped it knows.
+                Err(error) if error.is_stopped() => {}
                 Err(error) => {
-                    report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
+                    report.send(BesideEvent::Trouble { generation, sentence: sentence(&error) });
                 }
             }
         }
@@ -75,7 +79,7 @@ fn answer(options: &Options, held: &mut Held, job: SecondJob, report: &Report) {
         },
         SecondJob::Glance { swing, recording, path, frame, about } => {
             if let Some(picture) = glance(options, held, (recording, &path), frame, about) {
-                report.send(Event::Glanced { swing, picture: Arc::new(picture) });
+                report.send(PictureEvent::Glanced { swing, picture: Arc::new(picture) });
             }
         }
     }
@@ -86,8 +90,8 @@ fn answer(options: &Options, held: &mut Held, job: SecondJob, report: &Report) {
 fn open_at_once(
     options: &Options,
     library: &mut Option<Library>,
-    recording: RecordingId,
-    path: &Path,
+    (recording, path): (RecordingId, &Path),
+    cancel: CancelToken,
 ) -> Result<Recording, KeptError> {
     if library.is_none() {
         *library = options.place().and_then(|place| Library::open(place).ok());
@@ -95,18 +99,18 @@ fn open_at_once(
     Ok(match library {
         Some(library) => {
             let row = library.recording(recording)?;
-            reopen(library, &row, CancelToken::new())?
+            reopen(library, &row, cancel)?
         }
-        None => Recording::open(path)?,
+        None => Recording::open_with(path, None, cancel)?,
     })
 }
 
 fn read(file: &mut Recording, frame: FrameIndex, generation: u64, report: &Report) {
     match file.colour(frame) {
-        Ok(picture) => report.send(Event::BesideFrame { generation, frame, picture }),
+        Ok(picture) => report.send(BesideEvent::Frame { generation, frame, picture }),
         Err(PictureError::Cancelled) => {}
         Err(error) => {
-            report.send(Event::BesideTrouble { generation, sentence: sentence(&error) });
+            report.send(BesideEvent::Trouble { generation, sentence: sentence(&error) });
         }
     }
 }
@@ -122,7 +126,8 @@ fn glance(
 ) -> Option<ColourFrame> {
     if held.glanced.as_ref().is_none_or(|(open, _)| *open != recording) {
         held.glanced = None; // Before the next one takes its memory.
-        let mut file = open_at_once(options, &mut held.library, recording, path).ok()?;
+        let of = (recording, path);
+        let mut file = open_at_once(options, &mut held.library, of, CancelToken::new()).ok()?;
         file.hold_little();
         held.glanced = Some((recording, file));
     }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::*;
-use crate::app::message::Edit;
+use crate::app::message::{BesideEvent, Edit, PictureEvent, SessionEvent};
 use crate::app::notebook::{Answer, Ask};
 use crate::domain::{Club, FrameIndex, ImagePoint};
 use crate::report::page::Paper;
@@ -46,7 +46,9 @@ impl Room {
         let worker = Worker::start(&options, || {});
         let mut room = Self { worker, options, recording, swing, session, folder };
         room.worker.send(Job::LoadSession(session));
-        room.until("the session", |event| matches!(event, Event::Session { .. }));
+        room.until("the session", |event| {
+            matches!(event, Event::Session(SessionEvent::Session { .. }))
+        });
         room
     }
 
@@ -66,7 +68,7 @@ impl Room {
 
     fn open_recording(&mut self, generation: u64) {
         self.worker.send(Job::OpenRecording { recording: self.recording, generation });
-        self.until("the recording", |e| matches!(e, Event::Opened { .. }));
+        self.until("the recording", |e| matches!(e, Event::Picture(PictureEvent::Opened { .. })));
     }
 
     fn club(&mut self, number: u64) {
@@ -97,109 +99,138 @@ fn a_library_that_breaks_down_in_an_edit_goes_on_with_the_next() {
     let mut room = Room::open();
     room.open_recording(1);
     room.club(1);
-    room.until("the first edit", |e| matches!(e, Event::Session { edit: 1, .. }));
+    room.until("the first edit", |e| {
+        matches!(e, Event::Session(SessionEvent::Session { edit: 1, .. }))
+    });
     // In the middle: the edit is kept, its session not told yet.
-    room.worker.report.break_at(|event| matches!(event, Event::Session { .. }));
+    room.worker
+        .report
+        .break_at(|event| matches!(event, Event::Session(SessionEvent::Session { .. })));
     room.club(2);
     let told = |e: &Event| matches!(e, Event::JobFailed(text) if is_told(text));
     room.until("that it broke down", told);
     // As the window does then.
     let session = room.session;
     room.worker.send(Job::LoadSession(session));
-    let event = room.until("what is kept", |e| matches!(e, Event::Session { .. }));
-    let Event::Session { swings, edit, .. } = event else { unreachable!() };
+    let event =
+        room.until("what is kept", |e| matches!(e, Event::Session(SessionEvent::Session { .. })));
+    let Event::Session(SessionEvent::Session { swings, edit, .. }) = event else { unreachable!() };
     assert_eq!((edit, swings[0].club.clone()), (2, Some(Club("iron 2".into()))));
     room.club(3);
-    let event = room.until("the next edit", |e| matches!(e, Event::Session { edit: 3, .. }));
-    let Event::Session { swings, .. } = event else { unreachable!() };
+    let event = room.until("the next edit", |e| {
+        matches!(e, Event::Session(SessionEvent::Session { edit: 3, .. }))
+    });
+    let Event::Session(SessionEvent::Session { swings, .. }) = event else { unreachable!() };
     assert_eq!(swings[0].club, Some(Club("iron 3".into())));
     // The recording in the picture is still the one that edits tell of.
     let recording = room.recording;
     room.until(
         "its set-up",
-        |e| matches!(e, Event::Setup { recording: of, edit: 3, .. } if *of == recording),
+        |e| matches!(e, Event::Picture(PictureEvent::Setup { recording: of, edit: 3, .. }) if *of == recording),
     );
     room.worker.send(Job::Undo { number: 4 });
-    room.until("undone", |e| matches!(e, Event::Session { edit: 4, .. }));
+    room.until("undone", |e| matches!(e, Event::Session(SessionEvent::Session { edit: 4, .. })));
     assert!(room.library().check().unwrap().is_sound());
 }
 
 #[test]
 fn an_opening_that_breaks_down_is_told_and_the_next_one_opens() {
     let mut room = Room::open();
-    room.worker.report.break_at(|event| matches!(event, Event::Setup { .. }));
+    room.worker
+        .report
+        .break_at(|event| matches!(event, Event::Picture(PictureEvent::Setup { .. })));
     room.worker.send(Job::OpenRecording { recording: room.recording, generation: 1 });
     room.until(
         "that it broke down",
-        |e| matches!(e, Event::NotOpened { generation: 1, sentence } if is_told(sentence)),
+        |e| matches!(e, Event::Picture(PictureEvent::NotOpened { generation: 1, sentence }) if is_told(sentence)),
     );
-    room.worker.report.break_at(|event| matches!(event, Event::Opened { .. }));
+    room.worker
+        .report
+        .break_at(|event| matches!(event, Event::Picture(PictureEvent::Opened { .. })));
     room.worker.send(Job::OpenRecording { recording: room.recording, generation: 2 });
     room.until(
         "that it broke down",
-        |e| matches!(e, Event::NotOpened { generation: 2, sentence } if is_told(sentence)),
+        |e| matches!(e, Event::Picture(PictureEvent::NotOpened { generation: 2, sentence }) if is_told(sentence)),
     );
     room.open_recording(3);
     // One that is no longer in the library is no endless opening either.
     room.worker.send(Job::OpenRecording { recording: RecordingId(99), generation: 4 });
-    room.until("that it is gone", |e| matches!(e, Event::NotOpened { generation: 4, .. }));
+    room.until("that it is gone", |e| {
+        matches!(e, Event::Picture(PictureEvent::NotOpened { generation: 4, .. }))
+    });
 }
 
 #[test]
 fn a_picture_that_breaks_down_leaves_the_recording_open() {
     let mut room = Room::open();
     room.open_recording(1);
-    room.worker.report.break_at(|event| matches!(event, Event::Frame { .. }));
+    room.worker
+        .report
+        .break_at(|event| matches!(event, Event::Picture(PictureEvent::Frame { .. })));
     let ask = |room: &mut Room, number: usize| {
         room.worker.send(Job::Frame { frame: FrameIndex(number), generation: 1 });
     };
     ask(&mut room, 20);
     room.until("that it broke down", |e| {
-        matches!(e, Event::NoFrame { frame: FrameIndex(20), sentence, .. } if is_told(sentence))
+        matches!(e, Event::Picture(PictureEvent::NoFrame { frame: FrameIndex(20), sentence, .. }) if is_told(sentence))
     });
     ask(&mut room, 20);
-    room.until("the same frame", |e| matches!(e, Event::Frame { frame: FrameIndex(20), .. }));
+    room.until("the same frame", |e| {
+        matches!(e, Event::Picture(PictureEvent::Frame { frame: FrameIndex(20), .. }))
+    });
     // In the background, too: the ground is followed again after that.
-    room.worker.report.break_at(|event| matches!(event, Event::Moved { .. }));
+    room.worker
+        .report
+        .break_at(|event| matches!(event, Event::Picture(PictureEvent::Moved { .. })));
     ask(&mut room, 21);
     room.until("that it broke down", |e| match e {
-        Event::Notice(text) | Event::NoFrame { sentence: text, .. } => is_told(text),
+        Event::Notice(text) | Event::Picture(PictureEvent::NoFrame { sentence: text, .. }) => {
+            is_told(text)
+        }
         _ => false,
     });
     ask(&mut room, 22);
-    room.until("the next frame", |e| matches!(e, Event::Frame { frame: FrameIndex(22), .. }));
+    room.until("the next frame", |e| {
+        matches!(e, Event::Picture(PictureEvent::Frame { frame: FrameIndex(22), .. }))
+    });
 }
 
 #[test]
 fn small_pictures_and_the_other_swing_outlive_a_break_down() {
     let mut room = Room::open();
     room.open_recording(1);
-    room.worker.report.break_at(|event| matches!(event, Event::Film { .. }));
+    room.worker.report.break_at(|event| matches!(event, Event::Picture(PictureEvent::Film { .. })));
     let frames = vec![FrameIndex(0), FrameIndex(30)];
     room.worker.send(Job::Film { frames, within: 0, generation: 1 });
     room.until("that it broke down", |e| matches!(e, Event::Notice(text) if is_told(text)));
-    room.until("the others", |e| matches!(e, Event::Film { frame: FrameIndex(30), .. }));
+    room.until("the others", |e| {
+        matches!(e, Event::Picture(PictureEvent::Film { frame: FrameIndex(30), .. }))
+    });
 
     let (recording, path) = (room.recording, room.folder.path().join("swing.mp4"));
     let open = |generation| SecondJob::Open { recording, path: path.clone(), generation };
     let frame = |generation| SecondJob::Frame { frame: FrameIndex(5), generation };
     room.worker.send(Job::Second(open(1)));
-    room.until("the other swing", |e| matches!(e, Event::BesideOpened { .. }));
-    room.worker.report.break_at(|event| matches!(event, Event::BesideFrame { .. }));
+    room.until("the other swing", |e| matches!(e, Event::Beside(BesideEvent::Opened { .. })));
+    room.worker.report.break_at(|event| matches!(event, Event::Beside(BesideEvent::Frame { .. })));
     room.worker.send(Job::Second(frame(1)));
     room.until(
         "that it broke down",
-        |e| matches!(e, Event::BesideTrouble { generation: 1, sentence } if is_told(sentence)),
+        |e| matches!(e, Event::Beside(BesideEvent::Trouble { generation: 1, sentence }) if is_told(sentence)),
     );
     room.worker.send(Job::Second(open(2)));
-    room.until("the other swing", |e| matches!(e, Event::BesideOpened { generation: 2, .. }));
+    room.until("the other swing", |e| {
+        matches!(e, Event::Beside(BesideEvent::Opened { generation: 2, .. }))
+    });
     room.worker.send(Job::Second(frame(2)));
-    room.until("its frame", |e| matches!(e, Event::BesideFrame { generation: 2, .. }));
+    room.until("its frame", |e| {
+        matches!(e, Event::Beside(BesideEvent::Frame { generation: 2, .. }))
+    });
     let about = (ImagePoint::new(600.0, 600.0), 200.0);
     let (swing, frame) = (room.swing, FrameIndex(3));
     let glance = SecondJob::Glance { swing, recording, path, frame, about };
     room.worker.send(Job::Second(glance));
-    room.until("a small look", |e| matches!(e, Event::Glanced { .. }));
+    room.until("a small look", |e| matches!(e, Event::Picture(PictureEvent::Glanced { .. })));
 }
 
 #[test]
@@ -214,17 +245,17 @@ fn reading_in_and_the_notebook_outlive_a_break_down() {
 
     let path = sample("iron_mat_stick.mp4");
     let import = Job::Import { path: path.clone(), session: Some(session) };
-    room.worker.report.break_at(|event| matches!(event, Event::Importing { .. }));
+    room.worker.report.break_at(|event| matches!(event, Event::File(FileEvent::Importing { .. })));
     room.worker.send(import.clone());
     room.until("that it broke down", |e| match e {
-        Event::NotImported { path: of, sentence: Some(sentence) } => {
+        Event::File(FileEvent::NotImported { path: of, sentence: Some(sentence) }) => {
             *of == path && is_told(sentence)
         }
         _ => false,
     });
     assert_eq!(room.library().recordings(session).unwrap().len(), 1, "nothing of it is kept");
     room.worker.send(import);
-    room.until("the recording", |e| matches!(e, Event::Imported { .. }));
+    room.until("the recording", |e| matches!(e, Event::File(FileEvent::Imported { .. })));
     assert_eq!(room.library().recordings(session).unwrap().len(), 2);
 }
 
@@ -243,8 +274,10 @@ fn a_window_closed_while_it_reads_a_recording_in_has_all_of_it_or_nothing() {
         let path = sample("iron_mat_stick.mp4");
         room.worker.send(Job::Import { path, session: Some(room.session) });
         room.until("it began", |e| match e {
-            Event::Importing { doing, .. } => doing.starts_with(shown) || shown == "Looking",
-            Event::Imported { .. } => true,
+            Event::File(FileEvent::Importing { doing, .. }) => {
+                doing.starts_with(shown) || shown == "Looking"
+            }
+            Event::File(FileEvent::Imported { .. }) => true,
             _ => false,
         });
         room.club(1);

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::report::Report;
-use crate::app::message::Event;
+use crate::app::message::{Event, FileEvent};
 use crate::video::CancelToken;
 use crate::workflow::{FolderWatch, folder_words};
 
@@ -15,7 +15,7 @@ const LOOK: Duration = Duration::from_secs(1);
 pub fn run(folder: &Path, stop: &CancelToken, report: &Report) {
     match FolderWatch::new(folder) {
         Ok(watch) => {
-            report.send(Event::Watching(folder.to_path_buf()));
+            report.send(FileEvent::Watching(folder.to_path_buf()));
             go_on(watch, folder, LOOK, stop, report);
         }
         Err(error) => report.send(Event::Notice(format!(
@@ -46,7 +46,7 @@ fn go_on(
         }
         let finished = looked.unwrap_or_default();
         if !finished.is_empty() {
-            report.send(Event::Chosen(finished));
+            report.send(FileEvent::Chosen(finished));
         }
     }
 }
@@ -98,7 +98,7 @@ mod tests {
             notice("is back");
             let event = heard.recv_timeout(LONG).expect("what came meanwhile");
             assert!(
-                matches!(&event, Event::Chosen(files) if *files == [here.join("new.mp4")]),
+                matches!(&event, FileEvent::Chosen(files) if *files == [here.join("new.mp4")]),
                 "{event:?}"
             );
             stop.cancel();
@@ -113,7 +113,10 @@ mod tests {
         std::thread::scope(|scope| {
             scope.spawn(|| run(folder.path(), &stop, &report));
             let event = heard.recv_timeout(LONG).expect("it is told");
-            assert!(matches!(&event, Event::Watching(path) if path == folder.path()), "{event:?}");
+            assert!(
+                matches!(&event, FileEvent::Watching(path) if path == folder.path()),
+                "{event:?}"
+            );
             stop.cancel();
         });
     }

@@ -9,8 +9,8 @@ use anyhow::{Context, bail};
 use serde::Deserialize;
 
 use crate::domain::{
-    Club, Direction, FrameIndex, ImagePoint, LensProfile, Mark, Millimetres, Pixels, Reference,
-    ReferenceKind, Seconds, Setup, Surface, SwingMarks, excerpt,
+    Club, Direction, FrameIndex, GroundAnswer, ImagePoint, LensProfile, Mark, Millimetres, Pixels,
+    Reference, ReferenceKind, Seconds, Setup, Surface, SwingMarks, excerpt,
 };
 
 #[derive(Default, Deserialize)]
@@ -61,6 +61,7 @@ struct SwingFile {
     trail_heel_px: Option<Framed<ImagePoint>>,
     #[serde(default)]
     club_head_px: Vec<HeadFile>,
+    ground: Option<GroundAnswer>,
     frame: Option<usize>,
 }
 
@@ -170,6 +171,7 @@ fn swing(file: SwingFile) -> SwingMarks {
             .into_iter()
             .map(|head| (FrameIndex(head.frame), mark(head.px, Some(head.frame))))
             .collect(),
+        ground: file.ground,
     }
 }
 
@@ -228,7 +230,7 @@ mod tests {
  "target_line_px": [[100,600],[1100,604]],
  "origin_px": [660.3, 601.7],
  "only_given": false,
- "swings": [{"strike_time_s": 1.55, "ball_px": [660.2, 592.0], "divot_start_px": {"px": [651.6, 601.7], "frame": 240}, "divot_end_px": [739.4, 599.7], "origin_px": null, "lead_heel_px": [740, 598]}]}"#;
+ "swings": [{"strike_time_s": 1.55, "ball_px": [660.2, 592.0], "divot_start_px": {"px": [651.6, 601.7], "frame": 240}, "divot_end_px": [739.4, 599.7], "origin_px": null, "lead_heel_px": [740, 598], "ground": "smear"}]}"#;
 
     #[test]
     fn every_field_is_read() {
@@ -255,6 +257,7 @@ mod tests {
         assert_eq!(swing.origin, None);
         assert_eq!(swing.heels[0].map(|m| m.point), Some(ImagePoint::new(740.0, 598.0)));
         assert_eq!(swing.heels[1], None);
+        assert_eq!(swing.ground, Some(GroundAnswer::Smear));
     }
 
     #[test]

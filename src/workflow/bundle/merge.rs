@@ -325,6 +325,9 @@ fn write_swing(
             edit.set_mark(recording, Some(id), &mark.placed())?;
         }
     }
+    if part.ground.is_some() {
+        edit.set_ground(id, part.ground)?;
+    }
     for check in &part.tape_checks {
         let (quantity, tape_mm) = (check.quantity, check.tape_mm);
         edit.add_tape_check(id, &TapeCheck { quantity, tape_mm, notes: check.notes.clone() })?;

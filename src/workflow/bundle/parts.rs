@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use super::BundleError;
 use crate::domain::{
-    BallUse, Block, Club, FoundSwing, Golfer, Lie, Mark, MarkKind, Part, Phase, Pixels, PlacedBy,
-    PlacedMark, Quantity, Reviewable, Seconds, Session, Setup, Surface, SwingKind, SwingResult,
-    Timeline,
+    BallUse, Block, Club, FoundSwing, Golfer, GroundAnswer, Lie, Mark, MarkKind, Part, Phase,
+    Pixels, PlacedBy, PlacedMark, Quantity, Reviewable, Seconds, Session, Setup, Surface,
+    SwingKind, SwingResult, Timeline,
 };
 use crate::store::{AimWindowRow, CameraProfile, GolferId, Library, Of, RecordingRow, TapeCheck};
 
@@ -98,6 +98,9 @@ pub(super) struct SwingPart {
     pub tags: Vec<String>,
     pub notes: String,
     pub confirmed: Vec<Reviewable>,
+    /// Absent in bundles from before a person could answer for the ground.
+    #[serde(default)]
+    pub ground: Option<GroundAnswer>,
     pub found: Option<FoundSwing>,
     /// Absent where it was out of date: it is then computed anew.
     pub result: Option<SwingResult>,
@@ -298,6 +301,7 @@ fn gather_swing(
         tags: swing.tags,
         notes: swing.notes,
         confirmed: swing.confirmed,
+        ground: swing.ground,
         found: swing.found,
         result: swing.result.filter(|_| swing.result_is_current),
         marks: marks.iter().map(MarkPart::from).collect(),

@@ -20,6 +20,7 @@ use crate::app::notebook::{Answer, Ask, Chapter, Notebook, NotebookMessage};
 pub fn update(model: &mut Model, message: NotebookMessage) -> Vec<Job> {
     match message {
         NotebookMessage::Open(chapter) => open(model, chapter),
+        NotebookMessage::Stop => stop(model),
         NotebookMessage::Consistency(message) => consistency::update(model, message),
         NotebookMessage::Comparison(message) => comparison::update(model, message),
         NotebookMessage::Clubs(message) => clubs::update(model, message),
@@ -38,6 +39,13 @@ pub fn open(model: &mut Model, chapter: Chapter) -> Vec<Job> {
     model.sheet = None;
     jobs.extend(refresh(model));
     jobs
+}
+
+/// Stops reading what the chapter shows; what is shown already stays.
+fn stop(model: &mut Model) -> Vec<Job> {
+    model.notebook.stopped = true;
+    model.notebook.people.erasing.take_if(|erasing| erasing.plan.is_none());
+    vec![Job::StopAsking]
 }
 
 /// A bundle dropped on the window, or chosen like a recording: looked into.
@@ -60,6 +68,7 @@ pub fn refresh(model: &mut Model) -> Vec<Job> {
         model.notebook.send.going = going;
         model.notebook.send.bundle = bundle;
     }
+    model.notebook.stopped = false;
     // What to ask for follows from the outline.
     vec![Job::Ask(Ask::Outline(golfer))]
 }
@@ -92,6 +101,7 @@ pub fn take(model: &mut Model, answer: Answer) -> Vec<Job> {
         Answer::NotSent(sentence) => send::not_sent(model, sentence),
         Answer::LookedInto(path, words) => send::looked_into(model, path, words),
         Answer::TakenIn(golfer) => send::taken_in(model, &golfer),
+        Answer::NotRead => model.notebook.stopped = true,
         Answer::Outline(_)
         | Answer::Clubs(_)
         | Answer::Season(..)

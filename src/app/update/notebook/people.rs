@@ -4,25 +4,18 @@ use std::sync::Arc;
 
 use crate::app::message::Job;
 use crate::app::model::Model;
-use crate::app::notebook::{Ask, Erasing, PeopleMessage, PlanEdit, PlanField};
+use crate::app::notebook::{
+    Ask, BlockMessage, Erasing, ErasingMessage, PeopleMessage, PickedMessage, PlanEdit, PlanField,
+};
 use crate::app::update::common::{edit_plan, notify};
 use crate::domain::{Block, Club, Golfer, Session};
 use crate::store::{BlockId, GolferId, SessionId, SwingId};
 use crate::workflow::{Erasure, Listed};
 
-/// Applies what is done in the chapter.
+/// Applies what is done in the chapter. Whatever was typed elsewhere is kept first.
 pub fn update(model: &mut Model, message: PeopleMessage) -> Vec<Job> {
     use PeopleMessage as M;
-    let mut jobs = match &message {
-        M::Typed(field, _)
-            if model.notebook.people.draft.as_ref().is_none_or(|d| d.0 == *field) =>
-        {
-            Vec::new()
-        }
-        // Whatever was typed elsewhere is kept first.
-        M::LeaveOut | M::Tag(_) => Vec::new(),
-        _ => keep(model),
-    };
+    let mut jobs = if keeps_typing(model, &message) { Vec::new() } else { keep(model) };
     jobs.extend(match message {
         M::Typed(field, text) => {
             model.notebook.people.draft = Some((field, text));
@@ -31,51 +24,85 @@ pub fn update(model: &mut Model, message: PeopleMessage) -> Vec<Job> {
         M::Keep => Vec::new(),
         M::Handed(handed) => change_golfer(model, "hand", |g| g.handed = handed),
         M::Child(child) => change_golfer(model, "child", |g| g.child = child),
-        M::AskErase => ask_erase(model),
-        M::EraseFiles(files) => {
+        M::Surface(surface) => change_session(model, "surface", |s| s.surface = surface),
+        M::Lie(lie) => change_session(model, "lie", |s| s.lie = lie),
+        M::Erasing(message) => update_erasing(model, message),
+        M::Block(message) => update_blocks(model, message),
+        M::Picked(message) => update_picked(model, message),
+    });
+    jobs
+}
+
+/// Whether what is being typed is not left by this message.
+fn keeps_typing(model: &Model, message: &PeopleMessage) -> bool {
+    use PeopleMessage as M;
+    match message {
+        M::Typed(field, _) => {
+            let draft = model.notebook.people.draft.as_ref();
+            draft.is_none_or(|(typed, _)| typed == field)
+        }
+        M::Picked(PickedMessage::LeaveOut | PickedMessage::Tag(_)) => true,
+        _ => false,
+    }
+}
+
+/// Removing a golfer for good.
+fn update_erasing(model: &mut Model, message: ErasingMessage) -> Vec<Job> {
+    use ErasingMessage as M;
+    match message {
+        M::Ask => return ask_erase(model),
+        M::Erase => return erase(model),
+        M::Files(files) => {
             if let Some(erasing) = &mut model.notebook.people.erasing {
                 erasing.files = files;
             }
-            Vec::new()
         }
-        M::Spare => {
-            model.notebook.people.erasing = None;
-            Vec::new()
-        }
-        M::Erase => erase(model),
-        M::Surface(surface) => change_session(model, "surface", |s| s.surface = surface),
-        M::Lie(lie) => change_session(model, "lie", |s| s.lie = lie),
-        M::BeginBlock => begin_block(model),
+        M::Spare => model.notebook.people.erasing = None,
+    }
+    Vec::new()
+}
+
+/// Blocks of the session.
+fn update_blocks(model: &mut Model, message: BlockMessage) -> Vec<Job> {
+    use BlockMessage as M;
+    match message {
+        M::Begin => begin_block(model),
         M::Run(block) => edit_plan(model, PlanEdit::Run(block)),
         M::Phase(id, phase) => change_block(model, id, "phase", |b| b.phase = phase),
         M::Ball(id, ball) => change_block(model, id, "ball", |b| b.ball = ball),
-        M::RemoveBlock(id) => edit_plan(model, PlanEdit::RemoveBlock(id)),
-        M::Pick(swing, picked) => {
-            let all = &mut model.notebook.people.picked;
-            if picked {
-                all.insert(swing)
-            } else {
-                all.remove(&swing)
-            };
-            Vec::new()
+        M::Remove(id) => edit_plan(model, PlanEdit::RemoveBlock(id)),
+    }
+}
+
+/// Swings picked to be moved, tagged or left out together.
+fn update_picked(model: &mut Model, message: PickedMessage) -> Vec<Job> {
+    use PickedMessage as M;
+    match message {
+        M::Pick(swing, picked) => return pick(model, swing, picked),
+        M::Block(block) => return pick_block(model, block),
+        M::None => model.notebook.people.picked.clear(),
+        M::Move(block) => {
+            return of_picked(model, |swings| PlanEdit::Move(swings, block));
         }
-        M::PickBlock(block) => pick_block(model, block),
-        M::PickNone => {
-            model.notebook.people.picked.clear();
-            Vec::new()
-        }
-        M::Move(block) => match picked(model) {
-            swings if swings.is_empty() => Vec::new(),
-            swings => edit_plan(model, PlanEdit::Move(swings, block)),
-        },
-        M::Tag(tag) => set_tag(model, &tag),
-        M::LeaveOut => leave_out(model),
-        M::Count => match picked(model) {
-            swings if swings.is_empty() => Vec::new(),
-            swings => edit_plan(model, PlanEdit::LeaveOut(swings, None)),
-        },
-    });
-    jobs
+        M::Tag(tag) => return set_tag(model, &tag),
+        M::LeaveOut => return leave_out(model),
+        M::Count => return of_picked(model, |swings| PlanEdit::LeaveOut(swings, None)),
+    }
+    Vec::new()
+}
+
+fn pick(model: &mut Model, swing: SwingId, picked: bool) -> Vec<Job> {
+    let all = &mut model.notebook.people.picked;
+    let _ = if picked { all.insert(swing) } else { all.remove(&swing) };
+    Vec::new()
+}
+
+/// An edit of the picked swings, if there are any.
+fn of_picked(model: &mut Model, change: impl FnOnce(Vec<SwingId>) -> PlanEdit) -> Vec<Job> {
+    match picked(model) {
+        swings if swings.is_empty() => Vec::new(),
+        swings => edit_plan(model, change(swings)),
+    }
 }
 
 /// Keeps what was typed in the field that is left; a name or day that can't be is told.

@@ -4,7 +4,9 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::super::update;
-use crate::app::message::{BesideMessage, Event, Job, PictureMessage, ScreenMessage, SecondJob};
+use crate::app::message::{
+    BesideEvent, BesideMessage, Job, PictureMessage, ScreenMessage, SecondJob,
+};
 use crate::app::model::{Model, Page};
 use crate::domain::{FrameEntry, FrameIndex, PictureSize, Pts, TimeBase, Timeline};
 use crate::store::{RecordingId, SessionId, SwingId};
@@ -25,14 +27,14 @@ fn beside(rate: i32, slow_factor: f64) -> Model {
     assert_eq!(jobs, vec![Job::BesideSwings(SessionId(7))]);
     let swings = m.swings.clone();
     let files = vec![(RecordingId(1), PathBuf::from("other.mp4"))];
-    let event = Event::BesideSwings { session: SessionId(7), swings, files };
+    let event = BesideEvent::Swings { session: SessionId(7), swings, files };
     let jobs = update(&mut m, event);
     // Swing 1 is looked at, so the one after it comes beside it.
     assert_eq!(m.beside.swing, Some(SwingId(2)));
     let (recording, path) = (RecordingId(1), PathBuf::from("other.mp4"));
     assert_eq!(jobs, vec![Job::Second(SecondJob::Open { recording, path, generation: 1 })]);
     let (timeline, size) = (timeline(rate, slow_factor), PictureSize { width: 64, height: 48 });
-    let jobs = update(&mut m, Event::BesideOpened { generation: 1, timeline, size });
+    let jobs = update(&mut m, BesideEvent::Opened { generation: 1, timeline, size });
     assert_eq!(jobs, vec![Job::Second(SecondJob::Frame { frame: FrameIndex(60), generation: 1 })]);
     m
 }
@@ -76,8 +78,23 @@ fn another_swing_drops_what_the_last_one_still_sends() {
     assert_eq!(m.beside.swing, Some(SwingId(3)));
     assert_eq!((m.beside.shift, m.beside.generation), (0, 2));
     assert!(matches!(&jobs[..], [Job::Second(SecondJob::Open { generation: 2, .. })]));
-    let late = Event::BesideTrouble { generation: 1, sentence: "late".into() };
+    let late = BesideEvent::Trouble { generation: 1, sentence: "late".into() };
     update(&mut m, late);
     assert_eq!(m.beside.trouble, None);
     assert_eq!(update(&mut m, BesideMessage::Step(1)), vec![]);
+}
+
+#[test]
+fn opening_the_other_is_stopped() {
+    let mut m = beside(60, 1.0);
+    update(&mut m, BesideMessage::Step(1));
+    assert!(m.beside.is_opening());
+    assert_eq!(update(&mut m, BesideMessage::Stop), vec![Job::StopBeside(2)]);
+    assert!(!m.beside.is_opening() && m.beside.trouble.is_some());
+    let (timeline, size) = (timeline(60, 1.0), PictureSize { width: 64, height: 48 });
+    update(&mut m, BesideEvent::Opened { generation: 2, timeline, size });
+    assert!(m.beside.recording.is_none(), "it comes too late");
+    // Another one is opened as ever.
+    let jobs = update(&mut m, BesideMessage::Choose(SwingId(2)));
+    assert!(matches!(&jobs[..], [Job::Second(SecondJob::Open { generation: 4, .. })]));
 }

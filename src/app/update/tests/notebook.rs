@@ -154,26 +154,26 @@ fn swings_are_left_out_for_a_reason_and_tagged_together() {
     let swings = Arc::new(vec![listed(1, &["fat"]), listed(2, &[])]);
     take(&mut m, Answer::Swings(SessionId(11), swings, Some(BlockId(3))));
     let say = |m: &mut Model, message| update(m, NotebookMessage::People(message));
-    say(&mut m, PeopleMessage::PickBlock(Some(BlockId(3))));
+    say(&mut m, PickedMessage::Block(Some(BlockId(3))).into());
     let both = vec![SwingId(1), SwingId(2)];
     // Without a reason nothing is left out.
-    assert_eq!(say(&mut m, PeopleMessage::LeaveOut), vec![]);
+    assert_eq!(say(&mut m, PickedMessage::LeaveOut.into()), vec![]);
     assert_eq!(m.notices.len(), 1);
     say(&mut m, PeopleMessage::Typed(PlanField::Reason, "slipped".into()));
-    let edits = plans(&say(&mut m, PeopleMessage::LeaveOut));
+    let edits = plans(&say(&mut m, PickedMessage::LeaveOut.into()));
     assert_eq!(edits, vec![PlanEdit::LeaveOut(both.clone(), Some("slipped".into()))]);
     // The tag goes to the one that lacks it; once all have it, it is taken from all.
-    let edits = plans(&say(&mut m, PeopleMessage::Tag("Fat".into())));
+    let edits = plans(&say(&mut m, PickedMessage::Tag("Fat".into()).into()));
     assert_eq!(edits, vec![PlanEdit::Tags(SwingId(2), vec!["fat".into()])]);
     let swings = Arc::new(vec![listed(1, &["fat"]), listed(2, &["fat", "toe"])]);
     take(&mut m, Answer::Swings(SessionId(11), swings, None));
-    let edits = plans(&say(&mut m, PeopleMessage::Tag("fat".into())));
+    let edits = plans(&say(&mut m, PickedMessage::Tag("fat".into()).into()));
     let without = vec![
         PlanEdit::Tags(SwingId(1), Vec::new()),
         PlanEdit::Tags(SwingId(2), vec!["toe".into()]),
     ];
     assert_eq!(edits, without);
-    let edits = plans(&say(&mut m, PeopleMessage::Move(None)));
+    let edits = plans(&say(&mut m, PickedMessage::Move(None).into()));
     assert_eq!(edits, vec![PlanEdit::Move(both, None)]);
 }
 
@@ -258,23 +258,37 @@ fn an_aim_window_is_kept_in_order_and_within_reason() {
 fn removing_for_good_takes_two_clicks() {
     let mut m = model();
     let say = |m: &mut Model, message| update(m, NotebookMessage::People(message));
-    assert_eq!(say(&mut m, PeopleMessage::Erase), vec![]);
-    assert_eq!(say(&mut m, PeopleMessage::AskErase), vec![Job::Ask(Ask::Erasure(GolferId(1)))]);
+    assert_eq!(say(&mut m, ErasingMessage::Erase.into()), vec![]);
+    assert_eq!(say(&mut m, ErasingMessage::Ask.into()), vec![Job::Ask(Ask::Erasure(GolferId(1)))]);
     let plan = Arc::new(Erasure { name: "Kim Example".into(), ..Erasure::default() });
     take(&mut m, Answer::Erasure(GolferId(1), plan.clone()));
     assert_eq!(m.notebook.people.erasing.as_ref().and_then(|e| e.plan.clone()), Some(plan));
     // Recordings stay unless they are said to go too.
-    let edits = plans(&say(&mut m, PeopleMessage::Erase));
+    let edits = plans(&say(&mut m, ErasingMessage::Erase.into()));
     assert_eq!(edits, vec![PlanEdit::Erase(GolferId(1), false)]);
-    say(&mut m, PeopleMessage::AskErase);
-    say(&mut m, PeopleMessage::EraseFiles(true));
-    let edits = plans(&say(&mut m, PeopleMessage::Erase));
+    say(&mut m, ErasingMessage::Ask.into());
+    say(&mut m, ErasingMessage::Files(true).into());
+    let edits = plans(&say(&mut m, ErasingMessage::Erase.into()));
     assert_eq!(edits, vec![PlanEdit::Erase(GolferId(1), true)]);
-    say(&mut m, PeopleMessage::AskErase);
-    say(&mut m, PeopleMessage::Spare);
-    assert_eq!(say(&mut m, PeopleMessage::Erase), vec![]);
+    say(&mut m, ErasingMessage::Ask.into());
+    say(&mut m, ErasingMessage::Spare.into());
+    assert_eq!(say(&mut m, ErasingMessage::Erase.into()), vec![]);
     // What was asked for one golfer does not hold for another.
-    say(&mut m, PeopleMessage::AskErase);
+    say(&mut m, ErasingMessage::Ask.into());
     m.people.golfer = Some(GolferId(2));
-    assert_eq!(say(&mut m, PeopleMessage::Erase), vec![]);
+    assert_eq!(say(&mut m, ErasingMessage::Erase.into()), vec![]);
+}
+
+#[test]
+fn reading_is_stopped_and_begun_again() {
+    let mut m = model();
+    update(&mut m, NotebookMessage::Open(Chapter::Drills));
+    assert_eq!(update(&mut m, NotebookMessage::Stop), vec![Job::StopAsking]);
+    assert!(m.notebook.stopped);
+    let jobs = update(&mut m, NotebookMessage::Open(Chapter::Drills));
+    assert_eq!(jobs, vec![Job::Ask(Ask::Outline(GolferId(1)))]);
+    assert!(!m.notebook.stopped);
+    // What cannot be read is not waited for.
+    take(&mut m, Answer::NotRead);
+    assert!(m.notebook.stopped);
 }

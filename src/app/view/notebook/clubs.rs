@@ -2,10 +2,13 @@
 
 use eframe::egui::{self, RichText, Ui, vec2};
 
-use super::{axis_words, beside, chart_style, compact, drawn, heading, quantity_tabs, small};
+use super::{
+    axis_words, beside, chart_style, compact, drawn, heading, quantity_tabs, reading_ui, small,
+};
+use crate::app::keys::{self, Act};
 use crate::app::notebook::{ClubsMessage, NotebookMessage};
 use crate::app::view::{View, strong};
-use crate::domain::{Club, LengthUnit, Quantity, Surface, SwingKind};
+use crate::domain::{Club, LengthUnit, MarkWord, Quantity, Surface, SwingKind};
 use crate::report::charts::{Scatter, SeasonDot, scatter, season};
 use crate::stats::{OffsetSummary, Share};
 use crate::workflow::{
@@ -18,7 +21,7 @@ pub fn clubs_ui(view: &mut View, ui: &mut Ui) {
     span_ui(view, ui);
     ui.add_space(8.0);
     let Some(study) = view.model.notebook.clubs.found.clone() else {
-        ui.weak("Reading…");
+        reading_ui(view, ui, "Reading the clubs…");
         return;
     };
     if study.rows.is_empty() {
@@ -58,11 +61,12 @@ fn span_ui(view: &mut View, ui: &mut Ui) {
 
 fn table_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
     let unit = view.model.settings.unit;
+    let start = mark_of(study).start_title();
     egui::Grid::new("clubs").num_columns(8).spacing(vec2(22.0, 7.0)).show(ui, |ui| {
         for head in [
             "Club",
             "Swings",
-            "Divot start",
+            start,
             "Spread",
             "Low point",
             "Spread",
@@ -92,6 +96,11 @@ fn table_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
         ui,
         "Mean with its 95 % interval; spread as standard deviation with its interval. Strikes and practice swings, turf and mat stand apart.",
     );
+}
+
+/// What the marks of all clubs together are called.
+fn mark_of(study: &ClubsStudy) -> MarkWord {
+    MarkWord::of_all(study.rows.iter().map(|row| row.summary.mark))
 }
 
 /// The mean with its interval; of two swings the mean alone.
@@ -154,17 +163,17 @@ fn season_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
             }
         });
         menu.response.on_hover_text("Strikes with which club");
-        if let Some(quantity) = quantity_tabs(ui, quantity, |_| true) {
+        if let Some(quantity) = quantity_tabs(ui, quantity, mark_of(study), |_| true) {
             send(view, ClubsMessage::Chart(quantity));
         }
     });
     match found.filter(|s| s.quantity == quantity && s.club == club) {
         Some(season) if season.points.is_empty() => {
-            ui.label(format!("No strike has a {} yet.", quantity.words()));
+            ui.label(format!("No strike has a {} yet.", quantity.words_of(mark_of(study))));
         }
         Some(season) => trend_ui(view, ui, &season),
         None => {
-            ui.weak("Reading…");
+            reading_ui(view, ui, "Reading the season…");
         }
     }
 }
@@ -207,7 +216,8 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy) {
 fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
     heading(ui, "Ball position in the stance against low point");
     if study.stance.len() < 2 {
-        ui.add(egui::Label::new("Mark the lead heel (key 5) in the picture: then each swing's ball position stands here against its low point.").wrap());
+        let key = keys::shown(Act::LeadHeel);
+        ui.add(egui::Label::new(format!("Mark the lead heel (key {key}) in the picture: then each swing's ball position stands here against its low point.")).wrap());
         return;
     }
     let unit = view.model.settings.unit;

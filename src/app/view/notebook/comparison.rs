@@ -1,12 +1,14 @@
 //! Blocks against each other: did it change, and is that more than luck?
 
+use std::sync::Arc;
+
 use eframe::egui::{self, RichText, Ui, vec2};
 
-use super::{compact, drawn, heading, lead, ruler_style, small, subject_menu};
+use super::{compact, drawn, heading, lead, reading_ui, ruler_style, small, subject_menu};
 use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage};
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{LengthUnit, Quantity};
+use crate::domain::{LengthUnit, MarkWord, Quantity};
 use crate::report::ruler::{self, Lane};
 use crate::workflow::{
     Against, ComparisonStudy, Listed, Repeatability, comparison_facts, repeatability_words,
@@ -19,11 +21,13 @@ pub fn comparison_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(10.0);
     let page = &view.model.notebook.comparison;
     let waiting = page.first.is_some() && !page.others.is_empty();
-    match page.found.clone() {
+    // What was chosen meanwhile is not shown under other names.
+    let wanted = |study: &Arc<ComparisonStudy>| {
+        Some(study.first) == page.first && study.others.iter().map(|o| o.of).eq(page.others.clone())
+    };
+    match page.found.clone().filter(wanted) {
         Some(study) => study_ui(view, ui, &study),
-        None if waiting => {
-            ui.weak("Comparing…");
-        }
+        None if waiting => reading_ui(view, ui, "Comparing…"),
         None => nothing_yet_ui(view, ui),
     }
 }
@@ -152,7 +156,10 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
 
 /// All blocks in lanes on one ruler: how far they overlap.
 fn lanes_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
-    heading(ui, "Divot starts on one ruler");
+    let all = study.others.first().map_or_else(MarkWord::default, |other| {
+        MarkWord::of_all([other.comparison.first.mark, other.comparison.second.mark])
+    });
+    heading(ui, &format!("{}s on one ruler", all.start_title()));
     let lane = |name: &str, swings: &[Listed], summary: &crate::stats::BlockSummary, accent| {
         let counting = swings.iter().filter(|s| s.left_out.is_none());
         let told = summary.offset(Quantity::DivotStart);
@@ -193,7 +200,10 @@ fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {
     grid.spacing(vec2(28.0, 6.0)).show(ui, |ui| {
         ui.label("");
         for offset in offsets {
-            ui.label(RichText::new(words::capital(offset.quantity.words())).text_style(strong()));
+            ui.label(
+                RichText::new(words::capital(offset.quantity.words_of(offset.mark)))
+                    .text_style(strong()),
+            );
         }
         ui.end_row();
         for (row, fact) in columns.first().into_iter().flatten().enumerate() {

@@ -4,12 +4,12 @@ use eframe::egui::{self, RichText, Ui, vec2};
 
 use super::{
     axis_words, bar_of, beside, chart_style, compact, drawn, fact, heading, lead, quantity_tabs,
-    ruler_style, small, subject_menu,
+    reading_ui, ruler_style, small, subject_menu,
 };
 use crate::app::notebook::{ConsistencyMessage, NotebookMessage};
 use crate::app::view::{View, length_field};
 use crate::app::words;
-use crate::domain::{Club, LengthUnit, Quantity};
+use crate::domain::{Club, LengthUnit, MarkWord, Quantity};
 use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges};
 use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
@@ -29,7 +29,7 @@ pub fn consistency_ui(view: &mut View, ui: &mut Ui) {
         let Some(study) = &study else { return };
         ui.add_space(16.0);
         let has = |q| study.summary.offset(q).is_some();
-        if let Some(quantity) = quantity_tabs(ui, quantity, has) {
+        if let Some(quantity) = quantity_tabs(ui, quantity, study.summary.mark, has) {
             view.send(NotebookMessage::Consistency(ConsistencyMessage::Chart(quantity)));
         }
     });
@@ -39,7 +39,7 @@ pub fn consistency_ui(view: &mut View, ui: &mut Ui) {
             ui.label("No swings yet: drop a recording on the window, and its numbers are here.");
         }
         None => {
-            ui.weak("Reading…");
+            reading_ui(view, ui, "Reading the swings…");
         }
         Some(study) => study_ui(view, ui, &study, quantity),
     }
@@ -57,7 +57,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
         ui,
         &format!(
             "{}: {mean}, over {}.",
-            words::capital(quantity.words()),
+            words::capital(quantity.words_of(offset.mark)),
             swings_words(offset.moments.n)
         ),
     );
@@ -111,7 +111,7 @@ fn windows_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
     for (quantity, window) in
         [Quantity::DivotStart, Quantity::LowPoint].into_iter().zip(study.windows)
     {
-        window_ui(view, ui, &club, quantity, window);
+        window_ui(view, ui, &club, (quantity, study.summary.mark), window);
     }
     small(
         view,
@@ -124,27 +124,27 @@ fn window_ui(
     view: &mut View,
     ui: &mut Ui,
     club: &Club,
-    quantity: Quantity,
+    (quantity, mark): (Quantity, MarkWord),
     window: Option<AimWindow>,
 ) {
     let typed = view.model.notebook.consistency.window.filter(|(q, _)| *q == quantity);
     let known = window.map(|w| [w.low_mm, w.high_mm]);
     let Some(shown) = typed.map(|(_, w)| w).or(known) else {
         ui.horizontal(|ui| {
-            ui.weak(words::capital(quantity.words()));
+            ui.weak(words::capital(quantity.words_of(mark)));
             ui.label("nothing to aim for");
         });
         return;
     };
     ui.horizontal(|ui| {
-        ui.weak(words::capital(quantity.words()));
+        ui.weak(words::capital(quantity.words_of(mark)));
         let unit = view.model.settings.unit;
         let (mut new, mut left) = (shown, false);
         for (i, value) in new.iter_mut().enumerate() {
             let end = if i == 0 { "from" } else { "to" };
             let name = format!(
                 "{} window {end}, {} ahead of the ball",
-                words::capital(quantity.words()),
+                words::capital(quantity.words_of(mark)),
                 unit_words(unit)
             );
             let field = length_field(value, unit);
@@ -197,7 +197,7 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     );
     let says = format!(
         "Chart of {} swing by swing, {} outside the limits",
-        of.quantity.words(),
+        of.quantity.words_of(of.mark),
         chart.outside.len()
     );
     drawn(view, ui, &drawing, &says);
@@ -225,7 +225,7 @@ fn cautions_ui(ui: &mut Ui, study: &BlockStudy, unit: LengthUnit) {
     }
     heading(ui, "Before you believe it");
     for caution in cautions {
-        ui.add(egui::Label::new(caution.text(unit)).wrap());
+        ui.add(egui::Label::new(caution.text(unit, study.summary.mark)).wrap());
     }
 }
 

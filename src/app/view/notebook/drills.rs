@@ -2,7 +2,7 @@
 
 use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Stroke, TextStyle, Ui, vec2};
 
-use super::{drawn, lead, small};
+use super::{drawn, lead, reading_ui, small};
 use crate::app::notebook::{DrillsMessage, NotebookMessage};
 use crate::app::view::{View, strong};
 use crate::report::content::CAUTIONS;
@@ -20,7 +20,7 @@ pub fn drills_ui(view: &mut View, ui: &mut Ui) {
     small(view, ui, CAUTIONS.join(" "));
     ui.add_space(10.0);
     let Some(found) = view.model.notebook.drills.found.clone() else {
-        ui.weak("Reading…");
+        reading_ui(view, ui, "Reading the drills…");
         return;
     };
     let gap = 16.0;

@@ -10,12 +10,14 @@ mod tape;
 
 use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role};
 
+use super::waiting::waiting_ui;
 use super::{View, strong, top, turf_ruler};
+use crate::app::keys::{self, Act};
 use crate::app::message::ScreenMessage;
 use crate::app::model::Page;
 use crate::app::notebook::{Chapter, NotebookMessage};
 use crate::app::words;
-use crate::domain::{Measured, Quantity, SwingKind};
+use crate::domain::{MarkWord, Measured, Quantity, SwingKind};
 use crate::report::charts::ChartStyle;
 use crate::report::drawing::Drawing;
 use crate::report::ruler::{Bar, Place, Style};
@@ -37,13 +39,15 @@ fn chapters_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
     ui.horizontal(|ui| {
         if ui
             .selectable_label(false, "Picture")
-            .on_hover_text("Back to the picture (Esc)")
+            .on_hover_text(keys::hint("Back to the picture", Act::StepOut))
             .clicked()
         {
             view.send(ScreenMessage::Show(Page::Measure));
         }
         for one in Chapter::ALL {
-            if ui.selectable_label(one == chapter, one.words()).clicked() {
+            let [back, on] = [Act::LastChapter, Act::NextChapter].map(keys::shown);
+            let hint = format!("{back} and {on} turn the chapters");
+            if ui.selectable_label(one == chapter, one.words()).on_hover_text(hint).clicked() {
                 view.send(NotebookMessage::Open(one));
             }
         }
@@ -64,7 +68,14 @@ fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
         ui.set_min_size(ui.available_size());
         // A golfer can come into an empty library by a bundle.
         if view.model.people.golfer.is_none() && chapter != Chapter::Send {
-            ui.label("Choose a golfer first: click the name at the top left, or press C.");
+            let key = keys::shown(Act::People);
+            ui.label(format!(
+                "Choose a golfer first: click the name at the top left, or press {key}."
+            ));
+            return;
+        }
+        if view.model.notebook.outline.is_none() && chapter != Chapter::Send {
+            reading_ui(view, ui, "Reading the notebook…");
             return;
         }
         egui::ScrollArea::vertical().id_salt(chapter).auto_shrink([false, false]).show(ui, |ui| {
@@ -78,6 +89,20 @@ fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
                 Chapter::Send => send::send_ui(view, ui),
             }
         });
+    });
+}
+
+/// What a chapter shows is still being read, or was stopped.
+fn reading_ui(view: &mut View, ui: &mut Ui, doing: &str) {
+    if !view.model.notebook.stopped {
+        waiting_ui(view, ui, doing, NotebookMessage::Stop);
+        return;
+    }
+    ui.horizontal(|ui| {
+        ui.weak("It was not read.");
+        if ui.button("Read it again").clicked() {
+            view.send(NotebookMessage::Open(view.model.notebook.last));
+        }
     });
 }
 
@@ -139,11 +164,12 @@ fn subject_menu(view: &View, ui: &mut Ui, name: &str, chosen: Option<Of>) -> Opt
 fn quantity_tabs(
     ui: &mut Ui,
     chosen: Quantity,
+    mark: MarkWord,
     has: impl Fn(Quantity) -> bool,
 ) -> Option<Quantity> {
     let mut picked = None;
     for quantity in Quantity::ALL.into_iter().filter(|q| has(*q)) {
-        let text = words::capital(quantity.words());
+        let text = words::capital(quantity.words_of(mark));
         if ui.selectable_label(quantity == chosen, text).clicked() {
             picked = Some(quantity);
         }

@@ -4,9 +4,11 @@ use eframe::egui::{
     self, Align, Frame, Key, Layout, Margin, RichText, Stroke, TextEdit, TextStyle, Ui, vec2,
 };
 
-use super::{heading, small};
+use super::{heading, reading_ui, small};
 use crate::app::message::{Field, ScreenMessage, SwingMessage};
-use crate::app::notebook::{NotebookMessage, PeopleMessage, PlanField, TAGS};
+use crate::app::notebook::{
+    BlockMessage, ErasingMessage, NotebookMessage, PeopleMessage, PickedMessage, PlanField, TAGS,
+};
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::domain::{BallUse, Golfer, Handed, Lie, Phase, Quantity, Surface};
@@ -34,8 +36,8 @@ fn column(ui: &mut Ui, width: f32, content: impl FnOnce(&mut Ui)) {
     });
 }
 
-fn send(view: &mut View, message: PeopleMessage) {
-    view.send(NotebookMessage::People(message));
+fn send(view: &mut View, message: impl Into<PeopleMessage>) {
+    view.send(NotebookMessage::People(message.into()));
 }
 
 /// A text field that is kept when it is left; `lines` above 1 takes several.
@@ -152,12 +154,12 @@ fn erase_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
     let erasing = view.model.notebook.people.erasing.clone();
     let Some(erasing) = erasing.filter(|e| Some(e.golfer) == view.model.people.golfer) else {
         if ui.button("Remove for good…").clicked() {
-            send(view, PeopleMessage::AskErase);
+            send(view, ErasingMessage::Ask);
         }
         return;
     };
     let Some(plan) = erasing.plan.clone() else {
-        small(view, ui, "Looking at what would go along…");
+        reading_ui(view, ui, "Looking at what would go along…");
         return;
     };
     let text = format!(
@@ -173,7 +175,7 @@ fn erase_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
             format!("and {} from the disk", words::counted(plan.recordings.len(), "recording"));
         let names: Vec<_> = plan.recordings.iter().map(|p| p.display().to_string()).collect();
         if ui.checkbox(&mut files, text).on_hover_text(names.join("\n")).changed() {
-            send(view, PeopleMessage::EraseFiles(files));
+            send(view, ErasingMessage::Files(files));
         }
     }
     if !plan.backups.is_empty() {
@@ -185,10 +187,10 @@ fn erase_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
     }
     ui.horizontal(|ui| {
         if ui.button("Remove for good").clicked() {
-            send(view, PeopleMessage::Erase);
+            send(view, ErasingMessage::Erase);
         }
         if ui.button("Keep").on_hover_text("The golfer stays").clicked() {
-            send(view, PeopleMessage::Spare);
+            send(view, ErasingMessage::Spare);
         }
     });
 }
@@ -245,7 +247,7 @@ fn blocks_ui(view: &mut View, ui: &mut Ui) {
         ui.label(RichText::new("Blocks and swings").text_style(strong()));
         let hint = "A run of swings under one condition; new swings go into the newest";
         if ui.button("New block").on_hover_text(hint).clicked() {
-            send(view, PeopleMessage::BeginBlock);
+            send(view, BlockMessage::Begin);
         }
     });
     picked_ui(view, ui, &blocks, &swings);
@@ -314,7 +316,7 @@ fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow) {
         ui.menu_button(word(&phases), |ui| {
             for (phase, name) in phases {
                 if ui.selectable_label(phase == row.block.phase, name).clicked() {
-                    send(view, PeopleMessage::Phase(row.id, phase));
+                    send(view, BlockMessage::Phase(row.id, phase));
                     ui.close();
                 }
             }
@@ -323,7 +325,7 @@ fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow) {
         ui.menu_button(ball, |ui| {
             for (ball, name) in balls {
                 if ui.selectable_label(ball == row.block.ball, name).clicked() {
-                    send(view, PeopleMessage::Ball(row.id, ball));
+                    send(view, BlockMessage::Ball(row.id, ball));
                     ui.close();
                 }
             }
@@ -343,7 +345,7 @@ fn running_ui(view: &mut View, ui: &mut Ui, id: BlockId) {
     let running = view.model.notebook.people.running == Some(id);
     let hint = "New swings of this session go into this block";
     if ui.selectable_label(running, "new swings go here").on_hover_text(hint).clicked() {
-        send(view, PeopleMessage::Run((!running).then_some(id)));
+        send(view, BlockMessage::Run((!running).then_some(id)));
     }
 }
 
@@ -353,7 +355,7 @@ fn remove_ui(view: &mut View, ui: &mut Ui, id: BlockId) {
         .on_hover_text("Its swings stay; undo brings it back")
         .clicked()
     {
-        send(view, PeopleMessage::RemoveBlock(id));
+        send(view, BlockMessage::Remove(id));
     }
 }
 
@@ -371,25 +373,25 @@ fn picked_ui(view: &mut View, ui: &mut Ui, blocks: &[(BlockRow, String)], swings
         ui.menu_button("Move to…", |ui| {
             for (row, name) in blocks {
                 if ui.button(name).clicked() {
-                    send(view, PeopleMessage::Move(Some(row.id)));
+                    send(view, PickedMessage::Move(Some(row.id)));
                     ui.close();
                 }
             }
             if ui.button("no block").clicked() {
-                send(view, PeopleMessage::Move(None));
+                send(view, PickedMessage::Move(None));
                 ui.close();
             }
         });
         tags_ui(view, ui);
         sized_field(view, ui, 170.0, PlanField::Reason, "Reason to leave out", "");
         if ui.button("Leave out").on_hover_text("Not counted, never deleted").clicked() {
-            send(view, PeopleMessage::LeaveOut);
+            send(view, PickedMessage::LeaveOut);
         }
         if left_out && ui.button("Count again").clicked() {
-            send(view, PeopleMessage::Count);
+            send(view, PickedMessage::Count);
         }
         if ui.button("Pick none").clicked() {
-            send(view, PeopleMessage::PickNone);
+            send(view, PickedMessage::None);
         }
     });
 }
@@ -398,7 +400,7 @@ fn tags_ui(view: &mut View, ui: &mut Ui) {
     ui.menu_button("Tag…", |ui| {
         for tag in TAGS {
             if ui.button(tag).clicked() {
-                send(view, PeopleMessage::Tag(tag.into()));
+                send(view, PickedMessage::Tag(tag.into()));
                 ui.close();
             }
         }
@@ -412,7 +414,7 @@ fn tags_ui(view: &mut View, ui: &mut Ui) {
             send(view, PeopleMessage::Typed(PlanField::Tag, text.clone()));
         }
         if response.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter)) {
-            send(view, PeopleMessage::Tag(text));
+            send(view, PickedMessage::Tag(text));
             ui.close();
         }
     });
@@ -424,7 +426,7 @@ fn swings_ui(view: &mut View, ui: &mut Ui, swings: &[&Listed], block: Option<Blo
         return;
     }
     if ui.button("Pick all").clicked() {
-        send(view, PeopleMessage::PickBlock(block));
+        send(view, PickedMessage::Block(block));
     }
     for swing in swings {
         swing_ui(view, ui, swing);
@@ -438,7 +440,7 @@ fn swing_ui(view: &mut View, ui: &mut Ui, swing: &Listed) {
         let mut picked = view.model.notebook.people.picked.contains(&swing.id);
         let name = format!("Pick swing {}", swing.number);
         if ui.checkbox(&mut picked, "").accessible_name(name).changed() {
-            send(view, PeopleMessage::Pick(swing.id, picked));
+            send(view, PickedMessage::Pick(swing.id, picked));
         }
         let ink = if swing.left_out.is_some() { colours.quiet } else { colours.text };
         ui.label(RichText::new(format!("{:>2}", swing.number)).text_style(strong()).color(ink));

@@ -4,7 +4,7 @@ use eframe::egui::{
     self, Frame, Margin, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, vec2,
 };
 
-use super::{beside, heading, lead, small};
+use super::{beside, heading, lead, reading_ui, small};
 use crate::app::message::SwingMessage;
 use crate::app::notebook::{NotebookMessage, SendMessage};
 use crate::app::view::{View, strong, turf_ruler};
@@ -274,7 +274,7 @@ fn preview_ui(view: &mut View, ui: &mut Ui) {
     let Some(here) = view.model.people.session else { return };
     let content = view.model.notebook.send.content.clone();
     let Some((_, content)) = content.filter(|(session, _)| *session == here) else {
-        ui.weak("Laying out the page…");
+        reading_ui(view, ui, "Laying out the page…");
         return;
     };
     let paper = view.model.notebook.send.paper;

@@ -2,7 +2,7 @@
 
 use eframe::egui::{self, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, pos2, vec2};
 
-use super::{heading, lead, small};
+use super::{heading, lead, reading_ui, small};
 use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
 use crate::app::view::{View, strong};
 use crate::app::words;
@@ -21,7 +21,7 @@ pub fn tape_ui(view: &mut View, ui: &mut Ui) {
     );
     entry_ui(view, ui);
     let Some(study) = view.model.notebook.tape.found.clone() else {
-        ui.weak("Reading…");
+        reading_ui(view, ui, "Reading the pairs…");
         return;
     };
     heading(ui, "What the pairs say");

@@ -5,17 +5,8 @@ use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
 use super::title_ui;
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{LengthUnit, Measured, Quantity, SwingResult};
+use crate::domain::{LengthUnit, Measured, Quantity};
 use crate::workflow::{state, warning_words};
-
-fn measured(result: &SwingResult, quantity: Quantity) -> Option<&Measured> {
-    match quantity {
-        Quantity::DivotStart => result.divot_start_offset.as_ref(),
-        Quantity::DivotEnd => result.divot_end_offset.as_ref(),
-        Quantity::LowPoint => result.low_point.as_ref().map(|(m, _)| m),
-        Quantity::AttackAngle => result.attack_angle.as_ref(),
-    }
-}
 
 /// The parts of a budget by source, largest first: words, standard uncertainty, share of the
 /// variance. Parts of one source add in quadrature.
@@ -37,10 +28,11 @@ pub fn shares(measured: &Measured) -> Vec<(&'static str, f64, f64)> {
 /// Shows the budget of one number.
 pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     ui.set_width(460.0);
-    title_ui(view, ui, &words::capital(quantity.words()));
+    let mark = view.model.current_mark_word();
+    title_ui(view, ui, &words::capital(quantity.words_of(mark)));
     let result = view.model.current_swing().and_then(|s| s.result.clone());
-    let Some(measured) = result.as_ref().and_then(|r| measured(r, quantity)) else {
-        ui.label("There is no number yet; mark the ball and the divot first.");
+    let Some(measured) = result.as_ref().and_then(|r| r.measured(quantity)) else {
+        ui.label("There is no number yet; mark the ball and the mark in the ground first.");
         return;
     };
     let angle = quantity == Quantity::AttackAngle;

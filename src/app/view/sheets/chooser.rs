@@ -3,6 +3,7 @@
 use eframe::egui::{self, RichText, Ui};
 
 use super::title_ui;
+use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SwingMessage};
 use crate::app::view::View;
 
@@ -58,7 +59,8 @@ fn sessions_ui(view: &mut View, ui: &mut Ui) {
     });
     ui.add_space(8.0);
     ui.horizontal(|ui| {
-        if ui.button("New session").clicked() {
+        let hint = keys::hint("A session of today", Act::NewSession);
+        if ui.button("New session").on_hover_text(hint).clicked() {
             view.send(SwingMessage::AddSession);
         }
     });

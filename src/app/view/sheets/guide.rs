@@ -2,6 +2,7 @@
 
 use eframe::egui::{self, RichText, Ui};
 
+use crate::app::keys::{self, Act, GUIDE};
 use crate::app::message::ScreenMessage;
 use crate::app::model::GUIDE_PAGES;
 use crate::app::view::{View, strong};
@@ -80,7 +81,11 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
     });
     ui.add_space(10.0);
     ui.horizontal(|ui| {
-        if ui.button("Put away").on_hover_text("Comes back under Help").clicked() {
+        if ui
+            .button("Put away")
+            .on_hover_text(keys::hint("Comes back under Help", Act::Guide))
+            .clicked()
+        {
             view.send(ScreenMessage::DismissGuide);
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
@@ -91,10 +96,10 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
                 RichText::new(text).text_style(strong()).color(colours.on_accent),
             )
             .fill(colours.accent);
-            if ui.add(button).on_hover_text("Enter").clicked() {
+            if ui.add(button).on_hover_text(GUIDE[0]).clicked() {
                 view.send(ScreenMessage::TurnPage(1));
             }
-            if step > 0 && ui.button("Back").on_hover_text("Arrow left").clicked() {
+            if step > 0 && ui.button("Back").on_hover_text(GUIDE[1]).clicked() {
                 view.send(ScreenMessage::TurnPage(-1));
             }
         });

@@ -9,7 +9,7 @@ use crate::app::keys;
 use crate::app::view::View;
 
 /// Which groups stand in which column.
-const COLUMNS: [&[&str]; 3] = [&["Swings", "Frames"], &["Marks"], &["Picture", "Window"]];
+const COLUMNS: [&[&str]; 3] = [&["Swings", "Frames", "Picture"], &["Marks"], &["Files", "Window"]];
 
 /// Lists every key by group.
 pub fn keys_ui(view: &mut View, ui: &mut Ui) {
@@ -17,14 +17,13 @@ pub fn keys_ui(view: &mut View, ui: &mut Ui) {
     ui.set_width(width);
     title_ui(view, ui, "Keys");
     ui.add_space(6.0);
-    let bindings = keys::bindings();
     egui::ScrollArea::vertical().show(ui, |ui| {
         ui.spacing_mut().item_spacing = vec2(24.0, 3.0);
         ui.columns(COLUMNS.len(), |columns| {
             for (ui, groups) in columns.iter_mut().zip(COLUMNS) {
                 for group in groups {
                     ui.weak(*group);
-                    group_ui(view, ui, group, &bindings);
+                    group_ui(view, ui, group);
                     ui.add_space(12.0);
                 }
             }
@@ -32,13 +31,9 @@ pub fn keys_ui(view: &mut View, ui: &mut Ui) {
     });
 }
 
-fn group_ui(view: &View, ui: &mut Ui, group: &str, bindings: &[keys::Binding]) {
-    let listed = bindings.iter().filter(|b| b.group == group && !b.keys.is_empty());
-    let held = [
-        ("Hold B", "Blink between before and after"),
-        ("Hold D", "What has changed on the ground"),
-        ("Wheel", "Zoom to the pointer; drag to move"),
-    ];
+fn group_ui(view: &View, ui: &mut Ui, group: &str) {
+    let listed = keys::bindings().iter().filter(|b| b.group == group && !b.keys.is_empty());
+    let held = [keys::BLINK.1, keys::CHANGES.1, keys::WHEEL].map(|held| (held.keys, held.words));
     let rows = listed.map(|b| (b.keys, b.words));
     let rows: Vec<_> = if group == "Picture" { rows.chain(held).collect() } else { rows.collect() };
     // The words of a group begin where its widest key ends.

@@ -3,6 +3,7 @@
 use eframe::egui::{self, RichText, Ui};
 
 use super::title_ui;
+use crate::app::keys::{self, Act};
 use crate::app::message::{Field, MarkMessage, SetupMessage};
 use crate::app::model::Tool;
 use crate::app::view::{View, strong};
@@ -80,7 +81,7 @@ fn edges_ui(view: &mut View, ui: &mut Ui) {
             }
         });
     }
-    if ui.add(egui::Button::new("Mark an edge").shortcut_text("W")).clicked() {
+    if ui.add(egui::Button::new("Mark an edge").shortcut_text(keys::short(Act::Edge))).clicked() {
         view.send(MarkMessage::Choose(Tool::Edge(Vec::new())));
     }
     match found {

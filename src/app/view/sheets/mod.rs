@@ -11,11 +11,11 @@ mod settings;
 use eframe::egui::{self, Color32, Id, RichText, Ui};
 
 use super::{View, strong};
+use crate::app::keys::{self as all_keys, Act};
 use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 
 pub use lens::lens_aside;
-pub use reference::reference_words;
 
 /// Shows the sheet that lies over the page, if any.
 pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
@@ -53,7 +53,7 @@ fn title_ui(view: &mut View, ui: &mut Ui, title: &str) {
     ui.horizontal(|ui| {
         ui.label(RichText::new(title).text_style(strong()));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            if ui.button("Close").on_hover_text("Esc").clicked() {
+            if ui.button("Close").on_hover_text(all_keys::shown(Act::StepOut)).clicked() {
                 view.send(ScreenMessage::CloseSheet);
             }
         });

@@ -3,44 +3,11 @@
 use eframe::egui::{self, Align, Layout, RichText, Ui, vec2};
 
 use super::title_ui;
+use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
 use crate::app::view::{View, length_field};
-use crate::app::words;
-use crate::domain::{LengthUnit, Millimetres, Reference, ReferenceKind};
-
-/// Sheets that lie about everywhere: ISO 216 for the A series, ANSI/ASME Y14.1 for Letter.
-const SHEETS: [(&str, [f64; 2]); 4] = [
-    ("A4 sheet", [297.0, 210.0]),
-    ("A3 sheet", [420.0, 297.0]),
-    ("A5 sheet", [210.0, 148.0]),
-    ("Letter sheet", [279.4, 215.9]),
-];
-
-/// A reference object in a few words.
-pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
-    match &reference.kind {
-        ReferenceKind::Sheet { size, .. } => {
-            // Lengthwise or across: the same sheet.
-            let [a, b] = [size[0].0.max(size[1].0), size[0].0.min(size[1].0)];
-            let known = SHEETS
-                .iter()
-                .find(|(_, known)| (known[0] - a).abs() < 0.01 && (known[1] - b).abs() < 0.01);
-            match known {
-                Some((name, _)) => (*name).into(),
-                None => format!(
-                    "sheet {} × {}",
-                    crate::workflow::length_words(size[0].0, unit),
-                    words::length(size[1].0, unit)
-                ),
-            }
-        }
-        ReferenceKind::Line { length, .. } => format!("line {}", words::length(length.0, unit)),
-        ReferenceKind::LinePair { distance, .. } => {
-            format!("two lines {} apart", words::length(distance.0, unit))
-        }
-        ReferenceKind::Ball { .. } => "ball".into(),
-    }
-}
+use crate::domain::{Millimetres, ReferenceKind, SHEETS};
+use crate::workflow::reference_title;
 
 /// Offers the kinds of reference object, best first, and lists those already marked.
 pub fn reference_ui(view: &mut View, ui: &mut Ui) {
@@ -96,14 +63,14 @@ fn note(view: &View, ui: &mut Ui, text: &str) {
 /// proposed, a stick another length.
 fn proposed_ui(view: &mut View, ui: &mut Ui) {
     let Some(proposed) = view.model.proposed().cloned() else { return };
-    let words = reference_words(&proposed.reference, view.model.settings.unit);
+    let words = reference_title(&proposed.reference, view.model.settings.unit);
     let sure = 100.0 * proposed.confidence;
     ui.label(
         RichText::new(format!("Found in the picture ({sure:.0} % sure), with a dashed outline:"))
             .text_style(crate::app::view::strong()),
     );
     ui.horizontal_wrapped(|ui| {
-        let yes = egui::Button::new(format!("Yes: {words}")).shortcut_text("Y");
+        let yes = egui::Button::new(format!("Yes: {words}")).shortcut_text(keys::short(Act::Yes));
         if ui.add(yes).clicked() {
             view.send(SetupMessage::AcceptReference(None));
         }
@@ -196,7 +163,7 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
     ui.weak("Marked in this recording");
     for (object, reference) in references.iter().enumerate() {
         ui.horizontal_wrapped(|ui| {
-            let words = reference_words(reference, view.model.settings.unit);
+            let words = reference_title(reference, view.model.settings.unit);
             ui.label(RichText::new(words).text_style(crate::app::view::strong()));
             ui.weak("lies");
             let mut height = reference.height.0;
@@ -216,21 +183,5 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
                 view.send(SetupMessage::RemoveReference(object));
             }
         });
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn sheet_sizes_are_those_of_the_standard() {
-        // ISO 216: A4 210 x 297, A3 297 x 420, A5 148 x 210 mm; Letter 8.5 x 11 in.
-        let inch = Millimetres::INCH.0;
-        assert_eq!(SHEETS[0].1, [297.0, 210.0]);
-        assert_eq!(SHEETS[1].1, [420.0, 297.0]);
-        assert_eq!(SHEETS[2].1, [210.0, 148.0]);
-        assert!((SHEETS[3].1[0] - 11.0 * inch).abs() < 1e-9);
-        assert!((SHEETS[3].1[1] - 8.5 * inch).abs() < 1e-9);
     }
 }
