@@ -98,7 +98,7 @@ mod tests {
             notice("is back");
             let event = heard.recv_timeout(LONG).expect("what came meanwhile");
             assert!(
-                matches!(&event, FileEvent::Chosen(files) if *files == [here.join("new.mp4")]),
+                matches!(&event, Event::File(FileEvent::Chosen(files)) if *files == [here.join("new.mp4")]),
                 "{event:?}"
             );
             stop.cancel();
@@ -114,7 +114,7 @@ mod tests {
             scope.spawn(|| run(folder.path(), &stop, &report));
             let event = heard.recv_timeout(LONG).expect("it is told");
             assert!(
-                matches!(&event, FileEvent::Watching(path) if path == folder.path()),
+                matches!(&event, Event::File(FileEvent::Watching(path)) if path == folder.path()),
                 "{event:?}"
             );
             stop.cancel();
