@@ -286,9 +286,16 @@ fn all() -> Vec<Binding> {
         NewSession: COMMAND + N, "Ctrl N", "New session", false => |_| Some(SwingMessage::AddSession.into());
         Watch: NONE + F5, "F5", "Watch a folder for new recordings, or stop", false => |m| Some(FileMessage::Watch(m.watched.is_none()).into());
         SendHome: NONE + F6, "F6", "Send home", false => |m| Some(turn_to(m, Chapter::Send));
-        "Window":
+        "Pages":
         NextChapter: COMMAND + PageDown, "Ctrl Page down", "Next chapter of the notebook", false => |m| Some(step_chapter(m, 1));
         LastChapter: COMMAND + PageUp, "Ctrl Page up", "Previous chapter", false => |m| Some(step_chapter(m, -1));
+        Notebook: NONE + F8, "F8", "Notebook: numbers, drills, people", false => |m| Some(match m.page {
+            Page::Notebook(_) => ScreenMessage::Show(Page::Measure).into(),
+            _ => NotebookMessage::Open(m.notebook.last).into(),});
+        Beside: NONE + F9, "F9", "Two swings side by side", false => |m| Some(show_or_leave(m, Page::Beside));
+        Comparison: NONE + F10, "F10", "Comparison of blocks and sessions", false => |m| Some(turn_to(m, Chapter::Comparison));
+        Range: NONE + F11, "F11", "Range display", false => |m| Some(show_or_leave(m, Page::Range));
+        "Window":
         Redo: COMMAND + Y, "", "", false => |_| Some(SwingMessage::Redo.into());
         Undo: NONE + U, "U or Ctrl Z", "Undo", false => |_| Some(SwingMessage::Undo.into());
         Redo: NONE + R, "R, Ctrl Y or Ctrl Shift Z", "Redo", false => |_| Some(SwingMessage::Redo.into());
@@ -298,12 +305,6 @@ fn all() -> Vec<Binding> {
             };
         Look: NONE + F2, "F2", "Look, units, brightness", false => |_| Some(ScreenMessage::Open(Sheet::Settings).into());
         Guide: NONE + F3, "F3", "Guided first measurement", false => |_| Some(ScreenMessage::Open(Sheet::Guide(0)).into());
-        Notebook: NONE + F8, "F8", "Notebook: numbers, drills, people", false => |m| Some(match m.page {
-            Page::Notebook(_) => ScreenMessage::Show(Page::Measure).into(),
-            _ => NotebookMessage::Open(m.notebook.last).into(),});
-        Beside: NONE + F9, "F9", "Two swings side by side", false => |m| Some(show_or_leave(m, Page::Beside));
-        Comparison: NONE + F10, "F10", "Comparison of blocks and sessions", false => |m| Some(turn_to(m, Chapter::Comparison));
-        Range: NONE + F11, "F11", "Range display", false => |m| Some(show_or_leave(m, Page::Range));
         Keys: NONE + F1, "? or F1", "This sheet", false => |_| Some(ScreenMessage::Open(Sheet::Keys).into());
         Keys: NONE + Questionmark, "", "", false => |_| Some(ScreenMessage::Open(Sheet::Keys).into());
         Keys: SHIFT + Questionmark, "", "", false => |_| Some(ScreenMessage::Open(Sheet::Keys).into());

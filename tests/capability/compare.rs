@@ -4,8 +4,8 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use scuffline::domain::{
-    Club, ContactOrder, Contribution, LengthUnit, LowPointMethod, Measured, Quantity, Source,
-    Surface, SwingKind,
+    Club, ContactOrder, Contribution, LengthUnit, LowPointMethod, MarkWord, Measured, Quantity,
+    Source, Surface, SwingKind,
 };
 use scuffline::stats::{
     AimTable, AimWindow, Caution, DRILLS, DrillScore, Scoring, SwingOffsets, compare_blocks,
@@ -197,11 +197,19 @@ fn what_speaks_against_a_number_is_said() {
     assert!(cautions.iter().any(|c| matches!(c, Caution::Drifting { .. })));
     assert!(cautions.iter().any(|c| matches!(c, Caution::Following { .. })));
     for caution in &cautions {
-        assert!(caution.text(LengthUnit::Mm).ends_with('.'));
+        assert!(caution.text(LengthUnit::Mm, MarkWord::Divot).ends_with('.'));
     }
     let drift = cautions.iter().find(|c| matches!(c, Caution::Drifting { .. })).expect("drifts");
-    assert!(drift.text(LengthUnit::Mm).contains("drifts by 2.1 mm a swing"), "{drift:?}");
-    assert!(drift.text(LengthUnit::Cm).contains("drifts by 0.21 cm a swing"), "{drift:?}");
+    assert!(
+        drift.text(LengthUnit::Mm, MarkWord::Divot).contains("drifts by 2.1 mm a swing"),
+        "{drift:?}"
+    );
+    assert!(
+        drift
+            .text(LengthUnit::Cm, MarkWord::Scuff)
+            .contains("The scuff start drifts by 0.21 cm a swing"),
+        "{drift:?}"
+    );
 
     // Held against another block, what is mixed is said as well.
     let steady = plain(&[20.0, 35.0, 24.0, 31.0]);

@@ -567,7 +567,7 @@ fn no_mark_and_could_not_look_are_answered_by_hand() {
     assert!(!review.contains(&Reviewable::DivotStart), "{review:?}");
     driven.get_by_label("Ground, no mark, by hand").click();
     driven.run_ok();
-    driven.get_by_label("Could not look").click();
+    driven.get_by_label_contains("Could not look").click();
     until(&mut driven, "could not look", |m| {
         m.edits == m.edits_seen && result(m).is_some_and(|r| r.ground_mark.is_none())
     });

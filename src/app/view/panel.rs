@@ -429,7 +429,7 @@ fn ground_row(view: &mut View, ui: &mut Ui) {
     let row = Row {
         title: "Ground".into(),
         aside,
-        key: keys::shown(Act::NoMark),
+        key: "",
         active: false,
         doubtful: asked && view.model.mark(MarkName::DivotStart).is_none(),
         placed: said.is_some(),
@@ -704,7 +704,7 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName) {
 
 fn row_ui(view: &View, ui: &mut Ui, name: Option<MarkName>, row: &Row) -> egui::Response {
     let colours = *view.colours();
-    let height = ui.spacing().interact_size.y * 0.94;
+    let height = ui.spacing().interact_size.y * 0.86;
     let (rect, response) = button_room(ui, &row.title, height);
     let label =
         format!("{}, {}", row.title, if row.aside.is_empty() { "not placed" } else { &row.aside });
@@ -765,9 +765,17 @@ fn row_text(ui: &Ui, painter: &egui::Painter, rect: Rect, row: &Row, ink: Color3
     painter.galley(pos2(left, y - galley.size().y / 2.0), galley, quiet);
 }
 
+/// With less room than this, in points, the session's ruler says nothing.
+const LEAST_RULER: f32 = 84.0;
+
 /// The session: its swings on the turf ruler, and n, mean and SD in words.
 fn session_ui(view: &mut View, ui: &mut Ui) {
     if view.model.swings.is_empty() {
+        return;
+    }
+    let foot = TextStyle::Body.resolve(ui.style()).size * 2.9 + 12.0;
+    // While files are read their rows come first; what would lie over them is left away.
+    if ui.available_height() < foot + LEAST_RULER {
         return;
     }
     let colours = *view.colours();
@@ -778,8 +786,7 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(6.0);
     let summary = turf_ruler::summary_words(view.model);
     let style = turf_ruler::panel_style(ui, view);
-    let foot = TextStyle::Body.resolve(ui.style()).size * 2.9 + 12.0;
-    let room = (ui.available_height() - foot).max(90.0);
+    let room = (ui.available_height() - foot).max(0.0);
     let area = vec2(width, room);
     ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
         turf_ruler::turf_ruler_ui(view, ui, &style, usize::MAX);

@@ -25,6 +25,20 @@ pub fn shares(measured: &Measured) -> Vec<(&'static str, f64, f64)> {
     parts.into_iter().map(|(words, v)| (words, v.sqrt(), share(v))).collect()
 }
 
+/// A part with less than this share of the variance has no row of its own.
+const SMALL_SHARE: f64 = 0.005;
+
+/// "Hardly anything comes from lens and model.": parts without a row of their own.
+fn rest_words(parts: &[(&'static str, f64, f64)]) -> Option<String> {
+    let small = parts.iter().filter(|(.., share)| *share < SMALL_SHARE);
+    let names: Vec<&str> = small.map(|(words, ..)| *words).collect();
+    let (last, first) = names.split_last()?;
+    Some(match first {
+        [] => format!("Hardly anything comes from {last}."),
+        first => format!("Hardly anything comes from {} and {last}.", first.join(", ")),
+    })
+}
+
 /// Shows the budget of one number.
 pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     ui.set_width(460.0);
@@ -46,12 +60,14 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     }
     ui.add_space(8.0);
     let colours = *view.colours();
+    let parts = shares(measured);
     egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
         for heading in ["Source", "Standard", "Share", ""] {
             ui.weak(heading);
         }
         ui.end_row();
-        for (words, standard, share) in shares(measured) {
+        let told = parts.iter().filter(|(.., share)| *share >= SMALL_SHARE);
+        for &(words, standard, share) in told {
             ui.label(words);
             ui.label(size(standard));
             ui.label(format!("{:.0} %", share * 100.0));
@@ -72,6 +88,9 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
         ui.end_row();
     });
     ui.add_space(8.0);
+    if let Some(words) = rest_words(&parts) {
+        ui.add(egui::Label::new(RichText::new(words).weak()).wrap());
+    }
     ui.weak(where_from(measured));
     for warning in &measured.warnings {
         ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
@@ -113,6 +132,14 @@ mod tests {
         m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
         assert_eq!(stated_words(&m, false, LengthUnit::Mm), "80 mm ahead ± 28 (95 %)");
         assert!(where_from(&m).contains("drawing the inputs"));
+    }
+
+    #[test]
+    fn what_hardly_counts_is_named_in_one_line() {
+        let parts = [("mark position", 4.0, 0.99), ("lens", 0.0, 0.0), ("model", 0.01, 0.001)];
+        let words = rest_words(&parts).expect("two small parts");
+        assert_eq!(words, "Hardly anything comes from lens and model.");
+        assert_eq!(rest_words(&parts[..1]), None);
     }
 
     #[test]

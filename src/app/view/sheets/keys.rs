@@ -9,22 +9,23 @@ use crate::app::keys;
 use crate::app::view::View;
 
 /// Which groups stand in which column.
-const COLUMNS: [&[&str]; 3] = [&["Swings", "Frames", "Picture"], &["Marks"], &["Files", "Window"]];
+const COLUMNS: [&[&str]; 3] =
+    [&["Swings", "Frames", "Pages"], &["Marks"], &["Picture", "Files", "Window"]];
 
 /// Lists every key by group.
 pub fn keys_ui(view: &mut View, ui: &mut Ui) {
-    let width = (ui.ctx().content_rect().width() - 120.0).min(1060.0);
+    let width = (ui.ctx().content_rect().width() - 120.0).min(1160.0);
     ui.set_width(width);
     title_ui(view, ui, "Keys");
     ui.add_space(6.0);
     egui::ScrollArea::vertical().show(ui, |ui| {
-        ui.spacing_mut().item_spacing = vec2(24.0, 3.0);
+        ui.spacing_mut().item_spacing = vec2(24.0, 2.0);
         ui.columns(COLUMNS.len(), |columns| {
             for (ui, groups) in columns.iter_mut().zip(COLUMNS) {
                 for group in groups {
                     ui.weak(*group);
                     group_ui(view, ui, group);
-                    ui.add_space(12.0);
+                    ui.add_space(8.0);
                 }
             }
         });

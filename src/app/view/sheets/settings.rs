@@ -95,8 +95,14 @@ fn tone_ui(view: &mut View, ui: &mut Ui, brightness: bool) {
     } else {
         (&mut tone.contrast, 0.3..=4.0, "Contrast")
     };
-    let slider = egui::Slider::new(value, range).show_value(false);
-    let response = ui.add(slider).accessible_name(name);
+    let slider = egui::Slider::new(value, range).show_value(false).trailing_fill(true);
+    // A rail that is seen on the sheet.
+    let rail = view.colours().line;
+    let response = ui.scope(|ui| {
+        ui.visuals_mut().widgets.inactive.bg_fill = rail;
+        ui.add(slider).accessible_name(name)
+    });
+    let response = response.inner;
     if response.changed() {
         view.send(PictureMessage::SetTone(tone));
     }
