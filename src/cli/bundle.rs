@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::export::{agreed, golfer_of};
-use crate::workflow::Progress;
+use super::progress::told;
 use crate::workflow::bundle::{Bundle, merge, plan, usual_folder, write_bundle};
 
 /// Which golfer, and where to.
@@ -66,7 +66,7 @@ pub fn bundle(
     let golfer = golfer_of(&library, args.golfer.as_deref())?;
     agreed(&mut library, golfer, args.consent.as_deref())?;
     let written =
-        write_bundle(&library, golfer, &args.file, args.recordings, &mut Progress::silent())?;
+        told(|progress| write_bundle(&library, golfer, &args.file, args.recordings, progress))?;
     writeln!(
         out,
         "{}: {} sessions, {} swings, {} recordings",
@@ -99,6 +99,6 @@ pub fn unbundle(
         return Ok(());
     }
     let folder = args.into.clone().unwrap_or_else(|| usual_folder(library.path()));
-    let done = merge(&mut library, &mut bundle, &folder, &mut Progress::silent())?;
+    let done = told(|progress| merge(&mut library, &mut bundle, &folder, progress))?;
     Ok(write!(out, "{}", done.words())?)
 }

@@ -6,11 +6,12 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 
+use super::progress::told;
 use crate::domain::Golfer;
 use crate::report::page::Paper;
 use crate::store::{GolferId, Library, Of, SessionId, SessionRow, SwingId, SwingRow};
 use crate::workflow::send::{Form, Order, write_out};
-use crate::workflow::{CoachSays, ConsentError, Progress, may_pass_on, note_consent};
+use crate::workflow::{CoachSays, ConsentError, may_pass_on, note_consent};
 
 /// What is written, and of whom.
 #[derive(Debug, Args)]
@@ -90,7 +91,8 @@ pub fn run(args: &ExportArgs, library: Option<&Path>, out: &mut dyn Write) -> an
         swings: chosen(&library.swings(Of::Session(session.id))?, &args.swings)?,
         recordings: false,
     };
-    for sentence in write_out(&library, &order, &args.file, &mut Progress::silent())? {
+    let sentences = told(|progress| write_out(&library, &order, &args.file, progress))?;
+    for sentence in sentences {
         eprintln!("{sentence}");
     }
     Ok(writeln!(out, "{}", args.file.display())?)

@@ -16,6 +16,7 @@ pub mod lens;
 pub mod mark;
 pub mod measure;
 pub mod picture;
+mod progress;
 pub mod reference;
 pub mod scan;
 pub mod sessions;

@@ -8,12 +8,13 @@ use anyhow::Context;
 use clap::Args;
 
 use super::measure::{setup_file, write_swing};
+use super::progress::told;
 use crate::domain::{Pictures, Setup};
 use crate::store::{Library, Of};
 use crate::video::{CancelToken, Recording};
 use crate::workflow::{
-    Progress, chosen_unit, evaluate_kept, file_name, golfer_named, offered_lenses, open_kept,
-    read_in, reference_words, session_on, warning_words,
+    chosen_unit, evaluate_kept, file_name, golfer_named, offered_lenses, open_kept, read_in,
+    reference_words, session_on, warning_words,
 };
 
 /// Which recordings, and whose.
@@ -87,7 +88,7 @@ pub(super) fn scan(
     let golfer = golfer_named(library, args.golfer.as_deref())?;
     let date = args.date.or_else(|| day_of(&recording)).unwrap_or_else(today);
     let session = session_on(library, golfer, date)?;
-    let id = read_in(library, session, &mut recording, setup, &mut Progress::silent())?;
+    let id = told(|progress| read_in(library, session, &mut recording, setup, progress))?;
     let mut text = format!("{}, {date}\n", file_name(file));
     let rows = library.swings(Of::Recording(id))?;
     let setup = library.shared_setup(id)?;

@@ -156,6 +156,10 @@ pub struct SwingMarks {
     /// What the swing left in the ground, where a person said so.
     #[serde(default)]
     pub ground: Option<GroundAnswer>,
+    /// Standard uncertainty of the register between the frames in which the ball and the marks on
+    /// the ground were read, once they have been brought into the steadied picture.
+    #[serde(skip)]
+    pub steadying: Pixels,
 }
 
 impl SwingMarks {

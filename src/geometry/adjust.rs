@@ -606,18 +606,23 @@ impl Adjustment<'_> {
         out.extend((0..CAMERA_PARAMETERS).filter(|i| *i != TILT).map(|i| p[i]));
         let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
         out.push((x.hypot(y) / DISTANCE).ln() / DISTANCE_SPREAD);
-        out.push(self.measure_residual(camera.height.atan2(x.hypot(y)).sin().ln())?);
+        out.push(self.measure_residual(&camera)?);
         self.target_residuals(&camera, (globals[TARGET], p[TARGET]), &angles, &mut out)?;
         Some(DVector::from_vec(out))
     }
 
-    /// Things lie evenly on the ground, but their places are unknowns of the picture: where the
-    /// ground is seen at a shallow angle α, a row of the picture holds 1 / sin α as much of it, and
-    /// a degree along a row is 1 / sin α degrees there. So the density has a factor (sin α)^-n,
-    /// written as a residual: r² / 2 = n ln sin α + a constant that keeps it positive down to 1°.
-    fn measure_residual(&self, log_sine: f64) -> Option<f64> {
+    /// What the choice of unknowns does to the density, written as a residual, with a constant that
+    /// keeps it positive down to 1° and up to 80°. At the angle α at which the ground is seen:
+    /// things lie evenly on the ground, but their places are unknowns of the picture, a row of which
+    /// holds 1 / sin α as much of it, as a degree along a row is 1 / sin α degrees there: (sin α)^-n.
+    /// And the spread of distances is one of ln d along the ground, while the unknown is the scale,
+    /// or ln √(d² + h²): (cos α)^-2.
+    fn measure_residual(&self, camera: &Camera) -> Option<f64> {
+        let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
+        let angle = camera.height.atan2(x.hypot(y));
         let powers: f64 = self.bodies.iter().map(Body::power_of_sine).sum();
-        let half = powers * log_sine + 1.0 + 4.0 * powers.max(0.0);
+        let constant = 5.0 + 4.0 * powers.max(0.0);
+        let half = powers * angle.sin().ln() + 2.0 * angle.cos().ln() + constant;
         (half > 0.0).then(|| (2.0 * half).sqrt())
     }
 
@@ -714,8 +719,7 @@ impl Adjustment<'_> {
     /// its degrees of freedom.
     pub(super) fn misfit(&self, adjusted: &Adjusted) -> Option<(f64, f64)> {
         let camera = Camera::from_array(&adjusted.globals, long_side(self.size));
-        let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
-        let measure = self.measure_residual(camera.height.atan2(x.hypot(y)).sin().ln())?;
+        let measure = self.measure_residual(&camera)?;
         let minimum = &adjusted.minimum;
         let freedom = minimum.residuals.len() - 1 - minimum.parameters.len();
         Some((minimum.sum_of_squares() - measure * measure, freedom.max(1) as f64))

@@ -18,7 +18,7 @@ use super::club::{Expected, expected};
 use super::error::GeometryError;
 use super::expand::check_against_draws;
 use super::least_squares::{Minimum, derivatives, minimise};
-use super::offset::{ImageMark, Origin};
+use super::offset::{ImageMark, MARK_HEIGHT_OWN, MARK_HEIGHT_SPREAD, Origin};
 use super::view::{GroundView, State, source_of_cause};
 use crate::domain::{
     Club, ClubHeadSighting, Contribution, GroundPoint, ImagePoint, Measured, Source, WorldPoint,
@@ -48,7 +48,7 @@ pub(super) const CLICKED_MIDDLE: f64 = 3.0;
 const FITTED_MIDDLE: f64 = 1.5;
 /// By how much the whole of a mark lies to one side of the leading edge's middle, mm: a toe or
 /// heel that is deeper cuts wider on its side, from end to end.
-const MIDDLE_SHIFT: f64 = 3.0;
+pub(super) const MIDDLE_SHIFT: f64 = 3.0;
 /// How far, mm, the place that is seen as the leading edge wanders up or down the club while the
 /// club turns by one radian: another part of a rounded sole some 20 mm wide becomes the lowest.
 pub(super) const WANDER_SPREAD: f64 = 8.0;
@@ -341,6 +341,29 @@ impl<'a> Problem<'a> {
         Some(DVector::from_vec(out))
     }
 
+    /// The arcs that explain the sightings better than any arc near them, likeliest first: one with
+    /// the bottom of the swing in sight above the grass, and one with it hidden there, where they
+    /// are not the same. An edge in the grass is hardly seen, so no way downhill leads from the one
+    /// to the other.
+    fn minima(&self) -> Vec<Minimum> {
+        const HIDDEN_HEIGHT: f64 = -1.5;
+        let Some(in_sight) = self.start() else { return Vec::new() };
+        let mut hidden = in_sight.clone();
+        hidden[HEIGHT] = HIDDEN_HEIGHT;
+        let mut minima: Vec<Minimum> = [in_sight, hidden]
+            .into_iter()
+            .filter_map(|start| minimise(|p| self.residuals(p), start))
+            .collect();
+        // By Laplace's approximation: how deep the minimum is, and how wide.
+        let unlikely = |m: &Minimum| m.sum_of_squares() - log_determinant(&m.covariance);
+        minima.sort_by(|a, b| unlikely(a).total_cmp(&unlikely(b)));
+        minima.dedup_by(|other, best| {
+            let apart = &other.parameters - &best.parameters;
+            (0..FIXED).all(|i| apart[i].abs() < 0.3 * best.covariance[(i, i)].sqrt())
+        });
+        minima
+    }
+
     fn start(&self) -> Option<DVector<f64>> {
         let mut p = vec![0.0; FIXED + self.sightings.len()];
         let state = self.state(&p);
@@ -373,7 +396,8 @@ impl<'a> Problem<'a> {
         // Huber's constant for 95 % efficiency.
         const HUBER: f64 = 1.345;
         let failed = || GeometryError::NotSettled { what: "arc".into() };
-        let mut at = self.start().ok_or_else(failed)?;
+        let minima = self.minima();
+        let mut at = minima.into_iter().next().ok_or_else(failed)?.parameters;
         for _ in 0..6 {
             let minimum = minimise(|p| self.residuals(p), at).ok_or_else(failed)?;
             let across = self.across(&minimum);
@@ -464,36 +488,69 @@ impl<'a> Problem<'a> {
         check_against_draws(Measured::new(place(loft), budget), &mut places, worth)
     }
 
-    /// Equally likely arcs, and how many independent ones they are worth: for each camera as the
-    /// calibration drew it, a few arcs about the one that is most probable given that camera, each
-    /// weighted by how likely it truly is and drawn again in proportion (JCGM 101:2008 by
-    /// importance sampling). `None` if too few of them count.
+    /// Equally likely arcs, and how many independent ones they are worth (JCGM 101:2008 by
+    /// importance sampling); none if too few of them count.
     fn draws(&self, minimum: &Minimum) -> Option<(Vec<Arc>, f64)> {
+        let height = minimum.parameters[HEIGHT];
+        let mut minima = vec![minimum.clone()];
+        let other = self.minima().into_iter().find(|m| (m.parameters[HEIGHT] - height).abs() > 0.1);
+        minima.extend(other);
+        self.draws_by_camera(&minima).or_else(|| self.draws_at_once(&minima))
+    }
+
+    /// For each camera as the calibration drew it, a few arcs about each one that is most probable
+    /// given that camera, weighted by how likely they truly are and drawn again in proportion.
+    fn draws_by_camera(&self, minima: &[Minimum]) -> Option<(Vec<Arc>, f64)> {
         let view = self.request.view;
-        let rest = minimum.parameters.len() - GLOBALS;
-        let slopes = minimum.jacobian.columns(GLOBALS, rest);
-        // The camera's own rows do not depend on the rest.
-        let step = slopes.tr_mul(&slopes).cholesky()?.inverse() * slopes.transpose();
-        let gain = &step * minimum.jacobian.columns(0, GLOBALS);
+        let ways: Vec<Way> = minima.iter().filter_map(Way::of).collect();
+        let rest = minima[0].parameters.len() - GLOBALS;
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         let mut weighted = Vec::with_capacity(view.draws.len() * ARCS_A_CAMERA);
         for globals in &view.draws {
             let off = DVector::from_fn(GLOBALS, |i, _| globals[i] - view.globals[i]);
             let camera = view.root.solve_lower_triangular(&off)?;
-            let mut p = minimum.parameters.clone();
-            let moved = &gain * (&camera - p.rows(0, GLOBALS));
-            p.rows_mut(0, GLOBALS).copy_from(&camera);
-            let mut others = p.rows_mut(GLOBALS, rest);
-            others -= moved;
-            let Some(p) = self.settle(p, &step) else { continue };
-            let Some(root) = self.left_open(&p) else { continue };
-            for _ in 0..ARCS_A_CAMERA {
+            let modes: Vec<Mode> = ways.iter().filter_map(|way| self.mode(way, &camera)).collect();
+            for mode in modes.iter().cycle().take(ARCS_A_CAMERA) {
                 let z = DVector::from_fn(rest, |_, _| StandardNormal.sample(&mut rng));
-                weighted.extend(self.draw(&p, &root, &z));
+                weighted.extend(self.draw(&mode.at(&z), &modes));
             }
         }
         let (arcs, worth) = resample(&weighted, view.draws.len(), MOST_UNEVEN, &mut rng)?;
         Some((arcs, worth.min(view.worth)))
+    }
+
+    /// Where hardly any of the calibration's cameras could have seen this swing: camera and arc
+    /// drawn together about the minima, the camera's own distribution taken as normal.
+    fn draws_at_once(&self, minima: &[Minimum]) -> Option<(Vec<Arc>, f64)> {
+        let view = self.request.view;
+        let modes: Vec<Mode> = minima
+            .iter()
+            .filter_map(|minimum| {
+                let root = minimum.covariance.clone().cholesky()?.l() * WIDER;
+                Some(Mode { p: minimum.parameters.clone(), from: 0, root })
+            })
+            .collect();
+        let count = view.draws.len() * ARCS_A_CAMERA;
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut weighted = Vec::with_capacity(count);
+        for mode in modes.iter().cycle().take(count) {
+            let z = DVector::from_fn(mode.p.len(), |_, _| StandardNormal.sample(&mut rng));
+            weighted.extend(self.draw(&mode.at(&z), &modes));
+        }
+        let (arcs, worth) = resample(&weighted, view.draws.len(), MOST_UNEVEN, &mut rng)?;
+        Some((arcs, worth.min(view.worth)))
+    }
+
+    /// What is most probable for a camera near one of the minima, and what is open about it.
+    fn mode(&self, way: &Way, camera: &DVector<f64>) -> Option<Mode> {
+        let mut p = way.from.clone();
+        let moved = &way.gain * (camera - p.rows(0, GLOBALS));
+        p.rows_mut(0, GLOBALS).copy_from(camera);
+        let mut others = p.rows_mut(GLOBALS, moved.len());
+        others -= moved;
+        let p = self.settle(p, &way.step)?;
+        let root = self.left_open(&p)?;
+        Some(Mode { p, from: GLOBALS, root })
     }
 
     /// What the camera in `p` leaves open about the rest: the lower triangular root of its
@@ -505,26 +562,34 @@ impl<'a> Problem<'a> {
         let here = self.residuals(p)?;
         let mut moved = p.clone();
         let mut columns = Vec::with_capacity(p.len() - GLOBALS);
-        for i in GLOBALS..p.len() {
+        for i in GLOBALS..FIXED {
             moved[i] += STEP;
             columns.push((self.residuals(&moved)? - &here) / STEP);
             moved[i] = p[i];
+        }
+        // Of the angles each moves its own sighting's residuals alone, so all move at once.
+        moved.rows_range_mut(FIXED..).add_scalar_mut(STEP);
+        let change = (self.residuals(&moved)? - &here) / STEP;
+        let count = self.sightings.len();
+        for i in 0..count {
+            let mut column = DVector::zeros(here.len());
+            for row in [LOW_X + 2 * i, LOW_X + 2 * i + 1, here.len() - count + i] {
+                column[row] = change[row];
+            }
+            columns.push(column);
         }
         let slopes = DMatrix::from_columns(&columns);
         Some(slopes.tr_mul(&slopes).cholesky()?.inverse().cholesky()?.l() * WIDER)
     }
 
-    /// The arc that lies `z` of `root` from `p`, and the logarithm of its weight: how likely it
-    /// is against how often it is drawn. The cameras are drawn from their own distribution, so
-    /// only the rest is weighed.
-    fn draw(&self, p: &DVector<f64>, root: &DMatrix<f64>, z: &DVector<f64>) -> Option<(Arc, f64)> {
-        let mut p = p.clone();
-        let mut others = p.rows_mut(GLOBALS, z.len());
-        others += root * z;
-        let residuals = self.residuals(&p)?;
-        let sum = residuals.rows_range(GLOBALS..).norm_squared();
-        let wide = root.diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        Some((self.arc(p.as_slice())?, wide + (z.norm_squared() - sum) / 2.0))
+    /// The arc at `p`, and the logarithm of its weight: how likely it is against how often the
+    /// modes together draw it. What comes before the modes' own unknowns, the camera, is drawn from
+    /// its own distribution and is not weighed.
+    fn draw(&self, p: &DVector<f64>, modes: &[Mode]) -> Option<(Arc, f64)> {
+        let residuals = self.residuals(p)?;
+        let sum = residuals.rows_range(modes[0].from..).norm_squared();
+        let drawn: f64 = modes.iter().map(|mode| mode.density(p)).sum();
+        Some((self.arc(p.as_slice())?, -sum / 2.0 - drawn.ln()))
     }
 
     /// What is most probable for the camera in `p`, by a few steps with the slopes of the minimum
@@ -603,6 +668,59 @@ impl<'a> Problem<'a> {
     }
 }
 
+/// How the answer follows the camera near a minimum.
+struct Way {
+    /// The minimum's parameters.
+    from: DVector<f64>,
+    /// From residuals to the change of the rest that takes them away.
+    step: DMatrix<f64>,
+    /// From a change of the camera to the change of the rest.
+    gain: DMatrix<f64>,
+}
+
+impl Way {
+    fn of(minimum: &Minimum) -> Option<Self> {
+        let rest = minimum.parameters.len() - GLOBALS;
+        let slopes = minimum.jacobian.columns(GLOBALS, rest);
+        // The camera's own rows do not depend on the rest.
+        let step = slopes.tr_mul(&slopes).cholesky()?.inverse() * slopes.transpose();
+        let gain = &step * minimum.jacobian.columns(0, GLOBALS);
+        Some(Self { from: minimum.parameters.clone(), step, gain })
+    }
+}
+
+/// A normal distribution of the unknowns from one of them on.
+struct Mode {
+    p: DVector<f64>,
+    from: usize,
+    /// Lower triangular root of its covariance.
+    root: DMatrix<f64>,
+}
+
+impl Mode {
+    fn at(&self, z: &DVector<f64>) -> DVector<f64> {
+        let mut p = self.p.clone();
+        let mut others = p.rows_mut(self.from, z.len());
+        others += &self.root * z;
+        p
+    }
+
+    /// Its density at `p`, up to a factor that is the same for all.
+    fn density(&self, p: &DVector<f64>) -> f64 {
+        let off = (p - &self.p).rows_range(self.from..).into_owned();
+        let Some(z) = self.root.solve_lower_triangular(&off) else { return 0.0 };
+        let wide: f64 = self.root.diagonal().iter().map(|d| d.ln()).sum();
+        (-wide - z.norm_squared() / 2.0).exp()
+    }
+}
+
+fn log_determinant(covariance: &DMatrix<f64>) -> f64 {
+    let root = covariance.clone().cholesky();
+    root.map_or(f64::NEG_INFINITY, |root| {
+        2.0 * root.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>()
+    })
+}
+
 /// How much less surely an edge at this height over the ground is seen, mm.
 pub(super) fn hidden(height: f64) -> f64 {
     HIDDEN.1 / (1.0 + ((height - HIDDEN.0) / 2.0).exp())
@@ -619,34 +737,48 @@ pub(super) fn edge_at_contact(height: f64, loft_degrees: f64) -> f64 {
 }
 
 /// How far across the target line a mark's middle line lies from the path, whitened: its middle,
-/// and its two ends against each other, which a shift of the whole mark leaves alone.
+/// and its two ends against each other, which a shift of the whole mark leaves alone. A fitted line
+/// runs along the floor of the cut, which is higher or lower as a whole; ends that a person marked
+/// differ a little in height, too.
 fn line_residuals(state: &State, zero: [f64; 2], arc: &Arc, line: &MiddleLine) -> Option<[f64; 2]> {
+    let own = match line {
+        MiddleLine::Clicked(_) => MARK_HEIGHT_OWN,
+        MiddleLine::Fitted(_) => 0.0,
+    };
+    let common = (MARK_HEIGHT_SPREAD.powi(2) - own * own).sqrt();
     let [a, b] = line.ends();
-    let [(near, near_spread), (far, far_spread)] = [
-        off_the_path(state, zero, arc, a, line.spread())?,
-        off_the_path(state, zero, arc, b, line.spread())?,
-    ];
-    let apart = near_spread.hypot(far_spread);
-    Some([(near + far) / 2.0 / MIDDLE_SHIFT.hypot(apart / 2.0), (far - near) / apart])
+    let [near, far] = [off_the_path(state, zero, arc, a)?, off_the_path(state, zero, arc, b)?];
+    let spread = |of: &OffThePath| line.spread().hypot(of.placed).hypot(of.lifted * own);
+    let apart = spread(&near).hypot(spread(&far));
+    let shift = MIDDLE_SHIFT.hypot((near.lifted + far.lifted) / 2.0 * common);
+    let off = [(near.off + far.off) / 2.0, far.off - near.off];
+    Some([off[0] / shift.hypot(apart / 2.0), off[1] / apart])
 }
 
-/// How far across the target line a mark's end lies from the path, and its standard uncertainty
-/// with that of the end's being in the middle, mm.
-fn off_the_path(
-    state: &State,
-    zero: [f64; 2],
-    arc: &Arc,
-    mark: &ImageMark,
-    middle: f64,
-) -> Option<(f64, f64)> {
-    let place = |at: ImagePoint| {
-        let foot = state.camera.place_at_height(at, 0.0)?;
+/// Where a mark's end lies across the target line, mm.
+struct OffThePath {
+    /// From the path.
+    off: f64,
+    /// Its standard uncertainty by the mark's own in the picture.
+    placed: f64,
+    /// By how much a millimetre of height over the ground moves it.
+    lifted: f64,
+}
+
+fn off_the_path(state: &State, zero: [f64; 2], arc: &Arc, mark: &ImageMark) -> Option<OffThePath> {
+    let place = |at: ImagePoint, height: f64| {
+        let foot = state.camera.place_at_height(at, height)?;
         Some(state.ground_from_foot(zero, foot))
     };
-    let at: GroundPoint = place(mark.point)?;
-    let above = place(mark.point.moved(0.0, -1.0))?;
+    let at: GroundPoint = place(mark.point, 0.0)?;
+    let above = place(mark.point.moved(0.0, -1.0), 0.0)?;
+    let lifted = place(mark.point, 1.0)?;
     let phi = ((at.x - arc.low[0]) / arc.radius).clamp(-0.9, 0.9).asin();
-    Some((at.y - arc.at(phi)[1], middle.hypot((above.y - at.y) * mark.sigma[1].0)))
+    Some(OffThePath {
+        off: at.y - arc.at(phi)[1],
+        placed: (above.y - at.y) * mark.sigma[1].0,
+        lifted: lifted.y - at.y,
+    })
 }
 
 /// Where the ray of a picture point meets the plane through the zero that is inclined by `plane`

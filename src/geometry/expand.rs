@@ -58,11 +58,12 @@ pub fn interval_of_draws(draws: &mut [f64], worth: f64) -> Option<(Interval, f64
         return None;
     }
     draws.sort_by(f64::total_cmp);
-    let held = (0.95 * n as f64).ceil() as usize;
     // The probabilistically symmetric interval: the shortest one of an empirical distribution
-    // follows its noise and comes out too short.
-    let cut = (n - held) / 2;
-    let interval = Interval { low: draws[cut], high: draws[cut + held - 1] };
+    // follows its noise and comes out too short. Of w independent draws the r-th is passed from
+    // below with the probability r / (w + 1), on average; so the limits of few lie farther out.
+    let outside = (0.025 * (worth + 1.0) - 0.5) * n as f64 / worth;
+    let cut = outside.max(0.0) as usize;
+    let interval = Interval { low: draws[cut], high: draws[n - 1 - cut] };
     // Quantile noise sqrt(p (1 - p) / n) over the density; for a normal one 0.0584 / sigma at 2.5 %.
     let sigma = interval.half_width() / 1.96;
     Some((interval, (0.025f64 * 0.975 / worth).sqrt() / 0.0584 * sigma))

@@ -21,15 +21,15 @@ use crate::domain::{
 /// out, so the mark ends early and the low point lies later in it, up to its very end where the
 /// sod comes off; or turf tears on beyond the exit, and it lies earlier. So: anywhere from 0.35 to
 /// 0.9 alike (reasoned, no source; the divots of check recordings are not used).
-const PART: f64 = 0.625;
+pub(super) const PART: f64 = 0.625;
 /// Standard uncertainty of a rectangular distribution from 0.35 to 0.9: 0.55 / √12.
-const PART_SPREAD: f64 = 0.159;
+pub(super) const PART_SPREAD: f64 = 0.159;
 
 /// What even a short mark leaves open, mm, standard. A cut of 1 mm starts 59 mm before the low point
 /// of a face-on radius of 1.73 m (c = √(2 R' d), exact geometry of a circle), and of so shallow a
 /// touch only the high spots may be marked: 59 mm at 95 %. Invented short marks and smears that
 /// end far from the low point are the reason for having it.
-const LEAST_MODEL: f64 = 30.0;
+pub(super) const LEAST_MODEL: f64 = 30.0;
 
 const DRAWS: usize = 4000;
 const SEED: u64 = 3_590;

@@ -15,6 +15,9 @@ use crate::domain::{Contribution, GroundPoint, ImagePoint, Measured, Millimetres
 /// Height of a mark's edge about the ground plane, mm, standard: bare soil lies some millimetres
 /// under the level the ball rests on, the grass beside it some above (common practice, no source).
 pub(super) const MARK_HEIGHT_SPREAD: f64 = 2.0;
+/// By how much of that the two ends of one mark differ, each by itself: both are cut into the same
+/// turf, so most of it they share (common practice, no source).
+pub(super) const MARK_HEIGHT_OWN: f64 = 1.0;
 /// How far a ball settles into grass, mm, standard (common practice, no source).
 pub(super) const SETTLING: f64 = 2.0;
 /// A tee's height, mm: 20 to 50 for drivers and irons; the Equipment Rules only bound its length

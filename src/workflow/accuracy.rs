@@ -464,3 +464,215 @@ fn ball_outcome(truth: &Value, said: &SwingResult, flagged: bool) -> Outcome {
         (None, None) => Outcome::RightlyNone,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+    use crate::domain::{
+        BallOutline, Contribution, Found, FoundSwing, FrameIndex, PictureSize, Pixels, Seconds,
+        Source, SwingMarks,
+    };
+    use crate::workflow::RecordingFacts;
+
+    /// A strike at 2 s between the frames 119 and 120, first contact 18 mm behind the ball.
+    fn strike() -> Value {
+        json!({
+            "kind": "strike",
+            "strike": { "time_s": 2.0, "last_frame_before_contact": 119 },
+            "ball": { "centre_px": [640.0, 500.0] },
+            "ground_contact": {
+                "visible_mark": true,
+                "start_offset_from_ball_m": -0.018,
+                "seen_start_offset_from_ball_m": -0.015,
+                "seen_end_offset_from_ball_m": 0.120,
+            },
+            "low_point": { "offset_from_ball_m": 0.085, "point_m": [0.085, 0.01, -0.01] },
+            "attack_angle_deg": { "at_ball_position": -4.0 },
+        })
+    }
+
+    /// What a tool might say of it: start 5 mm late, the rest as it is.
+    fn said() -> SwingResult {
+        let known = |value, standard| {
+            Some(Measured::new(value, vec![Contribution::new(Source::Mark, standard)]))
+        };
+        SwingResult {
+            strike_time: Some(Seconds(2.01)),
+            strike_frame: Some(FrameIndex(119)),
+            ball: Some(ImagePoint::new(640.0, 500.6)),
+            ground_mark: Some(GroundMark::Divot),
+            divot_start_offset: known(-10.0, 1.0),
+            divot_end_offset: known(120.0, 5.0),
+            ..SwingResult::without_numbers(SwingKind::Strike)
+        }
+    }
+
+    fn found(sure: f64) -> FoundSwing {
+        let at = ImagePoint::new(640.0, 500.6);
+        let ball = BallOutline { centre: at, diameter: Pixels(20.0), diameter_sigma: Pixels(0.3) };
+        FoundSwing {
+            kind: Found { value: SwingKind::Strike, sigma: 0.0, confidence: sure },
+            strike_time: Found { value: Seconds(2.01), sigma: 0.002, confidence: sure },
+            strike_frame: FrameIndex(119),
+            heading: None,
+            ball: Some(Found { value: ball, sigma: 0.3, confidence: sure }),
+            ground_mark: Some(Found { value: GroundMark::Divot, sigma: 0.0, confidence: sure }),
+            divot_start: Some(Found { value: at, sigma: 0.5, confidence: sure }),
+            divot_end: None,
+            mark_line: None,
+            club_head: Vec::new(),
+            compared: None,
+            steadying_sigma: Pixels(0.0),
+            warnings: Vec::new(),
+        }
+    }
+
+    fn judge(swings: Value, said: Vec<SwingResult>) -> RecordingAccuracy {
+        let value = json!({ "swings": swings });
+        let truth = Truth { value: &value, path: Path::new("invented.truth.json") };
+        let input = || SwingInput {
+            found: Some(found(0.9)),
+            given: SwingMarks::default(),
+            kind: None,
+            club: None,
+        };
+        let measurement = Measurement {
+            recording: RecordingFacts {
+                frames: 480,
+                duration: Seconds(8.0),
+                size: PictureSize { width: 1280, height: 720 },
+            },
+            setup: Setup::default(),
+            inputs: said.iter().map(|_| input()).collect(),
+            swings: said,
+            warnings: Vec::new(),
+            view: None,
+            camera: None,
+        };
+        truth.judge("invented".into(), &measurement, 4.0).unwrap()
+    }
+
+    #[test]
+    fn a_swing_is_judged_quantity_by_quantity() {
+        let judged = judge(json!([strike()]), vec![said()]);
+        assert_eq!((judged.missed, judged.invented, judged.time_share), (0, 0, 0.5));
+        let [swing] = &judged.swings[..] else { panic!("{judged:?}") };
+        assert!(swing.kind_right && swing.frame_error == 0);
+        let Outcome::Value(start) = swing.divot_start else { panic!("{swing:?}") };
+        assert!((start.error - 5.0).abs() < 1e-9 && (start.stated - 1.96).abs() < 1e-2);
+        assert!(!start.is_silent_blunder());
+        assert!((swing.divot_start_exact.unwrap() - 8.0).abs() < 1e-9);
+        let Outcome::Value(ball) = swing.ball else { panic!("{swing:?}") };
+        assert!((ball.error - 0.6).abs() < 1e-9);
+        assert_eq!(swing.low_point, Outcome::Missing { flagged: false });
+        assert_eq!(swing.contact_right, Some(true));
+        // The kind, the mark, the ball within its pixel; the start not within its ±.
+        let right: Vec<bool> = swing.claims.iter().map(|claim| claim.right).collect();
+        assert_eq!(right, [true, true, true, false]);
+    }
+
+    #[test]
+    fn far_off_is_a_blunder_unless_a_person_is_asked() {
+        let mut far = said();
+        far.divot_start_offset.as_mut().unwrap().value = 20.0;
+        let silent = |said: SwingResult| match judge(json!([strike()]), vec![said]).swings[0] {
+            SwingAccuracy { divot_start: Outcome::Value(start), .. } => start.is_silent_blunder(),
+            _ => panic!("no start"),
+        };
+        assert!(silent(far.clone()));
+        far.needs_review = vec![Reviewable::DivotStart];
+        assert!(!silent(far));
+    }
+
+    #[test]
+    fn swings_are_found_missed_and_invented() {
+        let mut early = strike();
+        early["strike"]["time_s"] = json!(1.0);
+        let at = |time| SwingResult { strike_time: Some(Seconds(time)), ..said() };
+        let judged = judge(json!([early, strike()]), vec![at(2.05), at(5.0)]);
+        assert_eq!((judged.swings.len(), judged.missed, judged.invented), (1, 1, 1));
+        // 0.3 s is the same swing, more is another.
+        let judged = judge(json!([strike()]), vec![at(2.31)]);
+        assert_eq!((judged.swings.len(), judged.missed, judged.invented), (0, 1, 1));
+    }
+
+    #[test]
+    fn what_is_not_there_must_not_be_told() {
+        let mut bare = strike();
+        bare["ground_contact"] = Value::Null;
+        bare["ball"] = Value::Null;
+        let judged = judge(json!([bare]), vec![said()]);
+        let [swing] = &judged.swings[..] else { panic!("{judged:?}") };
+        for outcome in [swing.ball, swing.divot_start, swing.divot_end] {
+            assert_eq!(outcome, Outcome::Invented { flagged: false });
+        }
+        assert_eq!(swing.contact_right, Some(false));
+        assert_eq!(swing.divot_start_exact, None);
+        let quiet = SwingResult {
+            strike_time: Some(Seconds(2.0)),
+            ..SwingResult::without_numbers(SwingKind::Strike)
+        };
+        let judged = judge(json!([bare]), vec![quiet]);
+        assert_eq!(judged.swings[0].divot_start, Outcome::RightlyNone);
+        assert_eq!(judged.swings[0].contact_right, None);
+    }
+
+    #[test]
+    fn frames_have_the_play_that_the_truth_leaves() {
+        let error = |truth: &Value, frame: usize| {
+            let said = SwingResult { strike_frame: Some(FrameIndex(frame)), ..said() };
+            judge(json!([truth]), vec![said]).swings[0].frame_error
+        };
+        assert_eq!([118, 119, 120].map(|f| error(&strike(), f)), [-1, 0, 1]);
+        let mut inside = strike();
+        inside["strike"]["contact_inside_exposure_of_frame"] = json!(120);
+        assert_eq!([118, 119, 120, 121].map(|f| error(&inside, f)), [-1, 0, 0, 1]);
+        let mut practice = strike();
+        practice["kind"] = json!("rehearsal");
+        assert_eq!([116, 117, 121, 122].map(|f| error(&practice, f)), [-1, 0, 0, 1]);
+    }
+
+    #[test]
+    fn the_tool_is_given_references_and_origins_and_nothing_else() {
+        let mut truth = json!({
+            "swings": [strike()],
+            "reference_objects": [{
+                "kind": "sheet",
+                "size_m": [0.297, 0.21],
+                "height_m": 0.006,
+                "corners_px": [[1.0, 2.0], [3.0, 2.0], [3.0, 4.0], [1.0, 4.0]],
+            }],
+        });
+        let given = given_setup(&truth);
+        assert_eq!(given.references.len(), 1);
+        assert_eq!(given.references[0].height, Millimetres(6.0));
+        assert!(given.origin.is_none() && given.swings.is_empty());
+        // Nothing of a strike's truth reaches the tool.
+        truth["swings"] = json!([]);
+        assert_eq!(given_setup(&truth), given);
+    }
+
+    #[test]
+    fn a_practice_swings_origin_is_where_the_truths_camera_sees_it() {
+        let mut practice = strike();
+        practice["kind"] = json!("rehearsal");
+        practice["reference_x_m"] = json!(0.1);
+        practice["low_point"]["point_m"] = json!([0.2, 0.5, 0.0]);
+        // Looks along y from 2 m away: 0.1 / 2.5 to the side, 1 / 2.5 down.
+        let truth = json!({
+            "swings": [practice],
+            "camera": {
+                "K": [[1000.0, 0.0, 640.0], [0.0, 1000.0, 360.0], [0.0, 0.0, 1.0]],
+                "dist": [0.1, 0.0, 0.0, 0.0, 0.0],
+                "R_world_to_cam": [[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]],
+                "t": [0.0, 1.0, 2.0],
+            },
+        });
+        let at = given_setup(&truth).origin.unwrap().point;
+        let bend = 1.0 + 0.1 * (0.04f64.powi(2) + 0.4f64.powi(2));
+        assert!((at.x - (640.0 + 40.0 * bend)).abs() < 1e-9);
+        assert!((at.y - (360.0 + 400.0 * bend)).abs() < 1e-9);
+    }
+}

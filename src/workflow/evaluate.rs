@@ -307,6 +307,12 @@ impl SwingInput {
         placed(self.given.divot_start, self.found.as_ref().and_then(|f| f.divot_start))
     }
 
+    /// Of the ground before and after on each other, or between the frames of a person's marks.
+    fn steadying(&self) -> Pixels {
+        let found = self.found.as_ref().map_or(0.0, |found| found.steadying_sigma.0);
+        Pixels(found.max(self.given.steadying.0))
+    }
+
     /// Two places that the club's path passes over: start and end where a person put both on the
     /// mark's middle, else its middle line as it was found.
     fn middle_line(&self) -> Option<MiddleLine> {
@@ -489,7 +495,7 @@ impl Scene<'_> {
             mark: &mark,
             origin,
             struck,
-            steadying: input.found.as_ref().map_or(Pixels(0.0), |f| f.steadying_sigma),
+            steadying: input.steadying(),
         };
         geometry::measure_offset(&request).ok()
     }
@@ -829,5 +835,26 @@ mod tests {
         assert!(offset_of(SwingKind::Strike).is_none());
         let practice = offset_of(SwingKind::Practice).expect("measured from the stand-in");
         assert!((practice.value - -18.27).abs() < 4.0, "{}", practice.value);
+    }
+
+    #[test]
+    fn what_the_register_leaves_open_is_in_the_budget() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        let start_of = |steadying| {
+            let given = SwingMarks { steadying: Pixels(steadying), ..marks() };
+            let input = SwingInput { given, ..SwingInput::default() };
+            let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+            evaluation.swings[0].divot_start_offset.clone().expect("a start")
+        };
+        let part = |start: &Measured| {
+            let of = start.budget.iter().find(|c| c.source == crate::domain::Source::Steadying);
+            of.map_or(0.0, |c| c.standard.abs())
+        };
+        let (one_frame, two_frames) = (start_of(0.0), start_of(1.0));
+        assert_eq!(part(&one_frame), 0.0);
+        // One pixel along the target line, at some 2 to 4 mm a pixel.
+        assert!((1.5..6.0).contains(&part(&two_frames)), "{}", part(&two_frames));
+        assert!(two_frames.standard_uncertainty() > one_frame.standard_uncertainty());
     }
 }

@@ -1,10 +1,11 @@
 //! The whole job on one page: a recording and what a person said of it become measured swings.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::domain::{
-    Direction, FoundSwing, ImagePoint, Mark, Millimetres, PictureError, PictureSize, Pictures,
-    Seconds, Setup, SwingMarks, Warning,
+    Direction, FoundSwing, ImagePoint, Mark, MarkKind, Millimetres, PictureError, PictureSize,
+    Pictures, Pixels, Seconds, Setup, SwingMarks, Warning,
 };
 use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin};
 use crate::video::{Recording, VideoError};
@@ -165,28 +166,66 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
         return Ok(setup);
     }
     let mut steadying = Steadying::new(pictures)?;
-    let mut steady = |mark: &mut Mark| -> Result<(), PictureError> {
-        if let Some(frame) = mark.frame.take() {
-            mark.point = steadying.to_first(pictures, frame, mark.point)?;
-        }
-        Ok(())
-    };
-    setup.target_line.iter_mut().flatten().try_for_each(&mut steady)?;
-    setup.origin.iter_mut().try_for_each(&mut steady)?;
-    setup.straight_edges.iter_mut().flatten().try_for_each(&mut steady)?;
-    setup.reach_line.iter_mut().try_for_each(&mut steady)?;
     for swing in &mut setup.swings {
-        swing.points_mut().try_for_each(&mut steady)?;
+        swing.steadying = register_between_frames(swing, &mut steadying, pictures)?;
+    }
+    let mut steady = |mark: &mut Mark| -> Result<Pixels, PictureError> {
+        let Some(frame) = mark.frame.take() else { return Ok(Pixels(0.0)) };
+        let motion = steadying.motion(pictures, frame)?;
+        mark.point = motion.to_first(mark.point);
+        Ok(motion.sigma_at(mark.point))
+    };
+    for mark in setup.target_line.iter_mut().flatten() {
+        steady(mark)?;
+    }
+    for mark in setup.origin.iter_mut().chain(setup.reach_line.iter_mut()) {
+        steady(mark)?;
+    }
+    for mark in setup.straight_edges.iter_mut().flatten() {
+        steady(mark)?;
+    }
+    for mark in setup.swings.iter_mut().flat_map(SwingMarks::points_mut) {
+        steady(mark)?;
     }
     for reference in &mut setup.references {
         let frame = reference.frame.take();
+        let mut register = 0.0f64;
         for point in reference.kind.points_mut() {
             let mut mark = Mark { point: *point, frame };
-            steady(&mut mark)?;
+            register = register.max(steady(&mut mark)?.0);
             *point = mark.point;
+        }
+        if register > 0.0 {
+            let placed = reference.point_sigma.map_or(geometry::CLICK_SIGMA, |sigma| sigma.0);
+            reference.point_sigma = Some(Pixels(placed.hypot(register)));
         }
     }
     Ok(setup)
+}
+
+/// How well the frames in which a swing's ball and marks were read lie on each other: nothing to
+/// doubt where there is but one, else the two that are known worst.
+fn register_between_frames(
+    swing: &SwingMarks,
+    steadying: &mut Steadying,
+    pictures: &mut dyn Pictures,
+) -> Result<Pixels, PictureError> {
+    let mut frames = BTreeMap::new();
+    for (kind, _, mark) in swing.points() {
+        let sigma = match mark.frame {
+            _ if kind == MarkKind::ClubHead => continue,
+            Some(frame) => steadying.motion(pictures, frame)?.sigma_at(mark.point).0,
+            None => 0.0,
+        };
+        let worst: &mut f64 = frames.entry(mark.frame).or_default();
+        *worst = worst.max(sigma);
+    }
+    let mut sigmas: Vec<f64> = frames.into_values().collect();
+    sigmas.sort_by(|a, b| b.total_cmp(a));
+    Ok(match sigmas[..] {
+        [first, second, ..] => Pixels(first.hypot(second)),
+        _ => Pixels(0.0),
+    })
 }
 
 /// Whether any point was read in a frame of its own.

@@ -125,7 +125,7 @@ fn low_point_from_the_arc_is_right_within_its_interval() {
         median(&mut widths)
     );
     assert!(median(&mut errors) < 15.0);
-    assert!(median(&mut widths) < 45.0);
+    assert!(median(&mut widths) < 50.0);
     assert!(held * 100 >= 93 * all && slopes_held * 100 >= 93 * all, "{held} {slopes_held} {all}");
 }
 

@@ -1,8 +1,9 @@
 //! Steadying: a picture that drifts is followed to a fraction of a pixel.
 
-use scuffline::domain::{FrameIndex, ImagePoint, Pictures};
+use scuffline::domain::{FrameIndex, ImagePoint, Mark, Pictures, Setup, SwingMarks};
 use scuffline::video::Recording;
 use scuffline::vision::Steadying;
+use scuffline::workflow::steadied_setup;
 
 use crate::support::{sample, sample_truth};
 
@@ -43,4 +44,26 @@ fn a_tripod_that_stands_still_is_left_alone() {
         let motion = steadying.motion(&mut recording, FrameIndex(frame)).unwrap();
         assert!(motion.is_trusted && motion.shift().0 < 0.05, "frame {frame}: {motion:?}");
     }
+}
+
+#[test]
+fn marks_of_several_frames_carry_the_registers_doubt() {
+    let mut recording = open("drifting_tripod.mp4");
+    let shifts = true_shifts("drifting_tripod.truth.json");
+    let last = recording.timeline().len() - 1;
+    let ground = ImagePoint::new(660.0, 580.0);
+    let mut steadied = |frames: [usize; 2]| {
+        let [ball, start] = frames.map(|frame| {
+            let point = ground.moved(shifts[frame][0], shifts[frame][1]);
+            Some(Mark { point, frame: Some(FrameIndex(frame)) })
+        });
+        let swing = SwingMarks { ball, divot_start: start, ..SwingMarks::default() };
+        let setup = Setup { swings: vec![swing], ..Setup::default() };
+        steadied_setup(&setup, &mut recording).unwrap().swings.remove(0)
+    };
+    assert_eq!(steadied([last, last]).steadying.0, 0.0);
+    let apart = steadied([0, last]);
+    let off = apart.ball.unwrap().point.distance(apart.divot_start.unwrap().point);
+    assert!((0.01..0.3).contains(&apart.steadying.0), "{:?}", apart.steadying);
+    assert!(off <= 3.0 * apart.steadying.0, "{off:.3} px, ± {:?}", apart.steadying);
 }

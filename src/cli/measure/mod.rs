@@ -11,7 +11,9 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::domain::Setup;
-use crate::workflow::{self, Progress};
+use crate::workflow;
+
+use super::progress::told;
 
 /// What to measure and how to print it.
 #[derive(Debug, Args)]
@@ -45,7 +47,7 @@ pub fn run(args: &MeasureArgs, out: &mut dyn Write) -> anyhow::Result<()> {
         Some(path) => setup_file::read_setup(path)?,
         None => Setup::default(),
     };
-    let measurement = workflow::measure_file(&args.recording, &setup, &mut Progress::silent())?;
+    let measurement = told(|progress| workflow::measure_file(&args.recording, &setup, progress))?;
     let text = if args.json {
         serde_json::to_string_pretty(&output::json(&measurement))?
     } else {

@@ -172,6 +172,7 @@ fn swing(file: SwingFile) -> SwingMarks {
             .map(|head| (FrameIndex(head.frame), mark(head.px, Some(head.frame))))
             .collect(),
         ground: file.ground,
+        ..SwingMarks::default()
     }
 }
 
