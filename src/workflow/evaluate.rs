@@ -236,17 +236,25 @@ pub(super) fn ball_reference(input: &SwingInput) -> Option<Reference> {
 
 /// Where a swing happens: the ball or what stands in for it, and how high above the ground.
 pub(super) fn scene_point(setup: &Setup, input: &SwingInput) -> Option<(ImagePoint, Millimetres)> {
-    let stand_in = || input.given.tee.or_else(|| input.stand_in(setup));
-    let ball = input.ball_point().map(|point| Origin::Ball {
-        centre: ImageMark::click(point),
-        on_tee: is_on_tee(setup, input.club(setup)),
-    });
-    let ground = || stand_in().map(|mark| Origin::Ground(ImageMark::click(mark.point)));
-    Some(ball.or_else(ground)?.place())
+    let ground = input.given.tee.or_else(|| input.stand_in(setup));
+    place_of(setup, input.ball_point(), ground, input.club(setup))
+}
+
+/// The place of a ball's centre, or else of a point on the ground, and how high above it.
+pub(super) fn place_of(
+    setup: &Setup,
+    ball: Option<ImagePoint>,
+    ground: Option<Mark>,
+    club: Option<&Club>,
+) -> Option<(ImagePoint, Millimetres)> {
+    let on_tee = is_on_tee(setup, club);
+    let ball = ball.map(|point| Origin::Ball { centre: ImageMark::click(point), on_tee });
+    let ground = ground.map(|mark| Origin::Ground(ImageMark::click(mark.point)));
+    Some(ball.or(ground)?.place())
 }
 
 /// Common practice, no source: a driver is played off a tee.
-pub(super) fn is_on_tee(setup: &Setup, club: Option<&Club>) -> bool {
+fn is_on_tee(setup: &Setup, club: Option<&Club>) -> bool {
     setup.on_tee.unwrap_or_else(|| club.is_some_and(Club::is_driver))
 }
 

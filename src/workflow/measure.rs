@@ -7,13 +7,13 @@ use crate::domain::{
     Direction, FoundSwing, ImagePoint, Mark, MarkKind, Millimetres, PictureError, PictureSize,
     Pictures, Pixels, Seconds, Setup, SwingMarks, Warning,
 };
-use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView, ImageMark, Origin};
+use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
 use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swings};
 
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{
-    CameraFacts, SwingInput, ball_reference, evaluate, is_on_tee, lens_of, scene_point,
+    CameraFacts, SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point,
 };
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
@@ -253,15 +253,9 @@ fn find(
 
 /// The first ball, or what stands in for one, that a person marked, and its height.
 fn given_place(setup: &Setup) -> Option<(ImagePoint, Millimetres)> {
-    let ball = setup.swings.iter().find_map(|swing| swing.ball).map(|mark| Origin::Ball {
-        centre: ImageMark::click(mark.point),
-        on_tee: is_on_tee(setup, setup.club.as_ref()),
-    });
-    let ground = || {
-        let own = setup.swings.iter().find_map(|swing| swing.tee.or(swing.origin));
-        own.or(setup.origin).map(|mark| Origin::Ground(ImageMark::click(mark.point)))
-    };
-    Some(ball.or_else(ground)?.place())
+    let ball = setup.swings.iter().find_map(|swing| swing.ball).map(|mark| mark.point);
+    let own = setup.swings.iter().find_map(|swing| swing.tee.or(swing.origin));
+    place_of(setup, ball, own.or(setup.origin), setup.club.as_ref())
 }
 
 /// What the set-up tells the search. The references alone already say how large things are;
