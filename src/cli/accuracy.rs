@@ -24,7 +24,7 @@ pub struct AccuracyArgs {
     #[arg(value_name = "FOLDER")]
     pub folder: PathBuf,
 
-    /// Give the tool the recordings alone, without the reference objects' pixels.
+    /// Give the program the recordings alone, without the reference objects' pixels.
     #[arg(long)]
     pub nothing_given: bool,
 }

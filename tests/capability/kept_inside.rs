@@ -1,10 +1,10 @@
 //! Nothing gets out: no connection, no file outside the library and the places that were chosen.
 
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
+use crate::support::display::{display, open_window};
 use crate::support::sample;
 
 /// What a run of the program asked of the system.
@@ -111,30 +111,6 @@ fn written_files(trace: &Trace) -> Vec<PathBuf> {
     files
 }
 
-/// A process that ends with its guard.
-struct Guard(Child);
-
-impl Drop for Guard {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-/// A display of its own, and its name.
-fn display() -> (Guard, String) {
-    let mut server = Command::new("Xvfb")
-        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .map(Guard)
-        .expect("Xvfb is one of the packages of .ci/packages");
-    let mut number = String::new();
-    BufReader::new(server.0.stdout.take().unwrap()).read_line(&mut number).unwrap();
-    (server, format!(":{}", number.trim()))
-}
-
 /// Until the invented golfer is there: by then a window has drawn and read.
 fn wait_for_golfer(library: &Path) {
     let start = Instant::now();
@@ -157,18 +133,10 @@ fn the_window_reaches_nobody() {
     let (_server, display) = display();
     let trace = folder.path().join("trace");
     let library = home.join("lessons/library.scuffline");
-    let mut window = strace(&trace, &home)
-        .arg("--library")
-        .arg(&library)
-        .env("DISPLAY", display)
-        .env("LIBGL_ALWAYS_SOFTWARE", "1")
-        // The graphics driver's own, in the home of the user it finds out by itself.
-        .env("MESA_SHADER_CACHE_DISABLE", "true")
-        .env_remove("WAYLAND_DISPLAY")
-        .stderr(Stdio::null())
-        .spawn()
-        .map(Guard)
-        .unwrap();
+    let mut program = strace(&trace, &home);
+    // The graphics driver's own, in the home of the user it finds out by itself.
+    program.env("MESA_SHADER_CACHE_DISABLE", "true");
+    let mut window = open_window(program, &display, &library);
     wait_for_golfer(&library);
     assert!(window.0.try_wait().unwrap().is_none(), "the window is open");
     // Killed alone, strace would leave the window running: the first line names its process.
@@ -249,18 +217,9 @@ fn the_window_needs_no_network() {
     let folder = tempfile::tempdir().unwrap();
     let library = folder.path().join("library.scuffline");
     let (_server, display) = display();
-    let mut window = without_network(env!("CARGO_BIN_EXE_scuffline"))
-        .arg("--library")
-        .arg(&library)
-        .env("HOME", folder.path())
-        .env("DISPLAY", display)
-        .env("LIBGL_ALWAYS_SOFTWARE", "1")
-        .env("MESA_SHADER_CACHE_DISABLE", "true")
-        .env_remove("WAYLAND_DISPLAY")
-        .stderr(Stdio::null())
-        .spawn()
-        .map(Guard)
-        .unwrap();
+    let mut program = without_network(env!("CARGO_BIN_EXE_scuffline"));
+    program.env("HOME", folder.path()).env("MESA_SHADER_CACHE_DISABLE", "true");
+    let mut window = open_window(program, &display, &library);
     wait_for_golfer(&library);
     assert!(window.0.try_wait().unwrap().is_none(), "the window is open");
 }

@@ -1,37 +1,15 @@
 //! The real program in a real window on a display of its own (Xvfb), driven by mouse and keys
 //! (xdotool): what is marked is there when the window is opened again.
 
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use scuffline::domain::{Golfer, ImagePoint, MarkKind, PlacedBy};
 use scuffline::store::{Library, Of, Scope, SessionId};
 
+use crate::support::display::{Running, display, open_window};
 use crate::support::file_drag::drop_file;
-
-/// A process that ends with its guard.
-struct Running(Child);
-
-impl Drop for Running {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-fn display() -> (Running, String) {
-    let mut server = Command::new("Xvfb")
-        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("Xvfb is one of the packages of .ci/packages");
-    let mut number = String::new();
-    BufReader::new(server.stdout.take().unwrap()).read_line(&mut number).unwrap();
-    (Running(server), format!(":{}", number.trim()))
-}
 
 struct Desk {
     display: String,
@@ -50,16 +28,9 @@ impl Desk {
     }
 
     fn open(&self, files: &[PathBuf]) -> Running {
-        let program = Command::new(env!("CARGO_BIN_EXE_scuffline"))
-            .arg("--library")
-            .arg(&self.library)
-            .args(files)
-            .env("DISPLAY", &self.display)
-            .env("LIBGL_ALWAYS_SOFTWARE", "1")
-            .env_remove("WAYLAND_DISPLAY")
-            .stderr(Stdio::null())
-            .spawn();
-        let running = Running(program.unwrap());
+        let mut program = Command::new(env!("CARGO_BIN_EXE_scuffline"));
+        program.args(files);
+        let running = open_window(program, &self.display, &self.library);
         self.xdotool("search --sync --onlyvisible --name ^scuffline$ windowsize --sync 1280 800 windowmove 0 0 windowfocus");
         running
     }

@@ -1,5 +1,6 @@
 //! Helpers shared by the capability tests.
 
+pub mod display;
 pub mod doors;
 pub mod file_drag;
 pub mod mutate;
