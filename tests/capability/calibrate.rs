@@ -1,12 +1,16 @@
 //! Marks in the picture become millimetres on the ground, with a true ±.
 
+use std::path::Path;
+
 use scuffline::domain::{
-    ImagePoint, Measured, Millimetres, PictureSize, Pixels, Reference, ReferenceKind, Warning,
+    GrayFrame, ImagePoint, Measured, Millimetres, PictureSize, Pixels, Reference, ReferenceKind,
+    Warning,
 };
 use scuffline::geometry::{
     ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, MiddleLine,
     OffsetRequest, Origin, calibrate, expand, fit_arc, fit_lens_from_boards, measure_offset,
 };
+use scuffline::vision::find_chessboard;
 
 use crate::support::noise::Noise;
 use crate::support::truth::{SCENES, SwingTruth, Truth, point, truth};
@@ -274,6 +278,46 @@ fn what_no_camera_could_see_is_refused() {
         lens: None,
     });
     assert_eq!(nothing.err(), Some(GeometryError::NoReference));
+}
+
+/// The pictures of that chessboard themselves, where the package is installed: our corners lie on
+/// OpenCV's, and the lens from them is the same.
+#[test]
+fn the_chessboard_of_opencv_is_seen_as_opencv_sees_it() {
+    let folder = Path::new("/usr/share/doc/opencv-doc/examples/data");
+    if !folder.join("left01.jpg").exists() {
+        eprintln!("opencv-doc is not installed: nothing was shown");
+        return;
+    }
+    let text = include_str!("data/chessboard_corners.json");
+    let board: serde_json::Value = serde_json::from_str(text).unwrap();
+    let (mut views, mut off) = (Vec::new(), Vec::new());
+    for view in board["views"].as_array().unwrap() {
+        let name = view["image"].as_str().unwrap();
+        let picture = image::open(folder.join(format!("{name}.jpg"))).unwrap().into_luma8();
+        let (width, height) = (picture.width() as usize, picture.height() as usize);
+        let frame = GrayFrame { width, height, data: picture.into_raw() };
+        let Some(corners) = find_chessboard(&frame, 9, 6) else { continue };
+        let theirs: Vec<ImagePoint> =
+            view["corners"].as_array().unwrap().iter().map(point).collect();
+        let nearest = |corner: &ImagePoint| {
+            theirs.iter().map(|c| c.distance(*corner)).fold(f64::INFINITY, f64::min)
+        };
+        off.extend(corners.iter().map(nearest));
+        views.push(corners);
+    }
+    println!("{} of 13 boards, {:.3} px apart in the median", views.len(), median(&mut off));
+    assert!(views.len() >= 12, "{} of 13", views.len());
+    assert!(median(&mut off) < 0.1 && off[off.len() * 99 / 100] < 0.5);
+    let size = PictureSize { width: 640, height: 480 };
+    let lens = fit_lens_from_boards(size, Board { columns: 9, rows: 6 }, &views).unwrap();
+    let focal = lens.focal.unwrap();
+    println!("rms {:.4} px, f {:.2} px", lens.residual, focal.value * 640.0);
+    // OpenCV's rms is 0.4186; what differs is the corners' own noise.
+    assert!(lens.residual < 0.46, "{}", lens.residual);
+    assert!((focal.value * 640.0 - 536.2714).abs() < 1.5, "{}", focal.value * 640.0);
+    let k1 = lens.radial[0].value * focal.value.powi(2);
+    assert!((k1 + 0.280160).abs() < 0.01, "{k1}");
 }
 
 /// The chessboard of Debian's opencv-doc (left01 to left14): OpenCV with k1, k2 and one focal

@@ -5,11 +5,11 @@ use std::path::Path;
 use std::sync::Arc;
 
 use scuffline::domain::{
-    ColourFrame, FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, SwingKind,
-    Timeline,
+    ColourFrame, FoundSwing, FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize,
+    Pictures, Seconds, SwingKind, Timeline,
 };
 use scuffline::video::Recording;
-use scuffline::vision::{Hints, find_swings};
+use scuffline::vision::{Click, Hints, find_swings};
 use scuffline::workflow::clicks_of;
 
 /// What the truth file of a recording says about one swing.
@@ -55,6 +55,10 @@ fn check(name: &str, worst_ball: f64) {
     let clicks = clicks_of(&recording).unwrap();
     let found =
         find_swings(&mut recording, clicks.as_deref(), &Hints::default(), &mut |_| true).unwrap();
+    check_found(name, &found, worst_ball);
+}
+
+fn check_found(name: &str, found: &[FoundSwing], worst_ball: f64) {
     let expected = truth(name);
     assert_eq!(found.len(), expected.len(), "{name}: {found:?}");
     for (swing, truth) in found.iter().zip(&expected) {
@@ -176,6 +180,36 @@ fn a_ball_on_a_tee() {
 #[test]
 fn several_swings_in_one_recording() {
     check("iron_four_swings", 1.0);
+}
+
+/// Louder than any strike, while nothing passes a ball: claps, dropped clubs, the neighbours.
+#[test]
+fn claps_and_dropped_clubs_are_not_swings() {
+    let name = "iron_four_swings";
+    let mut recording = Recording::open(&path(name, "mp4")).unwrap();
+    let mut clicks = clicks_of(&recording).unwrap().expect("a sound track");
+    let strength = clicks.iter().map(|click| click.strength).fold(0.0, f64::max) + 6.0;
+    for click in &mut clicks {
+        click.loudness *= 0.5;
+    }
+    let struck = truth(name).into_iter().map(|truth| truth.time);
+    let about = struck.flat_map(|time| [time - 0.8, time - 0.35, time + 0.5, time + 0.52]);
+    let every = (0..20).map(|i| 0.7 + 1.37 * f64::from(i));
+    let clap = |time| Click { time: Seconds(time), strength, loudness: 1.0 };
+    clicks.extend(about.chain(every).map(clap));
+    clicks.sort_by(|a, b| a.time.0.total_cmp(&b.time.0));
+    let found =
+        find_swings(&mut recording, Some(&clicks), &Hints::default(), &mut |_| true).unwrap();
+    check_found(name, &found, 2.0);
+}
+
+/// A track on which no strike is to be heard: the picture alone tells.
+#[test]
+fn a_silent_sound_track() {
+    let name = "iron_mat_stick";
+    let mut recording = Recording::open(&path(name, "mp4")).unwrap();
+    let found = find_swings(&mut recording, Some(&[]), &Hints::default(), &mut |_| true).unwrap();
+    check_found(name, &found, 2.0);
 }
 
 #[test]

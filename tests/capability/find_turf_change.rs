@@ -8,6 +8,7 @@ use scuffline::video::Recording;
 use scuffline::vision::{
     GroundMarkFinding, GroundMarkRequest, Steadying, before_after, find_ground_mark,
 };
+use scuffline::workflow::accuracy::{Given, Outcome, judge};
 use serde_json::Value;
 
 use crate::support::{sample, sample_truth};
@@ -164,4 +165,21 @@ fn before_and_after_differ_in_the_mark_alone() {
     assert!(shade(middle) > 40.0, "the mark: {}", shade(middle));
     let beside = shade(middle.moved(-120.0, 0.0));
     assert!(beside < 20.0, "untouched ground: {beside}");
+}
+
+/// The before-picture is renewed each time: an earlier swing's divot is not a later one's.
+#[test]
+fn each_swing_of_a_recording_has_its_own_mark() {
+    let [recording, truth] =
+        ["mp4", "truth.json"].map(|e| sample(&format!("iron_four_swings.{e}")));
+    let judged = judge(&recording, &truth, Given::References).unwrap();
+    assert_eq!((judged.swings.len(), judged.missed, judged.invented), (4, 0, 0));
+    let mut certain = 0;
+    for (i, swing) in judged.swings.iter().enumerate() {
+        let Outcome::Value(start) = swing.divot_start else { panic!("swing {i}: {swing:?}") };
+        assert!(start.error.abs() <= start.stated, "swing {i}: {start:?}");
+        assert!(!start.is_silent_blunder() && swing.contact_right == Some(true), "{swing:?}");
+        certain += usize::from(!start.flagged);
+    }
+    assert!(certain >= 3, "{certain} of 4 starts are told without asking");
 }
