@@ -611,8 +611,7 @@ impl Adjustment<'_> {
         Some(DVector::from_vec(out))
     }
 
-    /// What the choice of unknowns does to the density, written as a residual, with a constant that
-    /// keeps it positive down to 1° and up to 80°. At the angle α at which the ground is seen:
+    /// What the choice of unknowns does to the density, written as a residual. At the angle α at which the ground is seen:
     /// things lie evenly on the ground, but their places are unknowns of the picture, a row of which
     /// holds 1 / sin α as much of it, as a degree along a row is 1 / sin α degrees there: (sin α)^-n.
     /// And the spread of distances is one of ln d along the ground, while the unknown is the scale,
@@ -621,9 +620,14 @@ impl Adjustment<'_> {
         let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
         let angle = camera.height.atan2(x.hypot(y));
         let powers: f64 = self.bodies.iter().map(Body::power_of_sine).sum();
-        let constant = 5.0 + 4.0 * powers.max(0.0);
-        let half = powers * angle.sin().ln() + 2.0 * angle.cos().ln() + constant;
+        let half = powers * angle.sin().ln() + 2.0 * angle.cos().ln() + self.measure_constant();
         (half > 0.0).then(|| (2.0 * half).sqrt())
+    }
+
+    /// Keeps the measure's residual real down to 1° and up to 80°; nothing else may depend on it.
+    pub(super) fn measure_constant(&self) -> f64 {
+        let powers: f64 = self.bodies.iter().map(Body::power_of_sine).sum();
+        5.0 + 4.0 * powers.max(0.0)
     }
 
     fn target_residuals(

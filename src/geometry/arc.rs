@@ -443,6 +443,8 @@ impl<'a> Problem<'a> {
         let maybe = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
             let linear = self.measured(minimum, quantity)?;
             let mut values: Vec<f64> = drawn.iter().filter_map(quantity).collect();
+            // Arcs that never reach the ground tell nothing of where they would.
+            let worth = worth * values.len() as f64 / drawn.len().max(1) as f64;
             Some(check_against_draws(linear, &mut values, worth))
         };
         let measured = |quantity: &dyn Fn(&Arc) -> Option<f64>| maybe(quantity).ok_or_else(failed);
@@ -588,7 +590,8 @@ impl<'a> Problem<'a> {
     fn draw(&self, p: &DVector<f64>, modes: &[Mode]) -> Option<(Arc, f64)> {
         let residuals = self.residuals(p)?;
         let sum = residuals.rows_range(modes[0].from..).norm_squared();
-        let drawn: f64 = modes.iter().map(|mode| mode.density(p)).sum();
+        // The mean and not the sum: cameras with one mode count as much as those with two.
+        let drawn: f64 = modes.iter().map(|mode| mode.density(p)).sum::<f64>() / modes.len() as f64;
         Some((self.arc(p.as_slice())?, -sum / 2.0 - drawn.ln()))
     }
 

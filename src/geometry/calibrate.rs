@@ -104,7 +104,7 @@ pub fn misfit_of(request: &CalibrationRequest) -> Option<f64> {
         about: about(request, &bodies),
         lens: request.lens,
     };
-    Some(adjustment.solve()?.minimum.sum_of_squares())
+    Some(adjustment.solve()?.minimum.sum_of_squares() - 2.0 * adjustment.measure_constant())
 }
 
 /// The references best first, as they are given and as the adjustment sees them.

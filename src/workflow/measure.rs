@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::domain::{
-    Direction, FoundSwing, ImagePoint, Mark, MarkKind, Millimetres, PictureError, PictureSize,
-    Pictures, Pixels, Seconds, Setup, SwingMarks, Warning,
+    Direction, FoundSwing, ImagePoint, Mark, Millimetres, PictureError, PictureSize, Pictures,
+    Pixels, Seconds, Setup, SwingMarks, Warning,
 };
 use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
@@ -166,8 +166,9 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
         return Ok(setup);
     }
     let mut steadying = Steadying::new(pictures)?;
+    let origin = setup.origin;
     for swing in &mut setup.swings {
-        swing.steadying = register_between_frames(swing, &mut steadying, pictures)?;
+        swing.steadying = register_between_frames(swing, origin, &mut steadying, pictures)?;
     }
     let mut steady = |mark: &mut Mark| -> Result<Pixels, PictureError> {
         let Some(frame) = mark.frame.take() else { return Ok(Pixels(0.0)) };
@@ -203,17 +204,19 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
     Ok(setup)
 }
 
-/// How well the frames in which a swing's ball and marks were read lie on each other: nothing to
-/// doubt where there is but one, else the two that are known worst.
+/// How well the frames in which a swing's ball (or what stands in for it) and the ends of its mark
+/// were read lie on each other: nothing to doubt where there is but one, else the two that are
+/// known worst.
 fn register_between_frames(
     swing: &SwingMarks,
+    origin: Option<Mark>,
     steadying: &mut Steadying,
     pictures: &mut dyn Pictures,
 ) -> Result<Pixels, PictureError> {
+    let from = swing.ball.or(swing.tee).or(swing.origin).or(origin);
     let mut frames = BTreeMap::new();
-    for (kind, _, mark) in swing.points() {
+    for mark in [from, swing.divot_start, swing.divot_end].into_iter().flatten() {
         let sigma = match mark.frame {
-            _ if kind == MarkKind::ClubHead => continue,
             Some(frame) => steadying.motion(pictures, frame)?.sigma_at(mark.point).0,
             None => 0.0,
         };

@@ -5,7 +5,7 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 use crate::support::display::{display, open_window};
-use crate::support::sample;
+use crate::support::{sample, say};
 
 /// What a run of the program asked of the system.
 struct Trace {
@@ -151,8 +151,8 @@ fn the_window_reaches_nobody() {
     assert!(elsewhere.is_empty(), "{elsewhere:?}");
 }
 
-/// A program where there is no network at all: in a namespace of its own whose only device, the
-/// loopback, is down.
+/// A program where there is no network at all: in a namespace of its own without any route, whose
+/// loopback is down.
 fn without_network(program: &str) -> Command {
     let mut command = Command::new("unshare");
     command.args(["--map-root-user", "--net", program]);
@@ -162,18 +162,17 @@ fn without_network(program: &str) -> Command {
 /// Whether there may be such a namespace, and there is no network in it; if there may not be, it
 /// is said that nothing was shown.
 fn can_do_without_network() -> bool {
-    let Ok(output) = without_network("cat").args(["/proc/net/dev", "/proc/net/route"]).output()
-    else {
-        println!("there is no unshare here; nothing was shown");
+    let Ok(output) = without_network("cat").arg("/proc/net/route").output() else {
+        say("there is no unshare here; nothing was shown");
         return false;
     };
     if !output.status.success() {
-        println!("no network namespace may be made here; nothing was shown");
+        say("no network namespace may be made here; nothing was shown");
         return false;
     }
-    let devices = String::from_utf8(output.stdout).unwrap();
-    let names: Vec<&str> = devices.lines().filter_map(|l| l.split_once(':')).map(|l| l.0).collect();
-    assert!(names.iter().all(|name| name.trim() == "lo"), "{devices}");
+    // Some systems put tunnels into every namespace; without a route they lead nowhere.
+    let routes = String::from_utf8(output.stdout).unwrap();
+    assert!(routes.lines().count() <= 1, "{routes}");
     true
 }
 

@@ -9,12 +9,14 @@ mod demo;
 mod doors;
 mod exchanged;
 mod export;
+#[cfg(target_os = "linux")]
 mod failing_disk;
 mod faults;
 mod find_swing;
 mod find_turf_change;
 mod hostile;
 mod house;
+#[cfg(target_os = "linux")]
 mod kept_inside;
 mod knocked;
 mod lens;

@@ -62,6 +62,17 @@ fn marks_of_several_frames_carry_the_registers_doubt() {
         steadied_setup(&setup, &mut recording).unwrap().swings.remove(0)
     };
     assert_eq!(steadied([last, last]).steadying.0, 0.0);
+    // What stands in for the ball of every swing counts like a swing's own.
+    let shared = Setup {
+        origin: Some(Mark { point: ground, frame: Some(FrameIndex(0)) }),
+        swings: vec![SwingMarks {
+            divot_start: Some(Mark { point: ground, frame: Some(FrameIndex(last)) }),
+            ..SwingMarks::default()
+        }],
+        ..Setup::default()
+    };
+    let practice = steadied_setup(&shared, &mut open("drifting_tripod.mp4")).unwrap();
+    assert!(practice.swings[0].steadying.0 > 0.01, "{:?}", practice.swings[0].steadying);
     let apart = steadied([0, last]);
     let off = apart.ball.unwrap().point.distance(apart.divot_start.unwrap().point);
     assert!((0.01..0.3).contains(&apart.steadying.0), "{:?}", apart.steadying);

@@ -983,7 +983,7 @@ fn a_file_system_that_is_full_is_a_sentence_and_no_loss() {
         let small = folder.path().join("small");
         std::fs::create_dir(&small).expect("a folder");
         let Some(_mounted) = SmallDisk::mount(&small, size) else {
-            println!("no file system may be mounted here; nothing was shown");
+            crate::support::say("no file system may be mounted here; nothing was shown");
             return;
         };
         let path = small.join("full.scuffline");

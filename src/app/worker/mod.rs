@@ -323,9 +323,12 @@ fn spawn(
     mut run: impl FnMut(&Report) + Send + 'static,
 ) -> Option<JoinHandle<()>> {
     let report = report.clone();
+    // A fault that comes back at once must not take a whole core.
+    const PAUSE: Duration = Duration::from_millis(200);
     let body = move || {
         while let Err(sentence) = guarded(|| run(&report)) {
             report.send(Event::JobFailed(sentence));
+            std::thread::sleep(PAUSE);
         }
     };
     let started = std::thread::Builder::new().name(name.into()).spawn(body);

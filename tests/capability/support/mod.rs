@@ -11,8 +11,14 @@ pub mod strd;
 pub mod truth;
 pub mod window;
 
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::{Command, Output};
+
+/// Says something aloud: what a passing test prints is swallowed, what it writes here is not.
+pub fn say(what: &str) {
+    let _ = writeln!(std::io::stderr(), "{what}");
+}
 
 /// A file of the shipped sample footage.
 pub fn sample(name: &str) -> PathBuf {
