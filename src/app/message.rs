@@ -591,6 +591,8 @@ macro_rules! events {
             Answer(Answer),
             /// Something to tell the person.
             Notice(String),
+            /// What was just done, told until the next thing is.
+            Mention(String),
             /// A job broke down; its edit, if any, was not saved.
             JobFailed(String),
         }

@@ -295,6 +295,8 @@ pub struct Notice {
     pub id: u64,
     /// What happened and what to do.
     pub text: String,
+    /// It says only what was just done, and leaves with the next thing that is.
+    pub passing: bool,
 }
 
 /// What undo and redo would do.

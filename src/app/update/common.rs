@@ -36,10 +36,18 @@ pub fn change_setup(
 /// Adds a notice; the oldest of more than four gives way, and what is already said is not said
 /// twice.
 pub fn notify(model: &mut Model, text: impl Into<String>) {
-    let text = text.into();
+    push(model, text.into(), false);
+}
+
+/// The same for what leaves by itself with the next thing that is done.
+pub fn mention(model: &mut Model, text: impl Into<String>) {
+    push(model, text.into(), true);
+}
+
+fn push(model: &mut Model, text: String, passing: bool) {
     model.notices.retain(|notice| notice.text != text);
     let id = model.notices.last().map_or(0, |n| n.id + 1);
-    model.notices.push(Notice { id, text });
+    model.notices.push(Notice { id, text, passing });
     if model.notices.len() > 4 {
         model.notices.remove(0);
     }

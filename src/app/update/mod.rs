@@ -13,12 +13,16 @@ mod settings;
 mod setup;
 mod strip;
 
-use super::message::{Event, Job, Message, SessionEvent};
+use super::message::{Event, Job, Message, ScreenMessage, SessionEvent, SwingMessage};
 use super::model::Model;
 
 /// Applies one message and returns the work that follows from it.
 pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
-    match message.into() {
+    let message = message.into();
+    if goes_on(&message) {
+        model.notices.retain(|notice| !notice.passing);
+    }
+    match message {
         Message::Event(event) => {
             // What was read or changed may be what a chapter shows.
             let stirs = matches!(
@@ -42,6 +46,18 @@ pub fn update(model: &mut Model, message: impl Into<Message>) -> Vec<Job> {
         Message::Settings(message) => settings::update(model, message),
         Message::Beside(message) => beside::update(model, message),
         Message::Notebook(message) => notebook::update(model, message),
+    }
+}
+
+/// Whether the person goes on to something else, so that what was just done is old.
+fn goes_on(message: &Message) -> bool {
+    match message {
+        Message::Swing(message) => !matches!(message, SwingMessage::Glance(_)),
+        Message::Screen(message) => {
+            matches!(message, ScreenMessage::Show(_) | ScreenMessage::Open(_))
+        }
+        Message::Mark(_) | Message::Setup(_) | Message::Notebook(_) => true,
+        _ => false,
     }
 }
 

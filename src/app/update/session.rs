@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::common::{edit, notify};
+use super::common::{edit, mention, notify};
 use super::frames;
 use crate::app::message::{Edit, Job, SecondJob, SwingMessage};
 use crate::app::model::{Model, OpenRecording, Page, Swing, Tool};
@@ -193,7 +193,7 @@ pub fn accept(model: &mut Model) -> Vec<Job> {
     }
     match next_open(model) {
         Some(next) => jobs.extend(show_swing(model, next)),
-        None => notify(model, "Every swing of this session has been looked at."),
+        None => mention(model, "Every swing of this session has been looked at."),
     }
     jobs
 }

@@ -8,7 +8,7 @@ use eframe::egui::{
 use super::canvas::move_about;
 use super::placement::Placement;
 use super::waiting::waiting_over;
-use super::{View, strong, turf_ruler};
+use super::{View, edged, strong, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
 use crate::app::model::{Page, Swing};
@@ -165,8 +165,7 @@ fn line_up_ui(view: &mut View, ui: &mut Ui) {
 
 fn over_ui(view: &mut View, ui: &mut Ui) {
     let mut over = view.model.beside.over;
-    if ui
-        .checkbox(&mut over, "One over the other")
+    if edged(ui, |ui| ui.checkbox(&mut over, "One over the other"))
         .on_hover_text("The balls lie on each other")
         .changed()
     {

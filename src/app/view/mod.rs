@@ -83,6 +83,17 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     top::dropping_ui(view, &ctx);
 }
 
+/// Boxes to tick and rings to choose by, with an edge that is seen on any sheet.
+fn edged<T>(ui: &mut Ui, add: impl FnOnce(&mut Ui) -> T) -> T {
+    let widgets = &ui.visuals().widgets;
+    let edge = widgets.hovered.bg_stroke;
+    ui.scope(|ui| {
+        ui.visuals_mut().widgets.inactive.bg_stroke = edge;
+        add(ui)
+    })
+    .inner
+}
+
 /// A field for a length that is kept in mm and shown in the chosen unit.
 fn length_field(mm: &mut f64, unit: LengthUnit) -> egui::DragValue<'_> {
     let (factor, decimals) = match unit {

@@ -1,12 +1,14 @@
 //! The panel beside the picture: what is next, the number that matters, the session.
 
+use std::sync::Arc;
+
 use eframe::egui::{
-    self, Align, Color32, Layout, Pos2, Rect, RichText, Sense, Stroke, TextStyle, Ui,
+    self, Align, Color32, FontId, Galley, Layout, Rect, RichText, Sense, Stroke, TextStyle, Ui,
     accesskit::Role, pos2, vec2,
 };
 
 use super::shapes::{MarkLook, draw_mark};
-use super::{View, big, strong, turf_ruler};
+use super::{View, big, edged, strong, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
 use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
@@ -84,7 +86,9 @@ fn next_ui(view: &mut View, ui: &mut Ui) {
             (_, 0) => format!("All {total} looked at"),
             _ => format!("{open} of {total} to look at"),
         };
-        ui.label(RichText::new(text).text_style(strong()));
+        if !measuring_ui(view, ui) {
+            ui.label(RichText::new(text).text_style(strong()));
+        }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             if total > 0 {
                 accept_button(view, ui, open > 0);
@@ -101,6 +105,32 @@ fn next_ui(view: &mut View, ui: &mut Ui) {
         let text = RichText::new(format!("Doubtful here: {}", list.join(", "))).small();
         ui.add(egui::Label::new(text.color(view.colours().quiet)).wrap());
     }
+}
+
+/// For how long, in seconds, a change may take before it is said that it does.
+const MOMENT: f64 = 0.4;
+
+/// While a change is on its way through the library and the swings are measured again by it, in
+/// the place of what is next; what is done quickly is not said. Whether it is shown.
+fn measuring_ui(view: &View, ui: &mut Ui) -> bool {
+    const DOING: &str = "Measuring again…";
+    let id = egui::Id::unique("measuring since");
+    if view.model.edits == view.model.edits_seen {
+        ui.data_mut(|data| data.remove::<f64>(id));
+        return false;
+    }
+    let now = ui.input(|input| input.time);
+    let since = ui.data_mut(|data| *data.get_temp_mut_or(id, now));
+    if now - since < MOMENT {
+        let left = std::time::Duration::from_secs_f64(MOMENT - (now - since));
+        ui.ctx().request_repaint_after(left);
+        return false;
+    }
+    let size = ui.text_style_height(&TextStyle::Body);
+    let turning = ui.add(egui::Spinner::new().size(size).color(view.colours().quiet));
+    turning.widget_info(|| egui::WidgetInfo::labeled(Role::ProgressIndicator, true, DOING));
+    ui.label(RichText::new(DOING).text_style(strong()));
+    true
 }
 
 fn accept_button(view: &mut View, ui: &mut Ui, any_open: bool) {
@@ -281,12 +311,19 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     if response.hovered() || response.has_focus() {
         painter.rect_filled(rect.expand2(vec2(6.0, 0.0)), 6.0, colours.raised);
     }
-    let left = egui::Align2::LEFT_CENTER;
-    let text = words::offset(start.value, unit);
-    let end = painter.text(rect.left_center(), left, text, font, colours.text).right();
     let body = TextStyle::Body.resolve(ui.style());
-    let at = pos2(end + 10.0, rect.center().y + body.size * 0.32);
-    painter.text(at, left, words::plus_minus(interval, unit), body, colours.quiet);
+    let drop = body.size * 0.32;
+    let doubt = painter.layout_no_wrap(words::plus_minus(interval, unit), body, colours.quiet);
+    // The ± is never cut off: in a narrow panel the number is drawn smaller.
+    let room = (rect.width() - 10.0 - doubt.size().x).max(1.0);
+    let text = words::offset(start.value, unit);
+    let whole_size = painter.layout_no_wrap(text.clone(), font.clone(), colours.text).size().x;
+    let font = FontId { size: font.size * (room / whole_size).min(1.0), ..font };
+    let number = painter.layout_no_wrap(text, font, colours.text);
+    let y = rect.center().y;
+    let end = rect.left() + number.size().x + 10.0;
+    painter.galley(pos2(rect.left(), y - number.size().y / 2.0), number, colours.text);
+    painter.galley(pos2(end, y + drop - doubt.size().y / 2.0), doubt, colours.quiet);
     let hint = "Holds the truth 95 times in a hundred; click for where the doubt comes from";
     if response.on_hover_text(keys::hint(hint, Act::Budget)).clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart)));
@@ -535,7 +572,7 @@ fn setup_ui(view: &mut View, ui: &mut Ui) {
         }
     });
     let mut on_tee = setup.on_tee == Some(true);
-    if ui.checkbox(&mut on_tee, "ball on a tee").changed() {
+    if edged(ui, |ui| ui.checkbox(&mut on_tee, "ball on a tee")).changed() {
         view.send(SetupMessage::SetOnTee(on_tee));
     }
 }
@@ -705,7 +742,9 @@ fn mark_row(view: &mut View, ui: &mut Ui, name: MarkName) {
 fn row_ui(view: &View, ui: &mut Ui, name: Option<MarkName>, row: &Row) -> egui::Response {
     let colours = *view.colours();
     let height = ui.spacing().interact_size.y * 0.86;
-    let (rect, response) = button_room(ui, &row.title, height);
+    let aside = aside_of(ui, row, colours.text, colours.quiet);
+    let below = if aside.beside { 0.0 } else { aside.galley.size().y };
+    let (rect, response) = button_room(ui, &row.title, height + below);
     let label =
         format!("{}, {}", row.title, if row.aside.is_empty() { "not placed" } else { &row.aside });
     response.widget_info(|| egui::WidgetInfo::selected(Role::Button, true, row.active, &label));
@@ -724,7 +763,7 @@ fn row_ui(view: &View, ui: &mut Ui, name: Option<MarkName>, row: &Row) -> egui::
         dashed: false,
         toward_target: 1.0,
     };
-    let y = rect.center().y;
+    let y = rect.top() + height / 2.0;
     let at = pos2(rect.left() + 10.0, y);
     match name {
         Some(name) => draw_mark(&painter, name, at, &look),
@@ -736,7 +775,7 @@ fn row_ui(view: &View, ui: &mut Ui, name: Option<MarkName>, row: &Row) -> egui::
             painter.add(egui::Shape::line(line, Stroke::new(look.width, look.ink)));
         }
     }
-    row_text(ui, &painter, rect, row, colours.text, colours.quiet);
+    row_text(&painter, rect, y, aside, colours.quiet);
     if row.doubtful {
         let at = pos2(rect.left() + 10.0 + 14.0, y - 7.0);
         painter.circle_filled(at, 3.0, colours.accent);
@@ -749,20 +788,48 @@ fn row_ui(view: &View, ui: &mut Ui, name: Option<MarkName>, row: &Row) -> egui::
     response.on_hover_text(format!("{hint}{key}"))
 }
 
-fn row_text(ui: &Ui, painter: &egui::Painter, rect: Rect, row: &Row, ink: Color32, quiet: Color32) {
-    let y = rect.center().y;
+/// A row's words, laid out: what is said aside stands below the title where it would be cut off.
+struct RowWords {
+    title: Arc<Galley>,
+    key: Arc<Galley>,
+    galley: Arc<Galley>,
+    beside: bool,
+}
+
+/// From a row's left edge to its title, in points.
+const TITLE: f32 = 32.0;
+
+fn aside_of(ui: &Ui, row: &Row, ink: Color32, quiet: Color32) -> RowWords {
     let body = TextStyle::Body.resolve(ui.style());
     let small = TextStyle::Small.resolve(ui.style());
-    let at: Pos2 = pos2(rect.left() + 32.0, y);
-    let title = painter.text(at, egui::Align2::LEFT_CENTER, &row.title, body, ink);
-    let key = pos2(rect.right() - 2.0, y);
-    let key = painter.text(key, egui::Align2::RIGHT_CENTER, row.key, small.clone(), quiet);
-    let room = key.left() - 10.0 - title.right() - 12.0;
-    let mut job = egui::text::LayoutJob::simple_singleline(row.aside.clone(), small, quiet);
-    job.wrap = egui::text::TextWrapping::truncate_at_width(room.max(0.0));
-    let galley = painter.layout_job(job);
-    let left = key.left() - 10.0 - galley.size().x;
-    painter.galley(pos2(left, y - galley.size().y / 2.0), galley, quiet);
+    let painter = ui.painter();
+    let title = painter.layout_no_wrap(row.title.clone(), body, ink);
+    let key = painter.layout_no_wrap(row.key.to_owned(), small.clone(), quiet);
+    let aside = painter.layout_no_wrap(row.aside.clone(), small.clone(), quiet);
+    let all = ui.available_width();
+    let room = all - TITLE - title.size().x - 12.0 - 10.0 - key.size().x - 2.0;
+    let beside = aside.size().x <= room;
+    let galley = if beside {
+        aside
+    } else {
+        painter.layout(row.aside.clone(), small, quiet, all - TITLE - 2.0)
+    };
+    RowWords { title, key, galley, beside }
+}
+
+fn row_text(painter: &egui::Painter, rect: Rect, y: f32, words: RowWords, quiet: Color32) {
+    let RowWords { title, key, galley, beside } = words;
+    let centred = |x: f32, galley: &Galley| pos2(x, y - galley.size().y / 2.0);
+    let left = rect.left() + TITLE;
+    let at_key = centred(rect.right() - 2.0 - key.size().x, &key);
+    let at = if beside {
+        centred(at_key.x - 10.0 - galley.size().x, &galley)
+    } else {
+        pos2(left, rect.bottom() - galley.size().y - 2.0)
+    };
+    painter.galley(centred(left, &title), title, quiet);
+    painter.galley(at, galley, quiet);
+    painter.galley(at_key, key, quiet);
 }
 
 /// With less room than this, in points, the session's ruler says nothing.
@@ -785,8 +852,8 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
     ui.painter().hline(rect.x_range(), rect.center().y, line);
     ui.add_space(6.0);
     let summary = turf_ruler::summary_words(view.model);
-    let style = turf_ruler::panel_style(ui, view);
     let room = (ui.available_height() - foot).max(0.0);
+    let style = turf_ruler::panel_filling(ui, view, room);
     let area = vec2(width, room);
     ui.allocate_ui_with_layout(area, Layout::top_down(Align::Min), |ui| {
         turf_ruler::turf_ruler_ui(view, ui, &style, usize::MAX);

@@ -5,7 +5,7 @@ use eframe::egui::{
     TextStyle, Ui, accesskit::Role, pos2, vec2,
 };
 
-use super::View;
+use super::{View, edged};
 use crate::app::keys::{self, Act};
 use crate::app::message::{PictureMessage, StripMessage};
 use crate::app::model::OpenRecording;
@@ -94,13 +94,14 @@ fn speed_choice(view: &mut View, ui: &mut Ui) {
                 1.0 => "Real time".to_owned(),
                 slower => format!("{} of real time", speed_words(slower)),
             };
-            if ui.radio(play.speed == speed, words).clicked() {
+            if edged(ui, |ui| ui.radio(play.speed == speed, words)).clicked() {
                 view.send(StripMessage::SetSpeed(speed));
             }
         }
         ui.separator();
         let mut looped = play.looped;
-        if ui.checkbox(&mut looped, "Around the strike, again and again").changed() {
+        if edged(ui, |ui| ui.checkbox(&mut looped, "Around the strike, again and again")).changed()
+        {
             view.send(StripMessage::SetLooped(looped));
         }
     });

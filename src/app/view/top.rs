@@ -237,8 +237,10 @@ pub fn notices_ui(view: &mut View, ctx: &egui::Context) {
         return;
     }
     let area = egui::Area::new(Id::unique("notices over the page")).order(egui::Order::Foreground);
-    area.anchor(Align2::LEFT_BOTTOM, vec2(16.0, -72.0)).show(ctx, |ui| {
-        ui.set_width(548.0);
+    // Right of the ball and above the ruler nothing else stands.
+    let below = ctx.content_rect().height() * 0.24;
+    area.anchor(Align2::RIGHT_TOP, vec2(-24.0, below)).show(ctx, |ui| {
+        ui.set_width(400.0);
         notice_rows_ui(view, ui);
     });
 }
@@ -253,12 +255,14 @@ fn notice_rows_ui(view: &mut View, ui: &mut Ui) {
             .corner_radius(8)
             .inner_margin(Margin::symmetric(14, 9))
             .show(ui, |ui| {
-                let button = 48.0;
-                let width = ui.available_width();
+                let font = egui::TextStyle::Button.resolve(ui.style());
+                let words = ui.painter().layout_no_wrap("OK".into(), font, colours.text).size().x;
+                let button = words + 2.0 * ui.spacing().button_padding.x;
+                let width = ui.available_width() - button - ui.spacing().item_spacing.x - 1.0;
                 // The text takes what the button leaves.
                 ui.horizontal(|ui| {
                     ui.vertical(|ui| {
-                        ui.set_width(width - button);
+                        ui.set_width(width);
                         ui.add(egui::Label::new(&notice.text).wrap());
                     });
                     if ui.button("OK").clicked() {

@@ -86,6 +86,16 @@ pub fn panel_style(ui: &Ui, view: &View) -> Style {
     sized(view, f64::from(ui.available_width()), type_size, type_size * 1.5)
 }
 
+/// The same with rows that fill `room`, within what looks well; where even the closest would
+/// not all be seen they keep their usual height and are scrolled.
+pub fn panel_filling(ui: &Ui, view: &View, room: f32) -> Style {
+    let style = panel_style(ui, view);
+    let rows = rows(view.model, usize::MAX);
+    let room = f64::from(room) - ruler::head(range_of(&rows), &style).height;
+    let row = room / rows.len().max(1) as f64 / style.type_size;
+    if row < 1.2 { style } else { Style { row: style.type_size * row.min(2.4), ..style } }
+}
+
 /// A ruler of this width and type.
 pub fn sized(view: &View, width: f64, type_size: f64, row: f64) -> Style {
     Style {

@@ -471,7 +471,7 @@ impl<'a> Shelf<'a> {
         };
         if let Some(words) = words {
             let done = if again { "Done again" } else { "Taken back" };
-            self.report.send(Event::Notice(format!("{done}: {words}.")));
+            self.report.send(Event::Mention(format!("{done}: {words}.")));
         }
         self.load_what_is_left()
     }

@@ -4,7 +4,7 @@ mod files;
 mod pictures;
 mod session;
 
-use super::common::notify;
+use super::common::{mention, notify};
 use super::{beside, notebook};
 use crate::app::message::{Event, Job};
 use crate::app::model::{Model, Settings, Sheet};
@@ -20,6 +20,10 @@ pub fn take(model: &mut Model, event: Event) -> Vec<Job> {
         Event::Settings(settings) => take_settings(model, settings),
         Event::Notice(text) => {
             notify(model, text);
+            Vec::new()
+        }
+        Event::Mention(text) => {
+            mention(model, text);
             Vec::new()
         }
         Event::JobFailed(text) => take_failure(model, text),

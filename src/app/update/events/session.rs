@@ -15,6 +15,10 @@ pub fn take(model: &mut Model, event: SessionEvent) -> Vec<Job> {
         SessionEvent::People(people) => take_people(model, people),
         SessionEvent::Session { session, swings, recordings, history, edit } => {
             if is_late(model, session, edit) {
+                // Nothing is waited for, though another session is looked at by now.
+                if edit >= model.edits {
+                    model.edits_seen = edit;
+                }
                 return Vec::new();
             }
             (model.history, model.edits_seen) = (history, edit);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use eframe::egui::{self, RichText, Ui, vec2};
 
-use super::{compact, drawn, heading, lead, reading_ui, ruler_style, small, subject_menu};
+use super::{beside, compact, drawn, heading, lead, reading_ui, ruler_style, small, subject_menu};
 use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage};
 use crate::app::view::{View, strong};
 use crate::app::words;
@@ -131,14 +131,10 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
         heading(ui, "What was kept");
         ui.add(egui::Label::new(retention.sentence(unit)).wrap());
     }
-    lanes_ui(view, ui, study);
+    ruler_and_shares_ui(view, ui, study);
     for (place, other) in study.others.iter().enumerate() {
         heading(ui, &format!("{} against {}", other.title, study.title));
         compact(ui, |ui| table_ui(ui, place, other, unit));
-        shares_ui(ui, other);
-        for caution in &other.comparison.cautions {
-            small(view, ui, caution.clone());
-        }
     }
     ui.add_space(8.0);
     if study.looked_at > 1 {
@@ -150,6 +146,33 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
                 study.looked_at
             ),
         );
+    }
+}
+
+/// With less room than this, in points, what the picture means stands below it.
+const ROOM_BESIDE: f32 = 980.0;
+
+/// The blocks on one ruler and, beside it where there is room, how many swings did what.
+fn ruler_and_shares_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
+    let wide = ui.available_width();
+    if wide < ROOM_BESIDE {
+        lanes_ui(view, ui, study);
+        results_ui(view, ui, study);
+        return;
+    }
+    let left = (wide * 0.6).min(760.0);
+    let lanes = |view: &mut View, ui: &mut Ui| lanes_ui(view, ui, study);
+    beside(view, ui, left, lanes, |view, ui| results_ui(view, ui, study));
+}
+
+/// Shares, cautions, and how much must change to be seen.
+fn results_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
+    for other in &study.others {
+        heading(ui, &other.title);
+        shares_ui(ui, other);
+        for caution in &other.comparison.cautions {
+            small(view, ui, caution.clone());
+        }
     }
     repeats_ui(view, ui, study.repeatability);
 }
@@ -218,7 +241,7 @@ fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {
 
 fn shares_ui(ui: &mut Ui, other: &Against) {
     for line in shares_words(other) {
-        ui.label(line);
+        ui.add(egui::Label::new(line).wrap());
     }
 }
 

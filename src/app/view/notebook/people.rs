@@ -9,7 +9,7 @@ use crate::app::message::{Field, ScreenMessage, SwingMessage};
 use crate::app::notebook::{
     BlockMessage, ErasingMessage, NotebookMessage, PeopleMessage, PickedMessage, PlanField, TAGS,
 };
-use crate::app::view::{View, strong};
+use crate::app::view::{View, edged, strong};
 use crate::app::words;
 use crate::domain::{BallUse, Golfer, Handed, Lie, Phase, Quantity, Surface};
 use crate::store::{BlockId, BlockRow};
@@ -130,8 +130,7 @@ fn add_golfer_ui(view: &mut View, ui: &mut Ui) {
 fn consent_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
     ui.add_space(6.0);
     let mut child = golfer.child;
-    if ui
-        .checkbox(&mut child, "A child")
+    if edged(ui, |ui| ui.checkbox(&mut child, "A child"))
         .on_hover_text("Passing on asks for a guardian's word")
         .changed()
     {
@@ -174,7 +173,7 @@ fn erase_ui(view: &mut View, ui: &mut Ui, golfer: &Golfer) {
         let text =
             format!("and {} from the disk", words::counted(plan.recordings.len(), "recording"));
         let names: Vec<_> = plan.recordings.iter().map(|p| p.display().to_string()).collect();
-        if ui.checkbox(&mut files, text).on_hover_text(names.join("\n")).changed() {
+        if edged(ui, |ui| ui.checkbox(&mut files, text)).on_hover_text(names.join("\n")).changed() {
             send(view, ErasingMessage::Files(files));
         }
     }
@@ -439,7 +438,7 @@ fn swing_ui(view: &mut View, ui: &mut Ui, swing: &Listed) {
     ui.horizontal(|ui| {
         let mut picked = view.model.notebook.people.picked.contains(&swing.id);
         let name = format!("Pick swing {}", swing.number);
-        if ui.checkbox(&mut picked, "").accessible_name(name).changed() {
+        if edged(ui, |ui| ui.checkbox(&mut picked, "")).accessible_name(name).changed() {
             send(view, PickedMessage::Pick(swing.id, picked));
         }
         let ink = if swing.left_out.is_some() { colours.quiet } else { colours.text };

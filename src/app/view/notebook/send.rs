@@ -7,7 +7,7 @@ use eframe::egui::{
 use super::{beside, heading, lead, reading_ui, small};
 use crate::app::message::SwingMessage;
 use crate::app::notebook::{NotebookMessage, SendMessage};
-use crate::app::view::{View, strong, turf_ruler};
+use crate::app::view::{View, edged, strong, turf_ruler};
 use crate::domain::Golfer;
 use crate::report::content::Content;
 use crate::report::drawing::Drawing;
@@ -81,7 +81,7 @@ fn carry_ui(view: &mut View, ui: &mut Ui, has_golfer: bool) {
         if has_golfer {
             write_button(view, ui, Form::Bundle, "Bundle…", false);
             let mut along = view.model.notebook.send.recordings;
-            if ui.checkbox(&mut along, "with the recordings").changed() {
+            if edged(ui, |ui| ui.checkbox(&mut along, "with the recordings")).changed() {
                 send(view, SendMessage::Recordings(along));
             }
         }

@@ -1,11 +1,15 @@
 //! The program's numbers beside a tape's: one line a pair, the tape at its middle.
 
-use eframe::egui::{self, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, pos2, vec2};
+use eframe::egui::{
+    self, Align2, Color32, Rect, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, pos2, vec2,
+};
 
 use super::{heading, lead, reading_ui, small};
 use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
+use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
+use crate::domain::Quantity;
 use crate::workflow::{Stated, TapePair, TapeStudy, place_words, words_for_offset};
 
 /// Width of a pair's line, in points.
@@ -20,6 +24,8 @@ pub fn tape_ui(view: &mut View, ui: &mut Ui) {
         "Lay a tape from where the ball lay along the target line, read off where the mark begins or ends, and type it in. Five pairs or more tell.",
     );
     entry_ui(view, ui);
+    ui.add_space(12.0);
+    tape_picture_ui(view, ui);
     let Some(study) = view.model.notebook.tape.found.clone() else {
         reading_ui(view, ui, "Reading the pairs…");
         return;
@@ -84,6 +90,72 @@ fn entry_ui(view: &mut View, ui: &mut Ui) {
             send(view, TapeMessage::Keep);
         }
     });
+}
+
+/// Width and height of the drawn tape, in points.
+const DRAWN: [f32; 2] = [620.0, 168.0];
+
+/// How the tape lies, from above: from the ball along the target line, read off where what is
+/// chosen above lies.
+fn tape_picture_ui(view: &View, ui: &mut Ui) {
+    let page = &view.model.notebook.tape;
+    let way = if page.behind { -1.0 } else { 1.0 };
+    let width = ui.available_width().min(DRAWN[0]);
+    let (rect, response) = ui.allocate_exact_size(vec2(width, DRAWN[1]), Sense::hover());
+    let side = if page.behind { "behind" } else { "ahead of" };
+    let says = format!("A tape from the ball to the {}, {side} it", page.quantity.words());
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, &says));
+    let (colours, painter) = (*view.colours(), ui.painter_at(rect));
+    painter.rect_filled(rect, 8.0, colours.ground);
+    let font = egui::TextStyle::Small.resolve(ui.style());
+    let words = |at, align: Align2, text: &str| {
+        painter.text(at, align, text, font.clone(), colours.text);
+    };
+    let line = Stroke::new(1.2 * colours.stroke, colours.text);
+    let target = pos2(rect.right() - 16.0, rect.top() + 20.0);
+    words(target - vec2(34.0, 0.0), Align2::RIGHT_CENTER, "target");
+    painter.arrow(target - vec2(28.0, 0.0), vec2(28.0, 0.0), line);
+    let ball = pos2(rect.center().x - 130.0 * way, rect.top() + 66.0);
+    let read = draw_mark_beside(&painter, ball, page, &colours);
+    painter.circle(ball, 16.0, Color32::WHITE, line);
+    let top = ball.y + 30.0;
+    draw_tape(&painter, ball.x, way, top, &colours);
+    painter.vline(ball.x, ball.y..=top, line);
+    let chosen = Stroke::new(2.0 * colours.stroke, colours.accent);
+    painter.vline(read, ball.y - 22.0..=top + 22.0, chosen);
+    words(pos2(ball.x, top + 36.0), Align2::CENTER_CENTER, "0 at the ball");
+    let text = format!("read it here: {}", page.quantity.words());
+    words(pos2(read, ball.y - 34.0), Align2::CENTER_CENTER, &text);
+}
+
+/// A mark in the ground ahead of the ball or behind it; returns where the tape is read.
+fn draw_mark_beside(
+    painter: &egui::Painter,
+    ball: egui::Pos2,
+    page: &TapePage,
+    colours: &Colours,
+) -> f32 {
+    // 160 points long; its start is the end away from the target.
+    let left = if page.behind { ball.x - 220.0 } else { ball.x + 60.0 };
+    let mark = Rect::from_min_max(pos2(left, ball.y - 13.0), pos2(left + 160.0, ball.y + 13.0));
+    painter.rect_filled(mark, 6.0, colours.quiet.gamma_multiply(0.6));
+    match page.quantity {
+        Quantity::DivotStart => mark.left(),
+        Quantity::DivotEnd => mark.right(),
+        _ => mark.left() + 90.0,
+    }
+}
+
+/// A tape with its zero at `zero`, unrolled that way, a finger's breadth from tick to tick.
+fn draw_tape(painter: &egui::Painter, zero: f32, way: f32, top: f32, colours: &Colours) {
+    let ends = [zero, zero + way * 260.0];
+    let tape = Rect::from_x_y_ranges(ends[0].min(ends[1])..=ends[0].max(ends[1]), top..=top + 20.0);
+    let line = Stroke::new(colours.stroke, colours.text);
+    painter.rect(tape, 1.0, colours.panel, line, egui::StrokeKind::Middle);
+    for tick in 0..=26 {
+        let long = if tick % 5 == 0 { 10.0 } else { 5.0 };
+        painter.vline(zero + way * 10.0 * tick as f32, top..=top + long, line);
+    }
 }
 
 /// Half of what the lines show, mm: the farthest end of an interval from its tape value.

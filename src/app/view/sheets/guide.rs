@@ -2,6 +2,7 @@
 
 use eframe::egui::{self, RichText, Ui};
 
+use super::guide_pictures::picture_ui;
 use crate::app::keys::{self, Act, GUIDE};
 use crate::app::message::ScreenMessage;
 use crate::app::model::GUIDE_PAGES;
@@ -12,7 +13,7 @@ use crate::domain::Golfer;
 const INVENTED: &str = "The swings on the screen belong to an invented golfer. Look around: nothing here can be broken, and undo takes back every step.";
 
 /// The longest page, in lines of text with what lies between its paragraphs.
-const MOST_LINES: f32 = 10.5;
+const MOST_LINES: f32 = 9.5;
 
 /// A page: its title and its paragraphs.
 const PAGES: [(&str, &[&str]); GUIDE_PAGES] = [
@@ -71,6 +72,8 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
     let invented = |(id, golfer): &(_, Golfer)| Some(*id) == people.golfer && golfer.invented;
     let is_invented = people.golfers.iter().any(invented);
     // The buttons stay where they are from page to page.
+    picture_ui(view, ui, step);
+    ui.add_space(8.0);
     let lines = ui.text_style_height(&egui::TextStyle::Body) * MOST_LINES;
     ui.vertical(|ui| {
         ui.set_min_height(lines);

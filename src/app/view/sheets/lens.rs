@@ -6,7 +6,7 @@ use super::title_ui;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Field, MarkMessage, SetupMessage};
 use crate::app::model::Tool;
-use crate::app::view::{View, strong};
+use crate::app::view::{View, edged, strong};
 use crate::app::words;
 use crate::workflow::{KeptLens, lens_words};
 
@@ -42,7 +42,7 @@ pub fn lens_ui(view: &mut View, ui: &mut Ui) {
     let (setup, choice) = (open.setup.clone(), open.standing.lenses.clone());
     let none = setup.lens.is_none();
     let text = if setup.straight_edges.is_empty() { "None known" } else { "From the edges below" };
-    if ui.radio(none, text).clicked() && !none {
+    if edged(ui, |ui| ui.radio(none, text)).clicked() && !none {
         view.send(SetupMessage::UseLens(None));
     }
     let phone = match choice.camera.as_str() {
@@ -57,7 +57,7 @@ pub fn lens_ui(view: &mut View, ui: &mut Ui) {
         ui.add_space(6.0);
         ui.weak(title);
         for kept in lenses {
-            if ui.radio(used(kept), &kept.name).clicked() {
+            if edged(ui, |ui| ui.radio(used(kept), &kept.name)).clicked() {
                 view.send(SetupMessage::UseLens(Some(kept.id)));
             }
             ui.label(RichText::new(lens_words(&kept.lens)).small().color(view.colours().quiet));

@@ -3,6 +3,7 @@
 mod budget;
 mod chooser;
 mod guide;
+mod guide_pictures;
 mod keys;
 mod lens;
 mod reference;

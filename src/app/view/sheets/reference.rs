@@ -5,7 +5,7 @@ use eframe::egui::{self, Align, Layout, RichText, Ui, vec2};
 use super::title_ui;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
-use crate::app::view::{View, length_field};
+use crate::app::view::{View, edged, length_field};
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
 use crate::workflow::reference_title;
 
@@ -175,7 +175,7 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
             ui.weak("above the ground");
             let mut along = reference.along_target;
             if !matches!(reference.kind, ReferenceKind::Ball { .. })
-                && ui.checkbox(&mut along, "along the target line").changed()
+                && edged(ui, |ui| ui.checkbox(&mut along, "along the target line")).changed()
             {
                 view.send(SetupMessage::SetAlongTarget(object, along));
             }

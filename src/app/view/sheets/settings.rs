@@ -5,7 +5,7 @@ use eframe::egui::{self, Ui};
 use super::title_ui;
 use crate::app::message::{PictureMessage, SettingsMessage};
 use crate::app::theme::{TextSize, Theme};
-use crate::app::view::View;
+use crate::app::view::{View, edged};
 use crate::domain::LengthUnit;
 use crate::workflow::SURE_ENOUGH;
 
@@ -35,7 +35,7 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("Contrast");
         tone_ui(view, ui, false);
         ui.end_row();
-        ui.weak("Ask about what is");
+        ui.weak("Ask if less than");
         let chosen = settings.review_below.unwrap_or(SURE_ENOUGH);
         choices(ui, &THRESHOLDS, chosen, threshold_words, |share| {
             view.send(SettingsMessage::SetReviewBelow(share));
@@ -44,7 +44,10 @@ pub fn settings_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("On the range");
         let mut speak = settings.speak;
         let hint = "Uses the system's speech program, where there is one";
-        if ui.checkbox(&mut speak, "say each result aloud").on_hover_text(hint).changed() {
+        if edged(ui, |ui| ui.checkbox(&mut speak, "say each result aloud"))
+            .on_hover_text(hint)
+            .changed()
+        {
             view.send(SettingsMessage::SetSpeak(speak));
         }
         ui.end_row();
@@ -58,9 +61,9 @@ const THRESHOLDS: [f64; 3] = [0.5, SURE_ENOUGH, 0.95];
 
 fn threshold_words(share: f64) -> &'static str {
     match share {
-        s if s < SURE_ENOUGH => "less than 50 % sure",
-        s if s > SURE_ENOUGH => "95 %",
-        _ => "80 %",
+        s if s < SURE_ENOUGH => "50 % sure",
+        s if s > SURE_ENOUGH => "95 % sure",
+        _ => "80 % sure",
     }
 }
 
