@@ -315,11 +315,9 @@ fn the_chessboard_of_opencv_is_seen_as_opencv_sees_it() {
     let lens = fit_lens_from_boards(size, Board { columns: 9, rows: 6 }, &views).unwrap();
     let focal = lens.focal.unwrap();
     println!("rms {:.4} px, f {:.2} px", lens.residual, focal.value * 640.0);
-    // OpenCV's rms is 0.4186; what differs is the corners' own noise.
-    assert!(lens.residual < 0.46, "{}", lens.residual);
-    assert!((focal.value * 640.0 - 536.2714).abs() < 1.5, "{}", focal.value * 640.0);
-    let k1 = lens.radial[0].value * focal.value.powi(2);
-    assert!((k1 + 0.280160).abs() < 0.01, "{k1}");
+    // OpenCV's 0.4186 px is that of a few of its corners, up to 6 px from where the edges meet.
+    assert!(lens.residual < 0.25, "{}", lens.residual);
+    assert!((focal.value * 640.0 / 536.2714 - 1.0).abs() < 0.01, "{}", focal.value * 640.0);
 }
 
 /// The chessboard of Debian's opencv-doc (left01 to left14): OpenCV with k1, k2 and one focal
