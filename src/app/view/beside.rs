@@ -174,7 +174,13 @@ fn over_ui(view: &mut View, ui: &mut Ui) {
     if over {
         let mut fade = view.model.beside.fade;
         let slider = egui::Slider::new(&mut fade, 0.0..=1.0).show_value(false);
-        let response = ui.add(slider).accessible_name("How much of the other is seen");
+        // A rail that is seen on the panel.
+        let rail = view.colours().line;
+        let shown = ui.scope(|ui| {
+            ui.visuals_mut().widgets.inactive.bg_fill = rail;
+            ui.add(slider).accessible_name("How much of the other is seen")
+        });
+        let response = shown.inner;
         if response.on_hover_text("From this one to the other").changed() {
             view.send(BesideMessage::Fade(fade));
         }

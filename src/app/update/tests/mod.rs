@@ -124,6 +124,23 @@ fn a_session_that_was_left_comes_too_late() {
     assert!(update(&mut m, late).is_empty());
     assert_eq!(m.people.session, Some(SessionId(8)));
     assert!(m.swings.is_empty() && m.open.is_none());
+    // An edit that was on its way is still known to have arrived.
+    m.edits = 3;
+    let edited = Model { edits: 3, ..model() };
+    update(&mut m, session_event(&edited, 7, &[1]));
+    assert_eq!(m.edits_seen, 3);
+}
+
+#[test]
+fn what_was_just_done_is_told_until_the_next_thing_is() {
+    let mut m = model();
+    update(&mut m, Message::from(Event::Notice("The disk is full.".into())));
+    update(&mut m, Message::from(Event::Mention("Taken back: ball of swing 1.".into())));
+    update(&mut m, PictureMessage::StepFrame(1));
+    assert_eq!(m.notices.len(), 2, "whoever only looks has not gone on");
+    update(&mut m, SwingMessage::StepSwing(1));
+    let left: Vec<&str> = m.notices.iter().map(|notice| notice.text.as_str()).collect();
+    assert_eq!(left, ["The disk is full."]);
 }
 
 #[test]
