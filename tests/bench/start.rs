@@ -9,6 +9,10 @@
 #[path = "twenty.rs"]
 mod twenty;
 
+#[cfg(target_os = "linux")]
+#[path = "../capability/support/display.rs"]
+mod display;
+
 #[cfg(not(target_os = "linux"))]
 fn main() {
     println!("this bench looks at an X display and at /proc; it runs on Linux alone");
@@ -22,9 +26,8 @@ fn main() -> anyhow::Result<()> {
 #[cfg(target_os = "linux")]
 mod linux {
     use std::hash::{DefaultHasher, Hash, Hasher};
-    use std::io::{BufRead, BufReader};
     use std::path::{Path, PathBuf};
-    use std::process::{Child, Command, Stdio};
+    use std::process::Command;
     use std::time::{Duration, Instant};
 
     use anyhow::Context;
@@ -33,6 +36,7 @@ mod linux {
     use x11rb::protocol::xproto::{ConnectionExt, ImageFormat};
     use x11rb::rust_connection::RustConnection;
 
+    use super::display::{Running, display, open_window};
     use super::twenty::{SWINGS, make_library};
 
     const SIZE: [u16; 2] = [1280, 800];
@@ -53,7 +57,7 @@ mod linux {
         let folder = tempfile::tempdir()?;
         let library = folder.path().join("library.scuffline");
         make_library(&library, &recording)?;
-        let (_server, display) = display()?;
+        let (_server, display) = display();
         let (screen, number) = x11rb::connect(Some(&display))?;
         let root = screen.setup().roots[number].root;
         let mut starts = Vec::new();
@@ -79,30 +83,6 @@ mod linux {
         Ok(())
     }
 
-    /// A process that ends with its guard.
-    struct Running(Child);
-
-    impl Drop for Running {
-        fn drop(&mut self) {
-            let _ = self.0.kill();
-            let _ = self.0.wait();
-        }
-    }
-
-    fn display() -> anyhow::Result<(Running, String)> {
-        let screen = format!("{}x{}x24", SIZE[0], SIZE[1]);
-        let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", &screen, "-nolisten", "tcp"])
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .context("Xvfb could not be started")?;
-        let mut number = String::new();
-        let out = server.stdout.take().context("its output")?;
-        BufReader::new(out).read_line(&mut number)?;
-        Ok((Running(server), format!(":{}", number.trim())))
-    }
-
     /// One look at the screen.
     #[derive(Clone, Copy)]
     struct Look {
@@ -122,16 +102,7 @@ mod linux {
         let program = built.parent().and_then(Path::parent).context("a folder")?.join("scuffline");
         let blank = [part(screen, root, PARTS[0])?, part(screen, root, PARTS[1])?];
         let begin = Instant::now();
-        let child = Command::new(&program)
-            .arg("--library")
-            .arg(library)
-            .env("DISPLAY", display)
-            .env("LIBGL_ALWAYS_SOFTWARE", "1")
-            .env_remove("WAYLAND_DISPLAY")
-            .stderr(Stdio::null())
-            .spawn()
-            .with_context(|| format!("{} could not be started", program.display()))?;
-        let running = Running(child);
+        let running = open_window(Command::new(&program), display, library);
         let looks = look_on(&running, screen, root, blank, begin)?;
         let last = looks.last().context("nothing was ever shown")?.parts;
         // From when on a part is as it stays.
