@@ -415,10 +415,11 @@ impl<'a> Shelf<'a> {
     }
 
     fn before_after(&mut self, swing: SwingId, generation: u64) -> Result<(), StoreError> {
+        // Begun at once: a stop that crosses the answer must not wait for the next asking.
+        let cancel = self.halts.comparing.begin(number_of(swing));
         let row = self.library.swing(swing)?;
         match row.found.and_then(|found| found.compared) {
             Some((before, after)) => {
-                let cancel = self.halts.comparing.begin(number_of(swing));
                 let _ = self.pictures.send(PictureJob::BeforeAfter {
                     swing,
                     before,
