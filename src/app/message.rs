@@ -144,6 +144,8 @@ pub enum PictureMessage {
     WantBeforeAfter,
     /// Fetch it no longer.
     StopBeforeAfter,
+    /// The key that showed it is let go.
+    LetGo,
     /// Stop opening the recording.
     StopOpening,
     /// Show the frame, before and after by turns, or what has changed.
@@ -409,8 +411,8 @@ pub enum Job {
     },
     /// Stop opening the recording of this request.
     StopOpening(u64),
-    /// Stop bringing this swing's before and after together.
-    StopBeforeAfter(SwingId),
+    /// Stop bringing together the before and after of this request.
+    StopBeforeAfter(u64),
     /// Stop opening the other swing's recording of this request.
     StopBeside(u64),
     /// Stop reading what a chapter shows.
@@ -419,6 +421,8 @@ pub enum Job {
     BeforeAfter {
         /// Whose.
         swing: SwingId,
+        /// Which request this is.
+        request: u64,
         /// To tell late answers.
         generation: u64,
     },
@@ -739,13 +743,20 @@ pub enum PictureEvent {
     },
     /// The ground before and after.
     BeforeAfter {
-        /// Which request this answers.
+        /// Of which opening.
         generation: u64,
+        /// Which request this answers.
+        request: u64,
         /// The pictures.
         pictures: BeforeAfter,
     },
-    /// No clear frames before and after this swing are known.
-    NoBeforeAfter(SwingId),
+    /// There is nothing to show for this request.
+    NoBeforeAfter {
+        /// Which request this answers.
+        request: u64,
+        /// What happened and what to do; `None`: no clear frames before and after are known.
+        sentence: Option<String>,
+    },
     /// A small look at a swing's ground.
     Glanced {
         /// Whose.

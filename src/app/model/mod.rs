@@ -58,8 +58,12 @@ pub struct Model {
     pub tone: Tone,
     /// The ground before and after, while both are at hand.
     pub before_after: Option<BeforeAfter>,
-    /// Whose were asked for and are on their way.
-    pub before_after_asked: Option<SwingId>,
+    /// Whose were asked for and are on their way, with the number of the request.
+    pub before_after_asked: Option<(SwingId, u64)>,
+    /// How often they were asked for.
+    pub before_after_requests: u64,
+    /// They were stopped, or there are none: not asked for again while the key is held.
+    pub before_after_refused: bool,
     /// Which page fills the window.
     pub page: Page,
     /// The other of two swings.
@@ -250,10 +254,13 @@ pub struct QueueItem {
     pub found: Vec<Finding>,
 }
 
+/// What is being done with a file whose turn has not come.
+pub const WAITS: &str = "waiting";
+
 impl QueueItem {
     /// A file that waits for its turn.
     pub fn waiting(path: PathBuf) -> Self {
-        Self { path, doing: "waiting".into(), done: 0.0, found: Vec::new() }
+        Self { path, doing: WAITS.into(), done: 0.0, found: Vec::new() }
     }
 }
 

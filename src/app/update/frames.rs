@@ -23,10 +23,15 @@ pub fn update(model: &mut Model, message: PictureMessage) -> Vec<Job> {
         M::SetTone(tone) => set_tone(model, tone),
         M::WantBeforeAfter => want_before_after(model),
         M::StopBeforeAfter => stop_before_after(model),
+        M::LetGo => {
+            model.before_after_refused = false;
+            Vec::new()
+        }
         M::StopOpening => stop_opening(model),
         M::Look(look) => {
             // The same again goes back to the frame.
             model.look = if model.look == look { Look::Frame } else { look };
+            model.before_after_refused = false;
             Vec::new()
         }
     }
@@ -181,19 +186,24 @@ pub fn set_tone(model: &mut Model, tone: Tone) -> Vec<Job> {
 /// Fetches the ground before and after, unless it is at hand.
 pub fn want_before_after(model: &mut Model) -> Vec<Job> {
     let Some(swing) = model.current else { return Vec::new() };
-    if model.before_after.as_ref().is_some_and(|b| b.swing == swing)
-        || model.before_after_asked == Some(swing)
+    if model.before_after_refused
+        || model.before_after.as_ref().is_some_and(|b| b.swing == swing)
+        || model.before_after_asked.is_some_and(|(asked, _)| asked == swing)
     {
         return Vec::new();
     }
-    model.before_after_asked = Some(swing);
-    vec![Job::BeforeAfter { swing, generation: model.generation }]
+    model.before_after_requests += 1;
+    let request = model.before_after_requests;
+    model.before_after_asked = Some((swing, request));
+    vec![Job::BeforeAfter { swing, request, generation: model.generation }]
 }
 
 /// The ground before and after is waited for no longer.
 pub fn stop_before_after(model: &mut Model) -> Vec<Job> {
     model.look = Look::Frame;
-    model.before_after_asked.take().map(Job::StopBeforeAfter).into_iter().collect()
+    let asked = model.before_after_asked.take();
+    model.before_after_refused = asked.is_some();
+    asked.map(|(_, request)| Job::StopBeforeAfter(request)).into_iter().collect()
 }
 
 /// The recording is not opened after all; whatever still comes of it is dropped.

@@ -50,7 +50,7 @@ fn escape(model: &mut Model) -> Vec<Job> {
     if model.sheet.take().is_some() || model.dragging.take().is_some() {
     } else if model.tool != Tool::Look {
         model.tool = Tool::Look;
-    } else if model.look != Look::Frame {
+    } else if model.look != Look::Frame || model.before_after_asked.is_some() {
         return frames::stop_before_after(model);
     } else if model.selected.take().is_some() {
     } else {

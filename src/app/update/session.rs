@@ -63,6 +63,7 @@ pub(super) fn leave_session(model: &mut Model) {
     model.tool = Tool::Look;
     model.before_after = None;
     model.before_after_asked = None;
+    model.before_after_refused = false;
     model.glances.clear();
     model.generation += 1;
 }
@@ -139,6 +140,7 @@ pub fn show_swing(model: &mut Model, id: SwingId) -> Vec<Job> {
     model.tool = Tool::Look;
     model.before_after = None;
     model.before_after_asked = None;
+    model.before_after_refused = false;
     let Some(recording) = recording else {
         model.open = None;
         return Vec::new();

@@ -143,10 +143,16 @@ fn what_is_held(view: &mut View, ui: &Ui) -> Held {
     let blink = blink || view.model.look == Look::Blink;
     let difference = difference || view.model.look == Look::Changes;
     if !(blink || difference) {
+        if view.model.before_after_refused {
+            view.send(PictureMessage::LetGo);
+        }
         return Held::Nothing;
     }
     let at_hand =
         view.model.before_after.as_ref().is_some_and(|b| Some(b.swing) == view.model.current);
+    if !at_hand && view.model.before_after_refused {
+        return Held::Nothing;
+    }
     if !at_hand {
         view.send(PictureMessage::WantBeforeAfter);
         return Held::Waiting;

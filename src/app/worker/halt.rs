@@ -1,10 +1,11 @@
 //! Stopping what is waited for, also while it still waits for its turn.
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::video::CancelToken;
 
-/// One thing at a time that can be stopped from another thread; each has a number of its own.
+/// One thing at a time that can be stopped from another thread. Each request has a number of its
+/// own, and later ones have greater numbers.
 #[derive(Clone, Debug, Default)]
 pub struct Halt(Arc<Mutex<State>>);
 
@@ -14,17 +15,32 @@ struct State {
     running: Option<(u64, CancelToken)>,
     /// What was stopped before it was begun.
     stopped: Option<u64>,
+    /// What was asked for last; all before it is over.
+    newest: u64,
 }
 
 impl Halt {
+    /// This one is asked for: what was asked for before it ends, whether it runs or still waits.
+    pub fn ask(&self, number: u64) {
+        let mut state = self.state();
+        state.newest = state.newest.max(number);
+        if let Some((_, token)) = state.running.take_if(|(running, _)| *running < number) {
+            token.cancel();
+        }
+    }
+
     /// Begins a thing, which ends what ran before. Its token is set already where it was stopped
-    /// while it waited.
+    /// while it waited, or a newer one was asked for.
     pub fn begin(&self, number: u64) -> CancelToken {
-        let mut state = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut state = self.state();
+        let token = CancelToken::new();
+        if number < state.newest {
+            token.cancel();
+            return token;
+        }
         if let Some((_, before)) = state.running.take() {
             before.cancel();
         }
-        let token = CancelToken::new();
         if state.stopped.take_if(|stopped| *stopped == number).is_some() {
             token.cancel();
         }
@@ -34,7 +50,7 @@ impl Halt {
 
     /// Stops that thing, whether it runs or still waits.
     pub fn stop(&self, number: u64) {
-        let mut state = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut state = self.state();
         match &state.running {
             Some((running, token)) if *running == number => token.cancel(),
             _ => state.stopped = Some(number),
@@ -43,10 +59,13 @@ impl Halt {
 
     /// Stops whatever runs.
     pub fn stop_all(&self) {
-        let state = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, token)) = &state.running {
+        if let Some((_, token)) = &self.state().running {
             token.cancel();
         }
+    }
+
+    fn state(&self) -> MutexGuard<'_, State> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
@@ -72,5 +91,17 @@ mod tests {
         assert!(!next.is_cancelled(), "an old one's stop");
         halt.stop_all();
         assert!(next.is_cancelled());
+    }
+    #[test]
+    fn what_was_asked_for_before_ends_also_while_it_waits() {
+        let halt = Halt::default();
+        halt.ask(1);
+        let first = halt.begin(1);
+        halt.ask(2);
+        halt.ask(3);
+        assert!(first.is_cancelled());
+        assert!(halt.begin(2).is_cancelled(), "it never had its turn");
+        let last = halt.begin(3);
+        assert!(halt.begin(2).is_cancelled() && !last.is_cancelled(), "an old one ends nothing");
     }
 }

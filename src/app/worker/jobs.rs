@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::Sender;
 
+use super::reading::Reading;
 use crate::domain::{FrameIndex, Seconds, Setup};
 use crate::store::{RecordingId, RecordingRow, SessionId, SwingId};
 use crate::video::{CancelToken, Index, SketcherSource};
@@ -26,6 +27,8 @@ pub enum PictureJob {
     BeforeAfter {
         /// Whose.
         swing: SwingId,
+        /// Which request this is.
+        request: u64,
         /// A clear frame before it.
         before: FrameIndex,
         /// A clear frame after it.
@@ -109,10 +112,10 @@ pub struct ReadJob {
     pub cancel: CancelToken,
 }
 
-/// The library's end of the reader: its files are read until the window closes.
+/// The library's end of the reader.
 pub struct ToReader {
     /// The reader's.
     pub jobs: Sender<ReadJob>,
-    /// Set when the window closes.
-    pub closing: CancelToken,
+    /// Stops its files.
+    pub reading: Reading,
 }

@@ -8,11 +8,11 @@ use std::time::Duration;
 
 use super::jobs::{PictureJob, ReadJob, ToReader};
 use super::report::{Report, guarded, sentence};
-use super::{Halts, edits, number_of};
-use crate::app::message::{BesideEvent, Edit, Event, Job, PictureEvent, SessionEvent};
-use crate::app::model::{Ground, History, People, Settings, Standing, Swing, WindowSize};
+use super::{Halts, edits};
+use crate::app::message::{BesideEvent, Edit, Event, FileEvent, Job, PictureEvent, SessionEvent};
+use crate::app::model::{Ground, History, People, Settings, Standing, Swing, WAITS, WindowSize};
 use crate::app::options::Options;
-use crate::domain::{Session, SwingMarks};
+use crate::domain::{Session, Setup, SwingMarks};
 use crate::stats::AimWindow;
 use crate::store::{
     GolferId, Library, Of, RecordingId, Scope, SessionId, StoreError, SwingId, SwingRow,
@@ -78,7 +78,7 @@ enum Waiting {
     /// The picture of a recording.
     Opening(u64),
     /// The ground before and after.
-    BeforeAfter(SwingId),
+    BeforeAfter(u64),
     /// Nothing; or it must not be asked for again, or it would never end.
     Nobody,
 }
@@ -88,7 +88,7 @@ impl Waiting {
         match job {
             Job::Edit { .. } | Job::Undo { .. } | Job::Redo { .. } => Self::Edit,
             Job::OpenRecording { generation, .. } => Self::Opening(*generation),
-            Job::BeforeAfter { swing, .. } => Self::BeforeAfter(*swing),
+            Job::BeforeAfter { request, .. } => Self::BeforeAfter(*request),
             _ => Self::Nobody,
         }
     }
@@ -144,11 +144,18 @@ impl<'a> Shelf<'a> {
     fn put_sample_in(&mut self, reader: &ToReader) {
         match build_sample(&mut self.library, &sample_folder()) {
             Ok(Some(sample)) => {
-                for (path, setup) in sample.recordings {
-                    let session = sample.sessions.last().copied();
-                    let cancel = reader.closing.clone();
-                    let _ = reader.jobs.send(ReadJob { path, session, setup: Some(setup), cancel });
+                let session = sample.sessions.last().copied();
+                let with_stop = |(path, setup): (PathBuf, Setup)| {
+                    let cancel = reader.reading.begin(&path);
+                    ReadJob { path, session, setup: Some(setup), cancel }
+                };
+                let jobs: Vec<_> = sample.recordings.into_iter().map(with_stop).collect();
+                // Nobody asked for them, so the window is told that they wait.
+                for job in &jobs {
+                    let (path, doing, done) = (job.path.clone(), WAITS.into(), 0.0);
+                    self.report.send(FileEvent::Importing { path, doing, done });
                 }
+                jobs.into_iter().for_each(|job| _ = reader.jobs.send(job));
             }
             Ok(None) => {}
             Err(error) => self.report.send(Event::Notice(sentence(&error))),
@@ -182,9 +189,9 @@ impl<'a> Shelf<'a> {
             Waiting::Opening(generation) => {
                 self.report.send(PictureEvent::NotOpened { generation, sentence });
             }
-            Waiting::BeforeAfter(swing) => {
-                self.report.send(Event::Notice(sentence));
-                self.report.send(PictureEvent::NoBeforeAfter(swing));
+            Waiting::BeforeAfter(request) => {
+                let sentence = Some(sentence);
+                self.report.send(PictureEvent::NoBeforeAfter { request, sentence });
             }
             Waiting::Nobody => self.report.send(Event::Notice(sentence)),
         }
@@ -201,7 +208,9 @@ impl<'a> Shelf<'a> {
             Job::OpenRecording { recording, generation } => {
                 self.open_recording(recording, generation)
             }
-            Job::BeforeAfter { swing, generation } => self.before_after(swing, generation),
+            Job::BeforeAfter { swing, request, generation } => {
+                self.before_after(swing, request, generation)
+            }
             Job::Edit { edit: Edit::Plan(edit), number } => self.change_plan(edit, number),
             Job::Edit { edit, number } => {
                 self.edit = number;
@@ -414,21 +423,27 @@ impl<'a> Shelf<'a> {
         self.report_setup(recording)
     }
 
-    fn before_after(&mut self, swing: SwingId, generation: u64) -> Result<(), StoreError> {
+    fn before_after(
+        &mut self,
+        swing: SwingId,
+        request: u64,
+        generation: u64,
+    ) -> Result<(), StoreError> {
         // Begun at once: a stop that crosses the answer must not wait for the next asking.
-        let cancel = self.halts.comparing.begin(number_of(swing));
+        let cancel = self.halts.comparing.begin(request);
         let row = self.library.swing(swing)?;
         match row.found.and_then(|found| found.compared) {
             Some((before, after)) => {
                 let _ = self.pictures.send(PictureJob::BeforeAfter {
                     swing,
+                    request,
                     before,
                     after,
                     generation,
                     cancel,
                 });
             }
-            None => self.report.send(PictureEvent::NoBeforeAfter(swing)),
+            None => self.report.send(PictureEvent::NoBeforeAfter { request, sentence: None }),
         }
         Ok(())
     }

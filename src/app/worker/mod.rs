@@ -15,6 +15,7 @@ mod library;
 mod notebook;
 mod pictures;
 mod reader;
+mod reading;
 mod report;
 mod second;
 mod send;
@@ -23,7 +24,6 @@ mod tests;
 mod watch;
 mod writing;
 
-use std::collections::HashMap;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
@@ -32,13 +32,14 @@ use std::time::{Duration, Instant};
 use super::message::{Event, FileEvent, Job, SecondJob};
 use super::notebook::Ask;
 use super::options::Options;
-use crate::store::{SessionId, SwingId};
+use crate::store::SessionId;
 use crate::video::CancelToken;
 use crate::workflow::{ENDINGS, Running};
 use halt::Halt;
 use jobs::{FilmJob, PictureJob, ReadJob, ToReader};
 use keeper::Busy;
 use pictures::Pictures;
+use reading::Reading;
 use report::{Report, guarded};
 use send::Sending;
 use writing::Writing;
@@ -55,8 +56,6 @@ pub struct Worker {
     keeping: Option<JoinHandle<()>>,
     /// Who else writes.
     writing: Writing,
-    /// Stops what nobody else stops when the window closes.
-    closing: CancelToken,
     pictures: Sender<PictureJob>,
     film: Sender<FilmJob>,
     second: Sender<SecondJob>,
@@ -71,7 +70,7 @@ pub struct Worker {
     halts: Halts,
     sending: CancelToken,
     options: Options,
-    reading: HashMap<PathBuf, CancelToken>,
+    reading: Reading,
     watching: CancelToken,
     events: Receiver<Event>,
     report: Report,
@@ -83,7 +82,7 @@ pub struct Worker {
 struct Halts {
     /// The recording in the picture, by its request.
     opening: Halt,
-    /// Before and after, by the swing.
+    /// Before and after, by its request.
     comparing: Halt,
     /// The recording beside, by its request.
     beside: Halt,
@@ -107,7 +106,7 @@ impl Worker {
         let (notebook, asks) = channel();
         let place = options.clone();
         spawn("notebook", &report, move |report| notebook::run(&place, &asks, report));
-        let closing = CancelToken::new();
+        let reading = Reading::default();
         let writing = Writing::default();
         let (pictures, film) = start_pictures(options, &writing, &report);
         let ends = Ends {
@@ -115,14 +114,13 @@ impl Worker {
             halts: &halts,
             pictures: &pictures,
             writing: &writing,
-            closing: &closing,
+            reading: &reading,
         };
         let (library, reader, keeping) = start_library(&ends, &report);
         Self {
             library,
             keeping,
             writing,
-            closing,
             pictures,
             film,
             second,
@@ -134,7 +132,7 @@ impl Worker {
             halts,
             sending: CancelToken::new(),
             options: options.clone(),
-            reading: HashMap::new(),
+            reading,
             watching: CancelToken::new(),
             events,
             report,
@@ -154,15 +152,14 @@ impl Worker {
                 let _ = self.film.send(FilmJob::Pictures { frames, within, generation, cancel });
             }
             Job::Second(job) => {
+                if let SecondJob::Open { generation, .. } = &job {
+                    self.halts.beside.ask(*generation);
+                }
                 let _ = self.second.send(job);
             }
             Job::AskForFiles => ask_for_files(&self.report),
             Job::Import { path, session } => self.read(path, session),
-            Job::CancelImport(path) => {
-                if let Some(cancel) = self.reading.remove(&path) {
-                    cancel.cancel();
-                }
-            }
+            Job::CancelImport(path) => self.reading.stop(&path),
             Job::Watch => ask_for_folder(&self.report, renewed(&mut self.watching)),
             Job::Ask(ask) => {
                 let _ = self.notebook.send((ask, self.asking.clone()));
@@ -178,18 +175,28 @@ impl Worker {
             Job::StopSending => self.sending.cancel(),
             Job::StopAsking => _ = renewed(&mut self.asking),
             Job::StopOpening(generation) => self.halts.opening.stop(generation),
-            Job::StopBeforeAfter(swing) => self.halts.comparing.stop(number_of(swing)),
+            Job::StopBeforeAfter(request) => self.halts.comparing.stop(request),
             Job::StopBeside(generation) => self.halts.beside.stop(generation),
             Job::Speak(text) => speak(text, &self.report),
             Job::StopWatching => self.watching.cancel(),
             job => {
-                if matches!(job, Job::OpenRecording { .. }) {
-                    self.frame.cancel();
-                    self.small.cancel();
-                    self.halts.comparing.stop_all();
-                }
+                self.overtake(&job);
                 let _ = self.library.send(job);
             }
+        }
+    }
+
+    /// Ends what a job for the library makes needless, without waiting for its turn.
+    fn overtake(&self, job: &Job) {
+        match job {
+            Job::OpenRecording { generation, .. } => {
+                self.frame.cancel();
+                self.small.cancel();
+                self.halts.comparing.stop_all();
+                self.halts.opening.ask(*generation);
+            }
+            Job::BeforeAfter { request, .. } => self.halts.comparing.ask(*request),
+            _ => {}
         }
     }
 
@@ -198,8 +205,7 @@ impl Worker {
     }
 
     fn read(&mut self, path: PathBuf, session: Option<SessionId>) {
-        let cancel = CancelToken::new();
-        self.reading.insert(path.clone(), cancel.clone());
+        let cancel = self.reading.begin(&path);
         if let Some(running) = &self.running {
             running.reads(&path);
         }
@@ -230,7 +236,7 @@ impl Worker {
 
 impl Drop for Worker {
     fn drop(&mut self) {
-        self.reading.values().for_each(CancelToken::cancel);
+        self.reading.close();
         self.frame.cancel();
         self.small.cancel();
         self.watching.cancel();
@@ -238,7 +244,6 @@ impl Drop for Worker {
         self.asking.cancel();
         let Halts { opening, comparing, beside } = &self.halts;
         [opening, comparing, beside].into_iter().for_each(Halt::stop_all);
-        self.closing.cancel();
         self.writing.close();
         // What was done last must be kept before the program ends, and nothing half written be
         // left behind; all else ends with the program.
@@ -249,11 +254,6 @@ impl Drop for Worker {
             std::thread::sleep(Duration::from_millis(1));
         }
     }
-}
-
-/// A swing's number among what can be stopped.
-fn number_of(swing: SwingId) -> u64 {
-    swing.0.unsigned_abs()
 }
 
 /// Stops what `token` stops, and gives a new one in its place.
@@ -291,7 +291,7 @@ struct Ends<'a> {
     halts: &'a Halts,
     pictures: &'a Sender<PictureJob>,
     writing: &'a Writing,
-    closing: &'a CancelToken,
+    reading: &'a Reading,
 }
 
 /// The thread that owns the library, with its handle, and the one that reads new recordings in.
@@ -301,7 +301,7 @@ fn start_library(
 ) -> (Sender<Job>, Sender<ReadJob>, Option<JoinHandle<()>>) {
     let (library, library_jobs) = channel();
     let (reader, read_jobs) = channel();
-    let to_reader = ToReader { jobs: reader.clone(), closing: ends.closing.clone() };
+    let to_reader = ToReader { jobs: reader.clone(), reading: ends.reading.clone() };
     let (to_pictures, place) = (ends.pictures.clone(), ends.options.clone());
     let halts = ends.halts.clone();
     let keeping = spawn("library", report, move |report| {

@@ -96,7 +96,7 @@ pub fn run(ends: &Pictures, jobs: &Receiver<PictureJob>, report: &Report) {
 enum Waiting {
     Opening(u64),
     Frame(u64, FrameIndex),
-    BeforeAfter(SwingId),
+    BeforeAfter(u64),
     Nobody,
 }
 
@@ -107,7 +107,7 @@ impl Waiting {
                 Self::Opening(*generation)
             }
             PictureJob::Frame { generation, frame, .. } => Self::Frame(*generation, *frame),
-            PictureJob::BeforeAfter { swing, .. } => Self::BeforeAfter(*swing),
+            PictureJob::BeforeAfter { request, .. } => Self::BeforeAfter(*request),
             PictureJob::Kept { .. } => Self::Nobody,
         }
     }
@@ -120,9 +120,8 @@ impl Waiting {
             Self::Frame(generation, frame) => {
                 report.send(PictureEvent::NoFrame { generation, frame, sentence });
             }
-            Self::BeforeAfter(swing) => {
-                report.send(Event::Notice(sentence));
-                report.send(PictureEvent::NoBeforeAfter(swing));
+            Self::BeforeAfter(request) => {
+                report.send(PictureEvent::NoBeforeAfter { request, sentence: Some(sentence) });
             }
             Self::Nobody => report.send(Event::Notice(sentence)),
         }
@@ -174,11 +173,11 @@ fn answer(
                 read_frame(opened, frame, &cancel, report);
             }
         }
-        PictureJob::BeforeAfter { swing, before, after, generation, cancel } => {
+        PictureJob::BeforeAfter { swing, request, before, after, generation, cancel } => {
             if let Some(opened) = opened.as_mut().filter(|o| current(o, generation)) {
                 // Frames asked for meanwhile wait; another recording does not.
                 opened.recording.set_cancel(cancel);
-                compare(opened, swing, before, after, report);
+                compare(opened, (swing, request), [before, after], report);
             }
         }
         PictureJob::Kept { generation, place } => {
@@ -343,25 +342,24 @@ fn tell_motion(opened: &mut Opened, report: &Report) {
 
 fn compare(
     opened: &mut Opened,
-    swing: SwingId,
-    before: FrameIndex,
-    after: FrameIndex,
+    (swing, request): (SwingId, u64),
+    frames: [FrameIndex; 2],
     report: &Report,
 ) {
     let generation = opened.generation;
-    let frames = [vec![before], vec![after]];
+    let frames = frames.map(|frame| vec![frame]);
     match laid_on_each_other(opened, &frames) {
         Ok(Some(pair)) => {
             let [before, after, difference] =
                 [pair.before, pair.after, pair.difference].map(Arc::new);
             let pictures = BeforeAfter { swing, before, after, difference };
-            report.send(PictureEvent::BeforeAfter { generation, pictures });
+            report.send(PictureEvent::BeforeAfter { generation, request, pictures });
         }
-        Ok(None) => report.send(PictureEvent::NoBeforeAfter(swing)),
+        Ok(None) => report.send(PictureEvent::NoBeforeAfter { request, sentence: None }),
         Err(PictureError::Cancelled) => {}
         Err(error) => {
-            report.send(Event::Notice(sentence(&error)));
-            report.send(PictureEvent::NoBeforeAfter(swing));
+            let sentence = Some(sentence(&error));
+            report.send(PictureEvent::NoBeforeAfter { request, sentence });
         }
     }
 }

@@ -29,13 +29,7 @@ struct Held {
 pub fn run(options: &Options, jobs: &Receiver<SecondJob>, halt: &Halt, report: &Report) {
     let mut held = Held::default();
     while let Ok(first) = jobs.recv() {
-        let mut waiting = vec![first];
-        waiting.extend(jobs.try_iter());
-        let last_frame = waiting.iter().rposition(|job| matches!(job, SecondJob::Frame { .. }));
-        for (i, job) in waiting.into_iter().enumerate() {
-            if matches!(job, SecondJob::Frame { .. }) && Some(i) != last_frame {
-                continue;
-            }
+        for job in newest(first, jobs) {
             let asked = match &job {
                 SecondJob::Open { generation, .. } | SecondJob::Frame { generation, .. } => {
                     Some(*generation)
@@ -52,6 +46,21 @@ pub fn run(options: &Options, jobs: &Receiver<SecondJob>, halt: &Halt, report: &
             }
         }
     }
+}
+
+/// What waits, without what is asked for anew behind it: only the newest recording is opened,
+/// only the newest frame read. Small looks are all wanted.
+fn newest(first: SecondJob, jobs: &Receiver<SecondJob>) -> Vec<SecondJob> {
+    let mut waiting = vec![first];
+    waiting.extend(jobs.try_iter());
+    let is_open = |job: &SecondJob| matches!(job, SecondJob::Open { .. });
+    let is_frame = |job: &SecondJob| matches!(job, SecondJob::Frame { .. });
+    let (open, frame) = (waiting.iter().rposition(is_open), waiting.iter().rposition(is_frame));
+    let is_old = |i: usize, job: &SecondJob| {
+        (is_open(job) && Some(i) != open) || (is_frame(job) && Some(i) != frame)
+    };
+    let all = waiting.into_iter().enumerate();
+    all.filter(|(i, job)| !is_old(*i, job)).map(|(_, job)| job).collect()
 }
 
 fn answer(options: &Options, held: &mut Held, job: SecondJob, halt: &Halt, report: &Report) {
@@ -167,6 +176,26 @@ fn cut(picture: &ColourFrame, middle: ImagePoint, width: f64) -> ColourFrame {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn of_several_recordings_only_the_newest_is_opened() {
+        let (ask, jobs) = std::sync::mpsc::channel();
+        let (recording, path) = (RecordingId(1), std::path::PathBuf::from("a.mp4"));
+        let open = |generation| SecondJob::Open { recording, path: path.clone(), generation };
+        let frame = |generation| SecondJob::Frame { frame: FrameIndex(5), generation };
+        let glance = SecondJob::Glance {
+            swing: crate::store::SwingId(1),
+            recording,
+            path: path.clone(),
+            frame: FrameIndex(1),
+            about: (ImagePoint::new(1.0, 1.0), 10.0),
+        };
+        for job in [frame(1), open(2), glance.clone(), frame(2), open(3), frame(3)] {
+            ask.send(job).expect("it listens");
+        }
+        assert_eq!(newest(open(1), &jobs), [glance, open(3), frame(3)]);
+        assert_eq!(newest(open(4), &jobs), [open(4)]);
+    }
 
     #[test]
     fn a_look_shows_what_lies_about_its_middle() {

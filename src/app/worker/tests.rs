@@ -382,3 +382,46 @@ fn a_window_closed_while_a_golfer_is_erased_or_taken_in_has_done_it_or_not() {
         half => panic!("half of it: {half:?}"),
     }
 }
+
+#[test]
+fn the_samples_recordings_are_told_of_at_once_and_can_be_stopped() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("library.scuffline");
+    let options = Options { library: Some(path.clone()), files: Vec::new(), sample: true };
+    let mut worker = Worker::start(&options, || {});
+    let (mut told, mut over) = (Vec::new(), Vec::new());
+    while told.is_empty() || over.len() < told.len() {
+        match worker.wait(LONG).expect("it goes on") {
+            Event::File(FileEvent::Importing { path, .. }) if !told.contains(&path) => {
+                worker.send(Job::CancelImport(path.clone()));
+                told.push(path);
+            }
+            Event::File(FileEvent::NotImported { path, sentence }) => {
+                assert_eq!(sentence, None, "a stop is silence");
+                over.push(path);
+            }
+            Event::File(FileEvent::Imported { path, .. }) => panic!("{} was read", path.display()),
+            _ => {}
+        }
+    }
+    drop(worker);
+    assert!(told.iter().all(|path| over.contains(path)));
+    assert!(Library::open(&path).unwrap().contents().unwrap().recordings == 0);
+}
+
+#[test]
+fn another_swing_beside_ends_the_opening_of_the_one_before() {
+    let mut room = Room::open();
+    let (recording, path) = (room.recording, room.folder.path().join("swing.mp4"));
+    let open = SecondJob::Open { recording, path, generation: 2 };
+    room.worker.send(Job::Second(open));
+    // The one before had not had its turn yet.
+    assert!(room.worker.halts.beside.begin(1).is_cancelled());
+    room.until("the other swing", |e| {
+        matches!(e, Event::Beside(BesideEvent::Opened { generation: 2, .. }))
+    });
+    room.worker.send(Job::BeforeAfter { swing: room.swing, request: 2, generation: 1 });
+    assert!(room.worker.halts.comparing.begin(1).is_cancelled());
+    room.worker.send(Job::OpenRecording { recording, generation: 2 });
+    assert!(room.worker.halts.opening.begin(1).is_cancelled());
+}

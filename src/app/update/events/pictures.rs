@@ -9,7 +9,7 @@ use crate::app::strip::Strip;
 use crate::app::update::common::notify;
 use crate::app::update::frames;
 use crate::domain::{FrameIndex, PictureSize, Setup, Timeline, Warning};
-use crate::store::{RecordingId, SwingId};
+use crate::store::RecordingId;
 
 /// Applies what is told of it.
 pub fn take(model: &mut Model, event: PictureEvent) -> Vec<Job> {
@@ -24,8 +24,8 @@ pub fn take(model: &mut Model, event: PictureEvent) -> Vec<Job> {
         E::Setup { recording, setup, standing, edit } => {
             take_setup(model, recording, *setup, *standing, edit);
         }
-        E::BeforeAfter { pictures, .. } => take_before_after(model, pictures),
-        E::NoBeforeAfter(swing) => no_before_after(model, swing),
+        E::BeforeAfter { request, pictures, .. } => take_before_after(model, request, pictures),
+        E::NoBeforeAfter { request, sentence } => no_before_after(model, request, sentence),
         E::Glanced { swing, picture } => {
             if let Some(glance) = model.glances.get_mut(&swing) {
                 *glance = Some(picture);
@@ -69,7 +69,7 @@ fn is_late(model: &Model, event: &PictureEvent) -> bool {
         | E::Film { generation, .. }
         | E::Sound { generation, .. }
         | E::BeforeAfter { generation, .. } => *generation != model.generation,
-        E::Setup { .. } | E::NoBeforeAfter(_) | E::Glanced { .. } => false,
+        E::Setup { .. } | E::NoBeforeAfter { .. } | E::Glanced { .. } => false,
     }
 }
 
@@ -123,20 +123,23 @@ fn take_setup(
     }
 }
 
-fn take_before_after(model: &mut Model, pictures: BeforeAfter) {
-    if model.current == Some(pictures.swing) {
-        model.before_after_asked = None;
+/// The request is answered; `false`: it was stopped, or its swing was left.
+fn is_awaited(model: &mut Model, request: u64) -> bool {
+    model.before_after_asked.take_if(|(_, asked)| *asked == request).is_some()
+}
+
+fn take_before_after(model: &mut Model, request: u64, pictures: BeforeAfter) {
+    if is_awaited(model, request) {
         model.before_after = Some(pictures);
     }
 }
 
-fn no_before_after(model: &mut Model, swing: SwingId) {
-    model.before_after_asked.take_if(|asked| *asked == swing);
-    if model.current == Some(swing) {
+fn no_before_after(model: &mut Model, request: u64, sentence: Option<String>) {
+    if is_awaited(model, request) {
         model.look = Look::Frame;
-        notify(
-            model,
-            "No clear frames before and after this swing are known; step to them by hand.",
-        );
+        model.before_after_refused = true;
+        let unknown =
+            "No clear frames before and after this swing are known; step to them by hand.";
+        notify(model, sentence.unwrap_or_else(|| unknown.into()));
     }
 }

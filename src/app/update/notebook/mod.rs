@@ -43,9 +43,14 @@ pub fn open(model: &mut Model, chapter: Chapter) -> Vec<Job> {
 
 /// Stops reading what the chapter shows; what is shown already stays.
 fn stop(model: &mut Model) -> Vec<Job> {
+    not_read(model);
+    vec![Job::StopAsking]
+}
+
+/// Nothing more comes: whoever waits for it waits no longer.
+fn not_read(model: &mut Model) {
     model.notebook.stopped = true;
     model.notebook.people.erasing.take_if(|erasing| erasing.plan.is_none());
-    vec![Job::StopAsking]
 }
 
 /// A bundle dropped on the window, or chosen like a recording: looked into.
@@ -101,7 +106,7 @@ pub fn take(model: &mut Model, answer: Answer) -> Vec<Job> {
         Answer::NotSent(sentence) => send::not_sent(model, sentence),
         Answer::LookedInto(path, words) => send::looked_into(model, path, words),
         Answer::TakenIn(golfer) => send::taken_in(model, &golfer),
-        Answer::NotRead => model.notebook.stopped = true,
+        Answer::NotRead => not_read(model),
         Answer::Outline(_)
         | Answer::Clubs(_)
         | Answer::Season(..)

@@ -661,7 +661,7 @@ fn a_session_opens_at_its_first_doubtful_swing() {
 fn before_and_after_are_fetched_once() {
     let mut m = model();
     let jobs = update(&mut m, PictureMessage::WantBeforeAfter);
-    assert_eq!(jobs, vec![Job::BeforeAfter { swing: SwingId(1), generation: 0 }]);
+    assert_eq!(jobs, vec![Job::BeforeAfter { swing: SwingId(1), request: 1, generation: 0 }]);
     assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), vec![]);
 }
 
@@ -884,9 +884,17 @@ fn the_picture_gives_way_to_before_and_after_and_comes_back() {
     assert_eq!(m.look, Look::Frame);
     // Where there is nothing to blink between, the frame stays.
     update(&mut m, PictureMessage::Look(Look::Blink));
-    update(&mut m, PictureEvent::NoBeforeAfter(SwingId(1)));
+    update(&mut m, PictureMessage::WantBeforeAfter);
+    let none = PictureEvent::NoBeforeAfter { request: 1, sentence: None };
+    update(&mut m, none.clone());
     assert_eq!(m.look, Look::Frame);
     assert_eq!(m.notices.len(), 1);
+    // While the key is held it is not asked again and again.
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), vec![]);
+    update(&mut m, PictureMessage::LetGo);
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter).len(), 1);
+    update(&mut m, none);
+    assert!(m.before_after_asked.is_some(), "the answer to an old request");
 }
 
 #[test]
@@ -990,14 +998,25 @@ fn an_opening_that_is_stopped_leaves_nothing_half() {
 fn before_and_after_are_waited_for_no_longer_once_stopped() {
     let mut m = model();
     update(&mut m, PictureMessage::Look(Look::Blink));
-    let wanted = Job::BeforeAfter { swing: SwingId(1), generation: m.generation };
-    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), vec![wanted]);
-    let stop = vec![Job::StopBeforeAfter(SwingId(1))];
-    assert_eq!(update(&mut m, PictureMessage::StopBeforeAfter), stop);
+    let wanted = |m: &Model, request| {
+        vec![Job::BeforeAfter { swing: SwingId(1), request, generation: m.generation }]
+    };
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), wanted(&m, 1));
+    let stop = |request| vec![Job::StopBeforeAfter(request)];
+    assert_eq!(update(&mut m, PictureMessage::StopBeforeAfter), stop(1));
     assert_eq!((m.look, m.before_after_asked), (Look::Frame, None));
     // The key that steps out of everything stops it as well.
     update(&mut m, PictureMessage::Look(Look::Changes));
     update(&mut m, PictureMessage::WantBeforeAfter);
-    assert_eq!(update(&mut m, ScreenMessage::Escape), stop);
+    assert_eq!(update(&mut m, ScreenMessage::Escape), stop(2));
     assert_eq!(m.look, Look::Frame);
+    // Held, a key asks at every pass: not after a stop, until it is let go.
+    update(&mut m, PictureMessage::LetGo);
+    m.selected = Some(MarkName::Ball);
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), wanted(&m, 3));
+    assert_eq!(update(&mut m, ScreenMessage::Escape), stop(3));
+    assert_eq!(m.selected, Some(MarkName::Ball), "nothing else was stepped out of");
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), vec![]);
+    update(&mut m, PictureMessage::LetGo);
+    assert_eq!(update(&mut m, PictureMessage::WantBeforeAfter), wanted(&m, 4));
 }

@@ -288,7 +288,9 @@ fn reading_is_stopped_and_begun_again() {
     let jobs = update(&mut m, NotebookMessage::Open(Chapter::Drills));
     assert_eq!(jobs, vec![Job::Ask(Ask::Outline(GolferId(1)))]);
     assert!(!m.notebook.stopped);
-    // What cannot be read is not waited for.
+    // What cannot be read is not waited for, nor is what would go with a golfer.
+    update(&mut m, NotebookMessage::People(ErasingMessage::Ask.into()));
+    assert!(m.notebook.people.erasing.is_some());
     take(&mut m, Answer::NotRead);
-    assert!(m.notebook.stopped);
+    assert!(m.notebook.stopped && m.notebook.people.erasing.is_none());
 }
