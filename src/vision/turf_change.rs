@@ -155,7 +155,8 @@ pub struct BeforeAfter {
     pub before: ColourFrame,
     /// The ground after, registered on before.
     pub after: ColourFrame,
-    /// What differs, four times enlarged, about a middle grey.
+    /// What differs in the colour that differs most, four times enlarged, about a middle grey:
+    /// lighter or darker than before.
     pub difference: ColourFrame,
 }
 
@@ -179,14 +180,20 @@ pub fn before_after(
     }
     let before = Plate::new(pictures, steadying, &averaged[0], patch)?.to_colour();
     let after = Plate::new(pictures, steadying, &averaged[1], patch)?.to_colour();
-    let enlarge = |(i, (b, a)): (usize, (&u8, &u8))| match i % 4 {
-        3 => 255,
-        _ => (128 + 4 * (i32::from(*a) - i32::from(*b))).clamp(0, 255) as u8,
-    };
-    let data = before.data.iter().zip(&after.data).enumerate().map(enlarge).collect();
+    let pixels = before.data.chunks_exact(4).zip(after.data.chunks_exact(4));
+    let data = pixels.flat_map(|(b, a)| enlarged(b, a)).collect();
     let difference = ColourFrame { width: before.width, height: before.height, data };
     let corner = ImagePoint::new(patch.left as f64, patch.top as f64);
     Ok(Some(BeforeAfter { corner, before, after, difference }))
+}
+
+/// A difference of two pixels as a grey. Of the three colours the one that differs most tells:
+/// soil may be as bright as grass, and each for itself they would make a rainbow of a sleeve.
+fn enlarged(before: &[u8], after: &[u8]) -> [u8; 4] {
+    let by = |i: usize| i32::from(after[i]) - i32::from(before[i]);
+    let most = (0..3).map(by).max_by_key(|by| by.abs()).unwrap_or(0);
+    let grey = (128 + 4 * most).clamp(0, 255) as u8;
+    [grey, grey, grey, 255]
 }
 
 /// Evenly spread frames before and after the strike.

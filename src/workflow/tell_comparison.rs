@@ -1,7 +1,7 @@
 //! What stands between two blocks in words, once for window and command line.
 
 use crate::domain::{Interval, LengthUnit};
-use crate::stats::{BlockSummary, OffsetComparison, SpreadRatio};
+use crate::stats::{BlockSummary, OffsetComparison, Share, SpreadRatio};
 
 use super::study::Against;
 use super::tell::{chance_words, share_words, value_words};
@@ -126,7 +126,7 @@ fn needed_words(offset: &OffsetComparison) -> String {
     }
 }
 
-/// "Ball first: 3 of 10, 11 to 60 % first, 8 of 10, 49 to 94 % now.": shares of both blocks.
+/// "Ball first: 8 of 10 (49 to 94 %); in the first 3 of 10 (11 to 60 %).": shares of both blocks.
 pub fn shares_words(other: &Against) -> Vec<String> {
     let (first, second) = (&other.comparison.first, &other.comparison.second);
     let both = [
@@ -134,8 +134,9 @@ pub fn shares_words(other: &Against) -> Vec<String> {
         ("Start in the aim window", first.start_in_window, second.start_in_window),
         ("Low point in the aim window", first.low_point_in_window, second.low_point_in_window),
     ];
+    let words = |share: &Share| share_words(share).replacen(", ", " (", 1) + ")";
     let told = |(name, a, b): (_, Option<_>, Option<_>)| {
-        Some(format!("{name}: {} first, {} now.", share_words(&a?), share_words(&b?)))
+        Some(format!("{name}: {}; in the first {}.", words(&b?), words(&a?)))
     };
     both.into_iter().filter_map(told).collect()
 }

@@ -7,16 +7,16 @@
 
 use std::path::{Path, PathBuf};
 
-use eframe::egui::ColorImage;
+use eframe::egui::{ColorImage, Rect, Shape};
 use egui_kittest::Harness;
 use scuffline::app::{
     Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, ScreenMessage,
-    SettingsMessage, Sheet, SwingMessage, Theme,
+    SettingsMessage, Sheet, SwingMessage, TextSize, Theme,
 };
 use scuffline::domain::Quantity;
 
 use crate::support::painter::Painter;
-use crate::support::window::{Driven, drive, until};
+use crate::support::window::{Driven, drive, model, until};
 
 /// Stored pictures are smaller by this factor.
 const SMALLER: usize = 4;
@@ -166,6 +166,59 @@ fn every_screen_looks_as_it_did_in_every_theme() {
                     kept.display()
                 ));
             }
+        });
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+/// Height of the window.
+const HIGH: f32 = 800.0;
+
+/// Words of a pass that end in an ellipsis, or of which a part is not seen.
+fn cut_off(driven: &Driven) -> Vec<String> {
+    let mut cut = Vec::new();
+    for clipped in &driven.output().shapes {
+        words_cut_off(&clipped.shape, clipped.clip_rect, &mut cut);
+    }
+    cut
+}
+
+fn words_cut_off(shape: &Shape, clip: Rect, cut: &mut Vec<String>) {
+    match shape {
+        Shape::Vec(parts) => parts.iter().for_each(|part| words_cut_off(part, clip, cut)),
+        Shape::Text(text) => {
+            let seen = text.visual_bounding_rect();
+            // Above and below there is more to scroll to.
+            let is_there = seen.intersects(clip) && !text.galley.text().trim().is_empty();
+            let is_whole = seen.left() + 1.0 >= clip.left() && seen.right() - 1.0 <= clip.right();
+            // What is scrolled ends well before the window does.
+            let is_lost = clip.bottom() > HIGH - 8.0 && seen.bottom() > HIGH;
+            if is_there && (text.galley.elided || !is_whole) || is_lost {
+                cut.push(text.galley.text().to_owned());
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn no_words_are_cut_off_in_any_type() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = open(folder.path().join("library.scuffline"), Painter::default());
+    let mut faults = Vec::new();
+    for (theme, size) in [
+        (Theme::Sun, TextSize::Large),
+        (Theme::Sun, TextSize::Medium),
+        (Theme::Light, TextSize::Small),
+    ] {
+        tell(&mut driven, SettingsMessage::SetTheme(theme));
+        tell(&mut driven, SettingsMessage::SetTextSize(size));
+        screens(&mut driven, |driven, name| {
+            let mut cut = cut_off(driven);
+            // What a session is called may be long; the pointer on it tells all of it.
+            let called = &model(driven).people.sessions;
+            cut.retain(|words| called.iter().all(|(_, title)| title != words));
+            faults.extend(cut.into_iter().map(|words| format!("{name}, {size:?}: {words}")));
         });
     }
     assert!(faults.is_empty(), "{}", faults.join("\n"));

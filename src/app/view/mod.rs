@@ -156,7 +156,7 @@ fn measure_page_ui(view: &mut View, ui: &mut Ui) {
     if view.model.open.as_ref().is_some_and(|o| o.timeline.is_some()) {
         egui::Panel::bottom("time")
             .frame(frame(10, 2))
-            .exact_size(timeline::HEIGHT)
+            .exact_size(timeline::height(ui))
             .show(ui, |ui| timeline::timeline_ui(view, ui));
     }
     egui::CentralPanel::no_frame().show(ui, |ui| canvas::canvas_ui(view, ui));

@@ -3,15 +3,16 @@
 use std::sync::Arc;
 
 use eframe::egui::{
-    self, Align, Color32, FontId, Galley, Layout, Rect, RichText, Sense, Stroke, TextStyle, Ui,
-    accesskit::Role, pos2, vec2,
+    self, Align, Color32, FontId, Galley, Layout, Rect, RichText, Sense, Stroke, TextFormat,
+    TextStyle, Ui, accesskit::Role, pos2, text::LayoutJob, vec2,
 };
 
 use super::shapes::{MarkLook, draw_mark};
 use super::{View, big, edged, strong, turf_ruler};
 use crate::app::keys::{self, Act};
-use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage, SwingMessage};
+use crate::app::message::{MarkMessage, Message, ScreenMessage, SetupMessage, SwingMessage};
 use crate::app::model::{Finding, MarkName, Sheet, Swing, Tool};
+use crate::app::notebook::{Chapter, NotebookMessage};
 use crate::app::words;
 use crate::domain::{
     Club, FrameIndex, GroundAnswer, MarkWord, Measured, Quantity, Reviewable, SwingKind,
@@ -28,6 +29,23 @@ const CLUBS: [&str; 16] = [
 /// Shows the panel.
 pub fn panel_ui(view: &mut View, ui: &mut Ui) {
     ui.spacing_mut().item_spacing.y = 3.0;
+    // In large type or a low window the swing is scrolled, and the session stays in sight; it
+    // gives way to what comes and goes at the foot, and where it would take half of the panel.
+    let all = ui.available_height();
+    let session = SessionRoom::of(view, ui);
+    let least = session.as_ref().map_or(0.0, |session| session.least + 8.0);
+    let gives_way = least > all * 0.5 || !view.model.notices.is_empty();
+    let room = if gives_way || !view.model.queue.is_empty() { all } else { all - least };
+    let area = egui::ScrollArea::vertical().id_salt("swing").max_height(room);
+    area.auto_shrink([false, true]).show(ui, |ui| swing_ui(view, ui));
+    // While files are read their rows come first; what would lie over them is left away.
+    if let Some(session) = session.filter(|session| session.least <= ui.available_height()) {
+        part_ui(ui, "session", |ui| session_ui(view, ui, session));
+    }
+}
+
+/// What is next, and the swing looked at with its marks.
+fn swing_ui(view: &mut View, ui: &mut Ui) {
     next_ui(view, ui);
     ui.add_space(8.0);
     if let Some(swing) = view.model.current_swing().cloned() {
@@ -39,7 +57,6 @@ pub fn panel_ui(view: &mut View, ui: &mut Ui) {
     marks_ui(view, ui);
     ui.add_space(8.0);
     findings_ui(view, ui);
-    part_ui(ui, "session", |ui| session_ui(view, ui));
 }
 
 /// A part whose controls keep their names for the keyboard while rows come and go above it.
@@ -133,20 +150,22 @@ fn measuring_ui(view: &View, ui: &mut Ui) -> bool {
     true
 }
 
+/// What is next: a doubtful swing, or once all are looked at the session's numbers.
 fn accept_button(view: &mut View, ui: &mut Ui, any_open: bool) {
     let doubtful = view.model.current_swing().is_some_and(|s| !s.is_settled());
-    let text = if doubtful { "Accept" } else { "Next" };
+    let accept = || Message::from(SwingMessage::Accept);
+    let numbers = || NotebookMessage::Open(Chapter::Consistency).into();
+    let on = "Accept and go to the next doubtful swing";
+    let (text, hint, message) = match (any_open, doubtful) {
+        (true, true) => ("Accept", keys::hint(on, Act::Accept), accept()),
+        (true, false) => ("Next", keys::hint(on, Act::Accept), accept()),
+        (false, _) => ("Its numbers", "The session's mean and spread".into(), numbers()),
+    };
     let colours = *view.colours();
-    let mut button = egui::Button::new(RichText::new(text).text_style(strong()));
-    if any_open {
-        button =
-            egui::Button::new(RichText::new(text).text_style(strong()).color(colours.on_accent))
-                .fill(colours.accent);
-    }
-    let response = ui.add_enabled(any_open, button);
-    let hint = keys::hint("Accept and go to the next doubtful swing", Act::Accept);
-    if response.on_hover_text(hint).clicked() {
-        view.send(SwingMessage::Accept);
+    let text = RichText::new(text).text_style(strong()).color(colours.on_accent);
+    let button = ui.add(egui::Button::new(text).fill(colours.accent));
+    if button.on_hover_text(hint).clicked() {
+        view.send(message);
     }
 }
 
@@ -353,6 +372,9 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let name = words::capital(called);
     painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
     let at = pos2(rect.left() + font.size * 6.3, y);
+    // The ± is never cut off: in a narrow panel the number is drawn smaller.
+    let whole = painter.layout_no_wrap(text.into(), font.clone(), colours.text).size().x;
+    let font = FontId { size: font.size * ((rect.right() - at.x) / whole).min(1.0), ..font };
     let end = painter.text(at, left, text, font, colours.text).right();
     let hint = keys::hint("Click for where the doubt comes from", Act::Budget);
     if response.on_hover_text(hint).clicked() {
@@ -832,26 +854,39 @@ fn row_text(painter: &egui::Painter, rect: Rect, y: f32, words: RowWords, quiet:
     painter.galley(at_key, key, quiet);
 }
 
-/// With less room than this, in points, the session's ruler says nothing.
-const LEAST_RULER: f32 = 84.0;
+/// Space around the session's ruler and its words, in points.
+const AROUND: f32 = 20.0;
+
+/// The session in words, and the room that it takes.
+struct SessionRoom {
+    words: Vec<LayoutJob>,
+    /// Height of the words and of the space around the ruler.
+    foot: f32,
+    /// With less height than this the session is not shown.
+    least: f32,
+}
+
+impl SessionRoom {
+    /// `None` while there are no swings.
+    fn of(view: &View, ui: &Ui) -> Option<Self> {
+        if view.model.swings.is_empty() {
+            return None;
+        }
+        let (words, high) = summary_lines(view, ui, ui.available_width());
+        let foot = high + AROUND;
+        Some(Self { words, foot, least: foot + turf_ruler::least_height(ui, view) })
+    }
+}
 
 /// The session: its swings on the turf ruler, and n, mean and SD in words.
-fn session_ui(view: &mut View, ui: &mut Ui) {
-    if view.model.swings.is_empty() {
-        return;
-    }
-    let foot = TextStyle::Body.resolve(ui.style()).size * 2.9 + 12.0;
-    // While files are read their rows come first; what would lie over them is left away.
-    if ui.available_height() < foot + LEAST_RULER {
-        return;
-    }
+fn session_ui(view: &mut View, ui: &mut Ui, session: SessionRoom) {
+    let width = ui.available_width();
+    let SessionRoom { words, foot, .. } = session;
     let colours = *view.colours();
     let line = Stroke::new(colours.stroke, colours.line);
-    let width = ui.available_width();
     let (rect, _) = ui.allocate_exact_size(vec2(width, 1.0), Sense::hover());
     ui.painter().hline(rect.x_range(), rect.center().y, line);
     ui.add_space(6.0);
-    let summary = turf_ruler::summary_words(view.model);
     let room = (ui.available_height() - foot).max(0.0);
     let style = turf_ruler::panel_filling(ui, view, room);
     let area = vec2(width, room);
@@ -860,10 +895,27 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
     });
     ui.add_space(4.0);
     ui.spacing_mut().interact_size.y = 0.0;
-    for (name, words) in summary {
-        ui.horizontal(|ui| {
-            ui.label(RichText::new(name).small().color(colours.quiet));
-            ui.add(egui::Label::new(RichText::new(words).small()).truncate());
-        });
+    for line in words {
+        ui.add(egui::Label::new(line).wrap());
     }
+}
+
+/// The session in words, and how high that is: as many rows as it takes, so that nothing of it
+/// is cut off in a narrow panel or in large type.
+fn summary_lines(view: &View, ui: &Ui, width: f32) -> (Vec<LayoutJob>, f32) {
+    let font = TextStyle::Small.resolve(ui.style());
+    let (quiet, text) = (view.colours().quiet, view.colours().text);
+    let line = |(name, words): (String, String)| {
+        let mut job = LayoutJob::default();
+        job.append(&name, 0.0, TextFormat::simple(font.clone(), quiet));
+        // What belongs together stays in one row.
+        let words = words.replace("n = ", "n\u{a0}=\u{a0}").replace("SD ", "SD\u{a0}");
+        job.append(&format!(" {words}"), 4.0, TextFormat::simple(font.clone(), text));
+        job.wrap.max_width = width;
+        job
+    };
+    let lines: Vec<_> = turf_ruler::summary_words(view.model).into_iter().map(line).collect();
+    let high = |line: &LayoutJob| ui.painter().layout_job(line.clone()).size().y;
+    let height = lines.iter().map(|line| high(line) + ui.spacing().item_spacing.y).sum();
+    (lines, height)
 }

@@ -12,12 +12,21 @@ use crate::app::model::OpenRecording;
 use crate::app::strip::SPEEDS;
 use crate::domain::{FrameIndex, Seconds, Timeline};
 
-/// Height of the strip, in points.
-pub const HEIGHT: f32 = 84.0;
+/// Least height of the strip, in points.
+const HEIGHT: f32 = 84.0;
+/// Height of a button beside it.
+const BUTTON: f32 = 30.0;
 /// Part of the strip that the film takes; the rest is sound.
 const FILM: f32 = 0.6;
 /// Height of the bar that tells which stretch is shown.
 const BAR: f32 = 4.0;
+
+/// Height of the strip: with the frame's number and time below the buttons in any type.
+pub fn height(ui: &Ui) -> f32 {
+    let words = 2.0 * ui.text_style_height(&TextStyle::Small);
+    let spacing = ui.spacing();
+    (BUTTON.max(spacing.interact_size.y) + spacing.item_spacing.y + words + 14.0).max(HEIGHT)
+}
 
 /// Shows the buttons, the strip and the frame's number and time.
 pub fn timeline_ui(view: &mut View, ui: &mut Ui) {
@@ -25,7 +34,7 @@ pub fn timeline_ui(view: &mut View, ui: &mut Ui) {
     let Some(timeline) = open.timeline.clone() else { return };
     let (last, frame) = (open.last_frame(), open.frame);
     ui.horizontal_centered(|ui| {
-        ui.allocate_ui(vec2(132.0, HEIGHT - 12.0), |ui| {
+        ui.allocate_ui(vec2(132.0, ui.available_height() - 8.0), |ui| {
             ui.vertical(|ui| {
                 ui.horizontal(|ui| {
                     ui.spacing_mut().item_spacing.x = 3.0;
@@ -50,7 +59,7 @@ pub fn timeline_ui(view: &mut View, ui: &mut Ui) {
 
 fn step_button(view: &mut View, ui: &mut Ui, sign: &str, name: &str, act: Act, by: i64) {
     let button = egui::Button::new(egui::RichText::new(sign).text_style(super::strong()));
-    let response = ui.add_sized([26.0, 30.0], button);
+    let response = ui.add_sized([26.0, BUTTON], button);
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
     if response.on_hover_text(keys::hint(name, act)).clicked() {
         view.send(PictureMessage::StepFrame(by));
@@ -60,7 +69,7 @@ fn step_button(view: &mut View, ui: &mut Ui, sign: &str, name: &str, act: Act, b
 fn play_button(view: &mut View, ui: &mut Ui) {
     let running = view.model.play.running;
     let name = if running { "Stop playing" } else { "Play" };
-    let response = ui.add_sized([26.0, 30.0], egui::Button::new(""));
+    let response = ui.add_sized([26.0, BUTTON], egui::Button::new(""));
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
     let (at, ink) = (response.rect.center(), view.colours().text);
     if running {
@@ -86,7 +95,7 @@ fn speed_choice(view: &mut View, ui: &mut Ui) {
     let play = view.model.play;
     let text = egui::RichText::new(speed_words(play.speed)).small();
     let menu = egui::containers::menu::MenuButton::from_button(
-        egui::Button::new(text).min_size(vec2(36.0, 30.0)),
+        egui::Button::new(text).min_size(vec2(36.0, BUTTON)),
     );
     let (response, _) = menu.ui(ui, |ui| {
         for speed in SPEEDS {
@@ -131,7 +140,7 @@ impl Place {
 }
 
 fn strip_ui(view: &mut View, ui: &mut Ui, timeline: &Timeline) {
-    let size = vec2(ui.available_width() - 4.0, HEIGHT - 14.0);
+    let size = vec2(ui.available_width() - 4.0, ui.available_height() - 10.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
     let Some(open) = &view.model.open else { return };
     let frame = open.frame;

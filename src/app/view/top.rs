@@ -65,6 +65,8 @@ fn who_ui(view: &mut View, ui: &mut Ui) {
     let hint = keys::hint("Golfers and sessions", Act::People);
     let mut clicked = button.on_hover_text(&hint).clicked();
     if let Some(session) = session {
+        // Where it is cut short, the pointer on it tells all of it.
+        let hint = format!("{session}: {hint}");
         let text = RichText::new(session).color(view.colours().quiet);
         let button = ui.add(egui::Button::new(text).frame_when_inactive(false).truncate());
         clicked |= button.on_hover_text(&hint).clicked();

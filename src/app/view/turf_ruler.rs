@@ -86,6 +86,13 @@ pub fn panel_style(ui: &Ui, view: &View) -> Style {
     sized(view, f64::from(ui.available_width()), type_size, type_size * 1.5)
 }
 
+/// With less height than this the ruler in a panel says nothing: its head and two rows.
+pub fn least_height(ui: &Ui, view: &View) -> f32 {
+    let style = panel_style(ui, view);
+    let head = ruler::head(range_of(&rows(view.model, usize::MAX)), &style);
+    (head.height + 2.0 * style.row) as f32
+}
+
 /// The same with rows that fill `room`, within what looks well; where even the closest would
 /// not all be seen they keep their usual height and are scrolled.
 pub fn panel_filling(ui: &Ui, view: &View, room: f32) -> Style {
@@ -137,7 +144,8 @@ pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
         egui::WidgetInfo::labeled(Role::Label, true, "Ruler: ball at zero, target to the right")
     });
     let resized = is_resized(ui);
-    egui::ScrollArea::vertical().id_salt("swings").auto_shrink([false, true]).show(ui, |ui| {
+    let area = egui::ScrollArea::vertical().id_salt("swings").auto_shrink([false, true]);
+    area.min_scrolled_height(style.row as f32).show(ui, |ui| {
         for row in &rows {
             row_ui(view, ui, row, range, style, resized);
         }

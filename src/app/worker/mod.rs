@@ -6,6 +6,7 @@
 //! those that write are waited for, so that what was done last is kept and nothing half written
 //! stays behind.
 
+mod dialog;
 mod edits;
 mod film;
 mod halt;
@@ -34,7 +35,7 @@ use super::notebook::Ask;
 use super::options::Options;
 use crate::store::SessionId;
 use crate::video::CancelToken;
-use crate::workflow::{ENDINGS, Running};
+use crate::workflow::Running;
 use halt::Halt;
 use jobs::{FilmJob, PictureJob, ReadJob, ToReader};
 use keeper::Busy;
@@ -352,41 +353,39 @@ fn once(name: &str, report: &Report, run: impl FnOnce(&Report) + Send + 'static)
 
 /// The system's file dialog, on a thread of its own.
 fn ask_for_files(report: &Report) {
-    once("dialog", report, |report| {
-        let chosen = rfd::FileDialog::new()
-            .set_title("Open recordings")
-            .add_filter("Recordings", &ENDINGS)
-            .add_filter("All files", &["*"])
-            .pick_files();
-        if let Some(paths) = chosen {
-            report.send(FileEvent::Chosen(paths));
-        }
+    once("dialog", report, |report| match dialog::recordings() {
+        Ok(Some(paths)) => report.send(FileEvent::Chosen(paths)),
+        Ok(None) => {}
+        Err(none) => report.send(Event::Notice(none.to_string())),
     });
 }
 
 /// The system's folder dialog, and then the watch, on a thread of its own.
 fn ask_for_folder(report: &Report, stop: CancelToken) {
-    once("watch", report, move |report| {
-        let chosen = rfd::FileDialog::new().set_title("Watch a folder").pick_folder();
-        if let Some(folder) = chosen {
-            watch::run(&folder, &stop, report);
-        }
+    once("watch", report, move |report| match dialog::folder() {
+        Ok(Some(folder)) => watch::run(&folder, &stop, report),
+        Ok(None) => {}
+        Err(none) => report.send(Event::Notice(none.to_string())),
     });
 }
+
+/// What is told where none of them speaks.
+const NO_SPEECH: &str = "The result could not be spoken: no speech program answers. Install \
+    speech-dispatcher or espeak-ng, or turn speaking off under Look.";
 
 /// Programs that speak a text given as their last argument, and what they need before it.
 const SPEAKERS: [(&str, &[&str]); 4] =
     [("spd-say", &["--wait"]), ("espeak-ng", &[]), ("espeak", &[]), ("say", &[])];
 
-/// Lets the system's speech program say it; where there is none, nothing is said.
+/// Lets the system's speech program say it; that there is none is told.
 fn speak(text: String, report: &Report) {
-    once("speech", report, move |_| {
+    once("speech", report, move |report| {
         let speaks = |(program, before): &(&str, &[&str])| {
             let status = std::process::Command::new(program).args(*before).arg(&text).status();
             status.is_ok_and(|status| status.success())
         };
         if !SPEAKERS.iter().any(speaks) {
-            tracing::warn!("nothing could be said: there is no speech program");
+            report.send(Event::Notice(NO_SPEECH.into()));
         }
     });
 }

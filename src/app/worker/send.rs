@@ -3,9 +3,9 @@
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
-use super::once;
 use super::report::{Report, guarded, sentence};
 use super::writing::Writing;
+use super::{dialog, once};
 use crate::app::message::Event;
 use crate::app::notebook::Answer;
 use crate::app::options::Options;
@@ -37,7 +37,7 @@ pub fn start(
     let options = options.clone();
     begin(stop, report, move |progress| {
         let library = open_library(&options)?;
-        let Some(path) = path.or_else(|| ask_where(&library, &order)) else { return Err(None) };
+        let path = path.map_or_else(|| ask_where(&library, &order), Ok)?;
         let Some(_writing) = writing.begin() else { return Err(None) };
         let left_out = write_out(&library, &order, &path, progress).map_err(told)?;
         let note = (!left_out.is_empty()).then(|| left_out.join(" "));
@@ -56,7 +56,7 @@ pub fn start_bundle(
     let options = options.clone();
     begin(stop, report, move |progress| {
         let mut library = open_library(&options)?;
-        let Some(path) = path.or_else(ask_which) else { return Err(None) };
+        let path = path.map_or_else(ask_which, Ok)?;
         let Some(_writing) = writing.begin() else { return Err(None) };
         let mut bundle = Bundle::open_telling(&path, progress).map_err(told)?;
         if !take {
@@ -107,28 +107,15 @@ fn open_library(options: &Options) -> Result<Library, Option<String>> {
     Library::open(place).map_err(told)
 }
 
-/// The system's dialog for choosing a bundle.
-fn ask_which() -> Option<PathBuf> {
-    let ending = Form::Bundle.ending();
-    rfd::FileDialog::new()
-        .set_title("Take in a golfer's bundle")
-        .add_filter("Bundles", &[ending])
-        .pick_file()
+/// Which bundle, as the person says.
+fn ask_which() -> Result<PathBuf, Option<String>> {
+    dialog::bundle(Form::Bundle.ending()).map_err(told)?.ok_or(None)
 }
 
-/// The system's dialog for saving a file.
-fn ask_where(library: &Library, order: &Order) -> Option<PathBuf> {
-    let ending = order.form.ending();
+/// Where to write, as the person says.
+fn ask_where(library: &Library, order: &Order) -> Result<PathBuf, Option<String>> {
     let name = suggestion(library, order).unwrap_or_else(|_| "scuffline".into());
-    rfd::FileDialog::new()
-        .set_title("Save as")
-        .set_file_name(format!("{name}.{ending}"))
-        .add_filter(ending.to_uppercase(), &[ending])
-        .save_file()
-        .map(|path| match path.extension() {
-            Some(_) => path,
-            None => path.with_extension(ending),
-        })
+    dialog::place(&name, order.form.ending()).map_err(told)?.ok_or(None)
 }
 
 /// "Robin 2026-05-10 page": a name for the file, without what file systems refuse.

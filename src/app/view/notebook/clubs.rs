@@ -1,6 +1,8 @@
 //! Club by club, ball position against low point, and the season.
 
-use eframe::egui::{self, RichText, Ui, vec2};
+use eframe::egui::{
+    self, Align2, Color32, Rect, RichText, Sense, Stroke, Ui, accesskit::Role, pos2, vec2,
+};
 
 use super::{
     axis_words, beside, chart_style, compact, drawn, heading, quantity_tabs, reading_ui, small,
@@ -31,9 +33,19 @@ pub fn clubs_ui(view: &mut View, ui: &mut Ui) {
     compact(ui, |ui| table_ui(view, ui, &study));
     gaps_ui(view, ui, &study);
     ui.add_space(6.0);
+    let high = chart_height(ui);
     let half = (ui.available_width() - 32.0) / 2.0;
-    let season = |view: &mut View, ui: &mut Ui| season_ui(view, ui, &study);
-    beside(view, ui, half, season, |view, ui| stance_ui(view, ui, &study));
+    let season = |view: &mut View, ui: &mut Ui| season_ui(view, ui, &study, high);
+    beside(view, ui, half, season, |view, ui| stance_ui(view, ui, &study, high));
+}
+
+/// The charts fill what the table leaves of the page, as far as that looks well; what stands
+/// above and below them takes so many rows of text.
+fn chart_height(ui: &Ui) -> f64 {
+    const ROWS: f32 = 8.5;
+    let above = ui.cursor().top() - ui.min_rect().top();
+    let rows = ROWS * ui.text_style_height(&egui::TextStyle::Body);
+    f64::from(ui.clip_rect().height() - above - rows).clamp(230.0, 520.0)
 }
 
 fn send(view: &mut View, message: ClubsMessage) {
@@ -143,7 +155,7 @@ fn gaps_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
     }
 }
 
-fn season_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
+fn season_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy, high: f64) {
     heading(ui, "Season");
     let page = &view.model.notebook.clubs;
     let (quantity, club, found) = (page.quantity, page.club.clone().flatten(), page.season.clone());
@@ -171,7 +183,7 @@ fn season_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
         Some(season) if season.points.is_empty() => {
             ui.label(format!("No strike has a {} yet.", quantity.words_of(mark_of(study))));
         }
-        Some(season) => trend_ui(view, ui, &season),
+        Some(season) => trend_ui(view, ui, &season, high),
         None => {
             reading_ui(view, ui, "Reading the season…");
         }
@@ -182,7 +194,7 @@ fn club_or_all(club: Option<&Club>) -> String {
     club.map_or("all clubs".into(), |c| c.0.clone())
 }
 
-fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy) {
+fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
     let first = study.points.first().map(|(day, _)| *day);
     let since = |day: jiff::civil::Date| {
         first.and_then(|f| f.until(day).ok()).map_or(0.0, |span| f64::from(span.get_days()))
@@ -199,7 +211,7 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy) {
         })
         .collect();
     let drawing =
-        season(&dots, None, &chart_style(view, ui, 260.0), &axis_words(view, study.quantity));
+        season(&dots, None, &chart_style(view, ui, high), &axis_words(view, study.quantity));
     let says = format!(
         "Season of {}: {} sessions with their intervals",
         study.quantity.words(),
@@ -213,11 +225,45 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy) {
     );
 }
 
-fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
+/// What is measured: feet and ball from above, and how far the ball lies from the lead heel.
+fn stance_sketch_ui(view: &View, ui: &mut Ui) {
+    let width = ui.available_width().min(560.0);
+    let (rect, response) = ui.allocate_exact_size(vec2(width, 0.42 * width), Sense::hover());
+    let says = "From above: the ball's distance from the lead heel along the target line";
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, says));
+    let (colours, painter) = (*view.colours(), ui.painter_at(rect));
+    painter.rect_filled(rect, 8.0, colours.ground);
+    let font = egui::TextStyle::Small.resolve(ui.style());
+    let words = |at, align: Align2, text: &str| {
+        painter.text(at, align, text, font.clone(), colours.text);
+    };
+    // A hundredth of the width, from the top left.
+    let u = width / 100.0;
+    let at = |x: f32, y: f32| rect.min + vec2(x, y) * u;
+    let line = Stroke::new(1.2 * colours.stroke, colours.text);
+    for (left, name) in [(28.0, "trail foot"), (58.0, "lead foot")] {
+        let foot = Rect::from_min_size(at(left, 20.0), vec2(7.0, 16.0) * u);
+        painter.rect(foot, 3.5 * u, colours.panel, line, egui::StrokeKind::Middle);
+        words(foot.center_bottom() + vec2(0.0, 2.6 * u), Align2::CENTER_CENTER, name);
+    }
+    let (heel, ball) = (at(58.0, 33.0), at(48.0, 11.0));
+    let chosen = Stroke::new(1.6 * colours.stroke, colours.accent);
+    painter.line_segment([heel, pos2(heel.x, ball.y - 4.0 * u)], chosen);
+    painter.arrow(ball, vec2(heel.x - ball.x, 0.0), chosen);
+    painter.circle(ball, 1.8 * u, Color32::WHITE, line);
+    words(pos2((ball.x + heel.x) / 2.0, ball.y - 4.5 * u), Align2::CENTER_CENTER, "ball position");
+    let target = at(97.0, 5.0);
+    words(target - vec2(34.0, 0.0), Align2::RIGHT_CENTER, "target");
+    painter.arrow(target - vec2(28.0, 0.0), vec2(28.0, 0.0), line);
+}
+
+fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy, high: f64) {
     heading(ui, "Ball position in the stance against low point");
     if study.stance.len() < 2 {
         let key = keys::shown(Act::LeadHeel);
         ui.add(egui::Label::new(format!("Mark the lead heel (key {key}) in the picture: then each swing's ball position stands here against its low point.")).wrap());
+        ui.add_space(6.0);
+        stance_sketch_ui(view, ui);
         return;
     }
     let unit = view.model.settings.unit;
@@ -243,7 +289,7 @@ fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
     };
     let from_ball = axis_words(view, Quantity::LowPoint);
     let from_heel = |value: f64| from_ball(value).replace("ball", "heel");
-    let drawing = scatter(&chart, &chart_style(view, ui, 286.0), [&from_heel, &from_ball]);
+    let drawing = scatter(&chart, &chart_style(view, ui, high + 26.0), [&from_heel, &from_ball]);
     drawn(
         view,
         ui,

@@ -6,10 +6,11 @@ use eframe::egui::{self, RichText, Ui, vec2};
 
 use super::{beside, compact, drawn, heading, lead, reading_ui, ruler_style, small, subject_menu};
 use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage};
-use crate::app::view::{View, strong};
+use crate::app::view::{View, strong, turf_ruler};
 use crate::app::words;
 use crate::domain::{LengthUnit, MarkWord, Quantity};
-use crate::report::ruler::{self, Lane};
+use crate::report::ruler::{self, Lane, Style};
+use crate::stats::{mean_interval, moments};
 use crate::workflow::{
     Against, ComparisonStudy, Listed, Repeatability, comparison_facts, repeatability_words,
     shares_words,
@@ -35,6 +36,17 @@ pub fn comparison_ui(view: &mut View, ui: &mut Ui) {
 /// What a comparison shows and what it takes, while there is only one block or session.
 fn nothing_yet_ui(view: &mut View, ui: &mut Ui) {
     lead(ui, "Is it different, by how much, and is that more than luck?");
+    ui.add_space(6.0);
+    let wide = ui.available_width();
+    if wide < ROOM_BESIDE {
+        what_it_takes_ui(view, ui);
+        example_ui(view, ui);
+        return;
+    }
+    beside(view, ui, (wide * 0.44).min(620.0), what_it_takes_ui, example_ui);
+}
+
+fn what_it_takes_ui(view: &mut View, ui: &mut Ui) {
     ui.label("It takes two blocks or sessions of this golfer:");
     ui.add_space(4.0);
     for (title, text) in [
@@ -43,12 +55,11 @@ fn nothing_yet_ui(view: &mut View, ui: &mut Ui) {
         ("Without a ball and with one", "most people do better without; the gap is a finding"),
         ("This club and that", "where each one meets the turf"),
     ] {
-        ui.horizontal(|ui| {
-            ui.label(RichText::new(title).text_style(strong()));
-            ui.weak(text);
-        });
+        ui.add_space(6.0);
+        ui.label(RichText::new(title).text_style(strong()));
+        ui.add(egui::Label::new(RichText::new(text).weak()).wrap());
     }
-    ui.add_space(10.0);
+    ui.add_space(14.0);
     let colours = *view.colours();
     let text = RichText::new("Put swings into blocks").text_style(strong());
     let button = egui::Button::new(text.color(colours.on_accent)).fill(colours.accent);
@@ -63,6 +74,42 @@ fn nothing_yet_ui(view: &mut View, ui: &mut Ui) {
         "With ten swings a block a difference is known to within about one spread either way.",
     );
 }
+
+/// Where invented marks begin in two blocks of ten, mm ahead of the ball.
+const EXAMPLE: [(&str, [f64; 10]); 2] = [
+    ("After the lesson", [21.0, 34.0, 9.0, 28.0, 41.0, 17.0, 30.0, 25.0, 12.0, 37.0]),
+    ("Before", [-18.0, 6.0, -31.0, 14.0, -4.0, -22.0, 9.0, -12.0, 2.0, -27.0]),
+];
+
+/// The picture that two blocks give.
+fn example_ui(view: &mut View, ui: &mut Ui) {
+    let lane = |(i, (name, values)): (usize, &(&str, [f64; 10]))| {
+        let moments = moments(values);
+        let spread = moments.as_ref().and_then(|m| Some([m.mean - m.sd?, m.mean + m.sd?]));
+        let interval = moments.as_ref().and_then(mean_interval).map(|i| [i.low, i.high]);
+        let (name, values, mean) = ((*name).into(), values.to_vec(), moments.map(|m| m.mean));
+        Lane { name, values, mean, interval, spread, accent: i == 0 }
+    };
+    let lanes: Vec<_> = EXAMPLE.iter().enumerate().map(lane).collect();
+    ui.weak("An invented example, two blocks of ten:");
+    ui.add_space(4.0);
+    let drawing = ruler::draw_lanes(&lanes, None, &example_style(view, ui));
+    drawn(view, ui, &drawing, "Invented example: two blocks on one ruler, ball at zero");
+    ui.add_space(4.0);
+    small(view, ui, LANES);
+    ui.add(egui::Label::new("The two lines that stand for the means lie far apart, each with its interval: such a change is more than luck.").wrap());
+}
+
+/// Nothing else is on the page: rows and type grow with the room.
+fn example_style(view: &View, ui: &Ui) -> Style {
+    let type_size = f64::from(ui.text_style_height(&egui::TextStyle::Small));
+    let width = f64::from(ui.available_width()).min(1000.0);
+    let type_size = type_size * (width / 760.0).clamp(0.8, 1.3);
+    turf_ruler::sized(view, width, type_size, 1.9 * type_size)
+}
+
+/// What the signs in a lane mean.
+const LANES: &str = "Dots: swings. Bar: one standard deviation to either side. Line: the mean with its 95 % interval.";
 
 fn send(view: &mut View, message: ComparisonMessage) {
     view.send(NotebookMessage::Comparison(message));
@@ -209,11 +256,7 @@ fn lanes_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
     let aim = study.window.map(|w| [w.low_mm, w.high_mm]);
     let drawing = ruler::draw_lanes(&lanes, aim, &style);
     drawn(view, ui, &drawing, "The blocks on one ruler, ball at zero, target to the right");
-    small(
-        view,
-        ui,
-        "Dots: swings. Bar: one standard deviation to either side. Line: the mean with its 95 % interval. Shaded: aim window.",
-    );
+    small(view, ui, format!("{LANES} Shaded: aim window."));
 }
 
 fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {

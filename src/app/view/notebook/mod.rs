@@ -14,7 +14,7 @@ use super::waiting::waiting_ui;
 use super::{View, strong, top, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::ScreenMessage;
-use crate::app::model::Page;
+use crate::app::model::{Page, Sheet};
 use crate::app::notebook::{Chapter, NotebookMessage};
 use crate::app::words;
 use crate::domain::{MarkWord, Measured, Quantity, SwingKind};
@@ -68,10 +68,7 @@ fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
         ui.set_min_size(ui.available_size());
         // A golfer can come into an empty library by a bundle.
         if view.model.people.golfer.is_none() && chapter != Chapter::Send {
-            let key = keys::shown(Act::People);
-            ui.label(format!(
-                "Choose a golfer first: click the name at the top left, or press {key}."
-            ));
+            nobody_ui(view, ui);
             return;
         }
         if view.model.notebook.outline.is_none() && chapter != Chapter::Send {
@@ -89,6 +86,23 @@ fn page_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
                 Chapter::Send => send::send_ui(view, ui),
             }
         });
+    });
+}
+
+/// There is no golfer whose numbers a chapter could show.
+fn nobody_ui(view: &mut View, ui: &mut Ui) {
+    ui.vertical_centered(|ui| {
+        ui.add_space(ui.available_height() * 0.3);
+        ui.label(RichText::new("No golfer is chosen").text_style(strong()));
+        ui.add_space(4.0);
+        ui.weak("Numbers, comparisons and drills belong to somebody.");
+        ui.add_space(12.0);
+        let hint = keys::hint("Choose a golfer, or add one", Act::People);
+        if ui.button("Golfers and sessions…").on_hover_text(hint).clicked() {
+            view.send(ScreenMessage::Open(Sheet::Chooser));
+        }
+        ui.add_space(4.0);
+        ui.weak("A recording dropped on the window brings one by itself.");
     });
 }
 

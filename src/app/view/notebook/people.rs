@@ -305,7 +305,7 @@ fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow) {
         (Phase::Later, "days later"),
     ];
     let balls = [(BallUse::WithBall, "with ball"), (BallUse::WithoutBall, "without ball")];
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         sized_field(view, ui, 170.0, PlanField::BlockTitle(row.id), "Title", &row.block.title);
         let club = row.block.club.as_ref().map_or("", |c| c.0.as_str());
         sized_field(view, ui, 76.0, PlanField::BlockClub(row.id), "Club", club);

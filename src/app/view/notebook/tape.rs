@@ -4,16 +4,21 @@ use eframe::egui::{
     self, Align2, Color32, Rect, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, pos2, vec2,
 };
 
-use super::{heading, lead, reading_ui, small};
+use super::{beside, heading, lead, reading_ui, small};
 use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
 use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::Quantity;
-use crate::workflow::{Stated, TapePair, TapeStudy, place_words, words_for_offset};
+use crate::domain::{LengthUnit, Quantity};
+use crate::workflow::{
+    Stated, TapePair, TapeStudy, length_words, place_words, unit_words, words_for_offset,
+};
 
-/// Width of a pair's line, in points.
-const LINE: f32 = 300.0;
+/// With less room than this, in points, what the pairs say stands below the entry.
+const ROOM_BESIDE: f32 = 980.0;
+
+/// So many pairs tell whether the ± keeps its word.
+const ENOUGH: usize = 5;
 
 /// Shows the chapter.
 pub fn tape_ui(view: &mut View, ui: &mut Ui) {
@@ -21,20 +26,62 @@ pub fn tape_ui(view: &mut View, ui: &mut Ui) {
     small(
         view,
         ui,
-        "Lay a tape from where the ball lay along the target line, read off where the mark begins or ends, and type it in. Five pairs or more tell.",
+        "Lay a tape from where the ball lay along the target line, read off where the mark begins or ends, and type it in.",
     );
+    let wide = ui.available_width();
+    if wide < ROOM_BESIDE {
+        laying_ui(view, ui);
+        said_ui(view, ui);
+    } else {
+        beside(view, ui, (wide * 0.47).min(DRAWN), laying_ui, said_ui);
+    }
+    if let Some(study) = view.model.notebook.tape.found.clone() {
+        pairs_ui(view, ui, &study);
+    }
+}
+
+/// What is measured with the tape, and how.
+fn laying_ui(view: &mut View, ui: &mut Ui) {
     entry_ui(view, ui);
     ui.add_space(12.0);
     tape_picture_ui(view, ui);
+}
+
+/// What all pairs say together.
+fn said_ui(view: &mut View, ui: &mut Ui) {
+    heading(ui, "What the pairs say");
     let Some(study) = view.model.notebook.tape.found.clone() else {
         reading_ui(view, ui, "Reading the pairs…");
         return;
     };
-    heading(ui, "What the pairs say");
     for line in study.words(view.model.settings.unit) {
         ui.add(egui::Label::new(line).wrap());
     }
-    pairs_ui(view, ui, &study);
+    if study.pairs.len() < ENOUGH {
+        steps_ui(view, ui, study.pairs.len());
+    }
+}
+
+/// What so many pairs tell: a dot for what is told already, a ring for what is not.
+fn steps_ui(view: &View, ui: &mut Ui, pairs: usize) {
+    ui.add_space(8.0);
+    let colours = *view.colours();
+    for (needed, tells) in [
+        (1, "how far off the program was, that once"),
+        (2, "how far ahead or behind it lies on the whole, and how far single ones stray"),
+        (ENOUGH, "whether the ± keeps its word"),
+    ] {
+        let told = pairs >= needed;
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
+            let ring = Stroke::new(1.0 + 0.5 * colours.stroke, colours.quiet);
+            let fill = if told { colours.quiet } else { Color32::TRANSPARENT };
+            ui.painter().circle(rect.center(), 4.5, fill, ring);
+            let many = if needed == 1 { "1 pair tells".into() } else { format!("{needed} tell") };
+            let ink = if told { colours.text } else { colours.quiet };
+            ui.add(egui::Label::new(RichText::new(format!("{many} {tells}")).color(ink)).wrap());
+        });
+    }
 }
 
 fn send(view: &mut View, message: TapeMessage) {
@@ -92,16 +139,17 @@ fn entry_ui(view: &mut View, ui: &mut Ui) {
     });
 }
 
-/// Width and height of the drawn tape, in points.
-const DRAWN: [f32; 2] = [620.0, 168.0];
+/// Greatest width of the drawn tape, in points, and its height as a part of its width.
+const DRAWN: f32 = 900.0;
+const DRAWN_HIGH: f32 = 0.29;
 
 /// How the tape lies, from above: from the ball along the target line, read off where what is
 /// chosen above lies.
 fn tape_picture_ui(view: &View, ui: &mut Ui) {
     let page = &view.model.notebook.tape;
     let way = if page.behind { -1.0 } else { 1.0 };
-    let width = ui.available_width().min(DRAWN[0]);
-    let (rect, response) = ui.allocate_exact_size(vec2(width, DRAWN[1]), Sense::hover());
+    let width = ui.available_width().min(DRAWN);
+    let (rect, response) = ui.allocate_exact_size(vec2(width, width * DRAWN_HIGH), Sense::hover());
     let side = if page.behind { "behind" } else { "ahead of" };
     let says = format!("A tape from the ball to the {}, {side} it", page.quantity.words());
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, &says));
@@ -111,70 +159,113 @@ fn tape_picture_ui(view: &View, ui: &mut Ui) {
     let words = |at, align: Align2, text: &str| {
         painter.text(at, align, text, font.clone(), colours.text);
     };
+    // A hundredth of the width.
+    let u = width / 100.0;
     let line = Stroke::new(1.2 * colours.stroke, colours.text);
-    let target = pos2(rect.right() - 16.0, rect.top() + 20.0);
+    let target = pos2(rect.right() - 2.5 * u, rect.top() + 3.0 * u);
     words(target - vec2(34.0, 0.0), Align2::RIGHT_CENTER, "target");
     painter.arrow(target - vec2(28.0, 0.0), vec2(28.0, 0.0), line);
-    let ball = pos2(rect.center().x - 130.0 * way, rect.top() + 66.0);
-    let read = draw_mark_beside(&painter, ball, page, &colours);
-    painter.circle(ball, 16.0, Color32::WHITE, line);
-    let top = ball.y + 30.0;
-    draw_tape(&painter, ball.x, way, top, &colours);
+    let ball = pos2(rect.center().x - 27.0 * u * way, rect.top() + 11.0 * u);
+    let read = draw_mark_beside(&painter, (ball, u), page, &colours);
+    painter.circle(ball, 2.6 * u, Color32::WHITE, line);
+    let top = ball.y + 5.0 * u;
+    draw_tape(&painter, (ball.x, top, u), way, &colours);
     painter.vline(ball.x, ball.y..=top, line);
     let chosen = Stroke::new(2.0 * colours.stroke, colours.accent);
-    painter.vline(read, ball.y - 22.0..=top + 22.0, chosen);
-    words(pos2(ball.x, top + 36.0), Align2::CENTER_CENTER, "0 at the ball");
+    painter.vline(read, ball.y - 3.6 * u..=top + 3.6 * u, chosen);
+    words(pos2(ball.x, top + 5.8 * u), Align2::CENTER_CENTER, "0 at the ball");
     let text = format!("read it here: {}", page.quantity.words());
-    words(pos2(read, ball.y - 34.0), Align2::CENTER_CENTER, &text);
+    words(pos2(read, ball.y - 5.4 * u), Align2::CENTER_CENTER, &text);
 }
 
-/// A mark in the ground ahead of the ball or behind it; returns where the tape is read.
+/// A mark in the ground ahead of the ball or behind it; returns where the tape is read. `u` is a
+/// hundredth of the picture's width.
 fn draw_mark_beside(
     painter: &egui::Painter,
-    ball: egui::Pos2,
+    (ball, u): (egui::Pos2, f32),
     page: &TapePage,
     colours: &Colours,
 ) -> f32 {
-    // 160 points long; its start is the end away from the target.
-    let left = if page.behind { ball.x - 220.0 } else { ball.x + 60.0 };
-    let mark = Rect::from_min_max(pos2(left, ball.y - 13.0), pos2(left + 160.0, ball.y + 13.0));
-    painter.rect_filled(mark, 6.0, colours.quiet.gamma_multiply(0.6));
+    const LONG: f32 = 26.0;
+    // Its start is the end away from the target.
+    let left = ball.x + if page.behind { -(LONG + 10.0) } else { 10.0 } * u;
+    let (low, high) = (pos2(left, ball.y - 2.1 * u), pos2(left + LONG * u, ball.y + 2.1 * u));
+    let mark = Rect::from_min_max(low, high);
+    painter.rect_filled(mark, u, colours.quiet.gamma_multiply(0.6));
     match page.quantity {
         Quantity::DivotStart => mark.left(),
         Quantity::DivotEnd => mark.right(),
-        _ => mark.left() + 90.0,
+        _ => mark.left() + 0.56 * mark.width(),
     }
 }
 
-/// A tape with its zero at `zero`, unrolled that way, a finger's breadth from tick to tick.
-fn draw_tape(painter: &egui::Painter, zero: f32, way: f32, top: f32, colours: &Colours) {
-    let ends = [zero, zero + way * 260.0];
-    let tape = Rect::from_x_y_ranges(ends[0].min(ends[1])..=ends[0].max(ends[1]), top..=top + 20.0);
+/// A tape with its zero below the ball, unrolled that way, a finger's breadth from tick to tick.
+fn draw_tape(
+    painter: &egui::Painter,
+    (zero, top, u): (f32, f32, f32),
+    way: f32,
+    colours: &Colours,
+) {
+    let (ends, high) = ([zero, zero + way * 52.0 * u], 3.2 * u);
+    let tape = Rect::from_x_y_ranges(ends[0].min(ends[1])..=ends[0].max(ends[1]), top..=top + high);
     let line = Stroke::new(colours.stroke, colours.text);
     painter.rect(tape, 1.0, colours.panel, line, egui::StrokeKind::Middle);
     for tick in 0..=26 {
-        let long = if tick % 5 == 0 { 10.0 } else { 5.0 };
-        painter.vline(zero + way * 10.0 * tick as f32, top..=top + long, line);
+        let long = high * if tick % 5 == 0 { 0.5 } else { 0.25 };
+        painter.vline(zero + way * 2.0 * u * tick as f32, top..=top + long, line);
     }
 }
 
-/// Half of what the lines show, mm: the farthest end of an interval from its tape value.
-fn reach(study: &TapeStudy) -> f64 {
-    let far =
-        |p: &TapePair| (p.interval.low - p.tape_mm).abs().max((p.interval.high - p.tape_mm).abs());
-    study.pairs.iter().map(far).fold(10.0, f64::max)
+/// What lies side by side in every pair's line: differences of program and tape, in mm.
+struct Line {
+    width: f32,
+    /// What the line's ends stand for.
+    reach: f64,
+    /// Where 95 of 100 differences lie.
+    limits: Option<[f64; 2]>,
+    unit: LengthUnit,
 }
+
+impl Line {
+    fn of(study: &TapeStudy, width: f32, unit: LengthUnit) -> Self {
+        let limits = study.agreement.as_ref().map(|a| [a.limits.low, a.limits.high]);
+        let ends = |p: &TapePair| [p.interval.low - p.tape_mm, p.interval.high - p.tape_mm];
+        let all = study.pairs.iter().map(ends).chain(limits).flatten();
+        let far = all.fold(1.0, |far: f64, v| far.max(v.abs()));
+        Self { width, reach: nice_reach(far), limits, unit }
+    }
+
+    fn x(&self, rect: Rect, difference: f64) -> f32 {
+        let half = f64::from(self.width) / 2.0 - 8.0;
+        rect.center().x + (difference / self.reach * half) as f32
+    }
+}
+
+/// The next 1, 2 or 5 times a power of ten.
+fn nice_reach(far: f64) -> f64 {
+    let power = 10f64.powf(far.log10().floor());
+    [1.0, 2.0, 5.0, 10.0].map(|step| step * power).into_iter().find(|r| *r >= far).unwrap_or(far)
+}
+
+/// Height of a pair's row, in points.
+const ROW: f32 = 26.0;
+/// What the columns before the lines take, in heights of the small type.
+const COLUMNS: f32 = 32.0;
 
 fn pairs_ui(view: &mut View, ui: &mut Ui, study: &TapeStudy) {
     if study.pairs.is_empty() {
         return;
     }
     heading(ui, "Pair by pair");
-    let (unit, reach) = (view.model.settings.unit, reach(study));
-    egui::Grid::new("pairs").num_columns(5).spacing([20.0, 4.0]).show(ui, |ui| {
-        for name in ["Swing", "", "Tape", "Program", "the ± about the tape's value"] {
-            small(view, ui, name);
+    let unit = view.model.settings.unit;
+    let taken = COLUMNS * egui::TextStyle::Small.resolve(ui.style()).size;
+    let line = Line::of(study, (ui.available_width() - taken).clamp(280.0, 1000.0), unit);
+    ui.spacing_mut().interact_size.y = ROW;
+    egui::Grid::new("pairs").num_columns(5).spacing([20.0, 0.0]).show(ui, |ui| {
+        for name in ["Swing", "", "Tape", "Program"] {
+            ui.label(RichText::new(name).small().color(view.colours().quiet));
         }
+        axis_ui(view, ui, &line);
         ui.end_row();
         for pair in study.pairs.iter().rev() {
             let number = view.model.number_of(pair.swing);
@@ -183,24 +274,50 @@ fn pairs_ui(view: &mut View, ui: &mut Ui, study: &TapeStudy) {
             ui.label(place_words(pair.tape_mm, unit));
             let stated = Stated { value: pair.measured_mm, interval: pair.interval };
             ui.label(words_for_offset(&stated, unit));
-            pair_line(view, ui, pair, reach);
+            pair_line(view, ui, pair, &line);
             ui.end_row();
         }
     });
-    small(
-        view,
-        ui,
-        "Upright: the tape. Dot and line: the program and its ±. A ring: the ± missed.",
-    );
+    ui.add_space(4.0);
+    let shaded = if line.limits.is_some() { " Shaded: 95 of 100 differences." } else { "" };
+    let text = "Upright: the tape. Dot and line: the program and its ±. A ring: the ± missed.";
+    small(view, ui, format!("{text}{shaded}"));
 }
 
-fn pair_line(view: &View, ui: &mut Ui, pair: &TapePair, reach: f64) {
+/// What the lines' ends and their middle stand for.
+fn axis_ui(view: &View, ui: &mut Ui, line: &Line) {
+    let (rect, response) = ui.allocate_exact_size(vec2(line.width, ROW), Sense::hover());
+    let end = format!("{} {}", length_words(line.reach, line.unit), unit_words(line.unit));
+    let says = format!("Program against tape, from {end} farther behind to {end} farther ahead");
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, &says));
+    let font = egui::TextStyle::Small.resolve(ui.style());
+    for (align, x, words) in [
+        (Align2::LEFT_BOTTOM, rect.left(), format!("{end} farther behind")),
+        (Align2::CENTER_BOTTOM, rect.center().x, "tape".into()),
+        (Align2::RIGHT_BOTTOM, rect.right(), format!("{end} farther ahead")),
+    ] {
+        ui.painter().text(
+            pos2(x, rect.bottom() - 3.0),
+            align,
+            words,
+            font.clone(),
+            view.colours().quiet,
+        );
+    }
+}
+
+fn pair_line(view: &View, ui: &mut Ui, pair: &TapePair, scale: &Line) {
     let colours = *view.colours();
-    let (rect, response) = ui.allocate_exact_size(vec2(LINE, 20.0), Sense::hover());
+    let (rect, response) = ui.allocate_exact_size(vec2(scale.width, ROW), Sense::hover());
     let says = if pair.held() { "the ± holds the tape's value" } else { "the ± missed it" };
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, says));
-    let x = |mm: f64| rect.center().x + ((mm - pair.tape_mm) / reach) as f32 * (LINE / 2.0 - 8.0);
+    let x = |mm: f64| scale.x(rect, mm - pair.tape_mm);
     let (y, painter) = (rect.center().y, ui.painter_at(rect));
+    if let Some(limits) = scale.limits {
+        let [low, high] = limits.map(|mm| scale.x(rect, mm));
+        let band = Rect::from_x_y_ranges(low..=high, rect.y_range());
+        painter.rect_filled(band, 0.0, colours.accent.gamma_multiply(0.12));
+    }
     painter.vline(x(pair.tape_mm), rect.y_range(), Stroke::new(colours.stroke, colours.quiet));
     let ink = if pair.held() { colours.text } else { colours.accent };
     let line = Stroke::new(1.6 * colours.stroke, ink);
@@ -212,5 +329,17 @@ fn pair_line(view: &View, ui: &mut Ui, pair: &TapePair, reach: f64) {
     painter.circle_filled(dot, 3.5, ink);
     if !pair.held() {
         painter.circle_stroke(dot, 7.0, line);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_ends_at_a_round_number_beyond_everything() {
+        for (far, reach) in [(1.0, 1.0), (1.1, 2.0), (4.0, 5.0), (20.0, 20.0), (63.0, 100.0)] {
+            assert!((nice_reach(far) - reach).abs() < 1e-9, "{far}");
+        }
     }
 }

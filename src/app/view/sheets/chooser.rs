@@ -32,8 +32,11 @@ fn golfers_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(8.0);
     ui.horizontal(|ui| {
         let mut name = view.model.fields.golfer.clone();
-        let field = egui::TextEdit::singleline(&mut name).hint_text("A new golfer's name");
-        let response = ui.add(field.desired_width(170.0)).accessible_name("A new golfer's name");
+        let field = egui::TextEdit::singleline(&mut name).hint_text("A new golfer");
+        // The button beside it keeps its room in large type.
+        let button = 8.0 * egui::TextStyle::Body.resolve(ui.style()).size;
+        let wide = (ui.available_width() - button).clamp(90.0, 170.0);
+        let response = ui.add(field.desired_width(wide)).accessible_name("A new golfer's name");
         let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
         if response.changed() {
             view.send(ScreenMessage::Typed(Field::Golfer, name));

@@ -226,7 +226,7 @@ fn confirm(pen: &Pen) {
         pen.outline(Rect::from_center_size(at, vec2(width, 22.0)), 4);
         pen.words(at, Align2::CENTER_CENTER, text);
     };
-    let rows = [("Enter", "right as it stands: on to the next"), ("Hold B", "before and after")];
+    let rows = [("Enter", "right: on to the next"), ("Hold B", "before and after")];
     for (row, (name, does)) in rows.into_iter().enumerate() {
         let at = pen.at(middle + 5.0, 30.0 + row as f32 * 72.0);
         key(at, 56.0, name);
