@@ -341,27 +341,36 @@ impl<'a> Problem<'a> {
         Some(DVector::from_vec(out))
     }
 
-    /// The arcs that explain the sightings better than any arc near them, likeliest first: one with
-    /// the bottom of the swing in sight above the grass, and one with it hidden there, where they
-    /// are not the same. An edge in the grass is hardly seen, so no way downhill leads from the one
-    /// to the other.
+    /// The arcs that explain the sightings better than any arc near them, likeliest first: with the
+    /// bottom of the swing in sight above the grass, with it hidden there, or with one end hidden,
+    /// where they are not the same. An edge in the grass is hardly seen, so no way downhill leads
+    /// from the one to the other.
     fn minima(&self) -> Vec<Minimum> {
-        const HIDDEN_HEIGHT: f64 = -1.5;
-        let Some(in_sight) = self.start() else { return Vec::new() };
-        let mut hidden = in_sight.clone();
-        hidden[HEIGHT] = HIDDEN_HEIGHT;
-        let mut minima: Vec<Minimum> = [in_sight, hidden]
+        // In the prior's spreads: well above the grass tips, and well below.
+        const HEIGHTS: [f64; 2] = [1.0, -1.5];
+        // To either side of what the sightings say, were they all in sight, in its unit.
+        const SHIFTS: [f64; 2] = [-3.0, 3.0];
+        let Some(start) = self.start() else { return Vec::new() };
+        let mut minima: Vec<Minimum> = HEIGHTS
             .into_iter()
-            .filter_map(|start| minimise(|p| self.residuals(p), start))
+            .flat_map(|height| SHIFTS.map(|shift| (height, shift)))
+            .filter_map(|(height, shift)| {
+                let mut start = start.clone();
+                start[HEIGHT] = height;
+                start[LOW_X] += shift;
+                minimise(|p| self.residuals(p), start)
+            })
             .collect();
         // By Laplace's approximation: how deep the minimum is, and how wide.
         let unlikely = |m: &Minimum| m.sum_of_squares() - log_determinant(&m.covariance);
         minima.sort_by(|a, b| unlikely(a).total_cmp(&unlikely(b)));
-        minima.dedup_by(|other, best| {
-            let apart = &other.parameters - &best.parameters;
-            (0..FIXED).all(|i| apart[i].abs() < 0.3 * best.covariance[(i, i)].sqrt())
-        });
-        minima
+        let mut distinct: Vec<Minimum> = Vec::new();
+        for minimum in minima {
+            if distinct.iter().all(|known| !same(known, &minimum)) {
+                distinct.push(minimum);
+            }
+        }
+        distinct
     }
 
     fn start(&self) -> Option<DVector<f64>> {
@@ -493,10 +502,8 @@ impl<'a> Problem<'a> {
     /// Equally likely arcs, and how many independent ones they are worth (JCGM 101:2008 by
     /// importance sampling); none if too few of them count.
     fn draws(&self, minimum: &Minimum) -> Option<(Vec<Arc>, f64)> {
-        let height = minimum.parameters[HEIGHT];
         let mut minima = vec![minimum.clone()];
-        let other = self.minima().into_iter().find(|m| (m.parameters[HEIGHT] - height).abs() > 0.1);
-        minima.extend(other);
+        minima.extend(self.minima().into_iter().filter(|other| !same(minimum, other)));
         self.draws_by_camera(&minima).or_else(|| self.draws_at_once(&minima))
     }
 
@@ -715,6 +722,12 @@ impl Mode {
         let wide: f64 = self.root.diagonal().iter().map(|d| d.ln()).sum();
         (-wide - z.norm_squared() / 2.0).exp()
     }
+}
+
+/// The two are one place, but for where the search stopped.
+fn same(one: &Minimum, other: &Minimum) -> bool {
+    let apart = &one.parameters - &other.parameters;
+    (0..FIXED).all(|i| apart[i].abs() < 0.3 * one.covariance[(i, i)].sqrt())
 }
 
 fn log_determinant(covariance: &DMatrix<f64>) -> f64 {
@@ -1044,9 +1057,53 @@ mod tests {
         assert!(interval.contains(80.0));
     }
 
-    /// What a picture tells of one swing seen by the ball alone and by stick and sheet.
-    fn by_ball_and_by_sheet(seen: &[ClubHeadSighting]) -> [ArcFit; 2] {
-        let (sheet, origin) = view_and_origin();
+    /// Sightings of a low arc as grass hides it, or of a high one as it is seen.
+    fn seen_in_grass(arc: &Arc, rng: &mut ChaCha8Rng) -> Vec<ClubHeadSighting> {
+        let mut seen = sightings(arc, 0.38, &mut || 0.0);
+        for (i, sighting) in seen.iter_mut().enumerate() {
+            let phi = 0.38 * (i as f64 / 3.5 - 1.0);
+            let z: f64 = StandardNormal.sample(rng);
+            // A millimetre is about 0.42 pixels.
+            sighting.point =
+                sighting.point.moved(0.0, z * 0.3f64.hypot(0.42 * hidden(arc.at(phi)[2])));
+            sighting.sigma = [Pixels(0.6), Pixels(0.3)];
+        }
+        seen
+    }
+
+    #[test]
+    fn a_bottom_in_the_grass_and_one_above_it_are_both_looked_for() {
+        let (_, origin) = view_and_origin();
+        let view = view_by_ball(&origin);
+        let club = Club("7-iron".into());
+        let expected = expected(Some(&club));
+        let plane = 60.6f64.to_radians();
+        let mut rng = ChaCha8Rng::seed_from_u64(5);
+        for height in [-15.0, 18.0].into_iter().cycle().take(60) {
+            let arc = Arc::through(60.0, 0.0, height, 1540.0, plane, 0.0).unwrap();
+            let seen = seen_in_grass(&arc, &mut rng);
+            let request = ArcRequest {
+                view: &view,
+                origin: &origin,
+                struck: true,
+                sightings: &seen,
+                club: Some(&club),
+                middle_line: None,
+            };
+            let problem = Problem::new(&request, &expected, seen.clone()).unwrap();
+            let found: Vec<f64> = problem.minima().iter().map(Minimum::sum_of_squares).collect();
+            let least = found.iter().copied().fold(f64::INFINITY, f64::min);
+            for start_height in [-2.0, -0.5, 0.5, 2.0] {
+                let mut start = problem.start().unwrap();
+                start[HEIGHT] = start_height;
+                let other = minimise(|p| problem.residuals(p), start).unwrap().sum_of_squares();
+                assert!(least < other + 0.01, "{height}: {found:?}, but {other}");
+            }
+        }
+    }
+
+    /// The same view, calibrated by the outline of the ball alone.
+    fn view_by_ball(origin: &Origin) -> GroundView {
         let middle = origin.mark().point;
         let (_, width) = camera().outline_of_sphere([0.0, AWAY, 21.335], 21.335).unwrap();
         let ball = Reference {
@@ -1056,7 +1113,7 @@ mod tests {
             frame: None,
             point_sigma: None,
         };
-        let poor = calibrate(&CalibrationRequest {
+        calibrate(&CalibrationRequest {
             size: PictureSize { width: 1280, height: 720 },
             references: &[ball],
             target_line: None,
@@ -1064,7 +1121,13 @@ mod tests {
             about: Some(origin.place()),
             lens: None,
         })
-        .unwrap();
+        .unwrap()
+    }
+
+    /// What a picture tells of one swing seen by the ball alone and by stick and sheet.
+    fn by_ball_and_by_sheet(seen: &[ClubHeadSighting]) -> [ArcFit; 2] {
+        let (sheet, origin) = view_and_origin();
+        let poor = view_by_ball(&origin);
         let club = Club("7-iron".into());
         [poor, sheet].map(|view| {
             fit_arc(&ArcRequest {

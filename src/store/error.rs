@@ -152,3 +152,39 @@ impl StoreError {
         Self::File { detail: error.to_string(), path: path.to_path_buf() }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::process::Command;
+
+    use super::*;
+    use crate::domain::Golfer;
+    use crate::store::Library;
+
+    /// Set for the other program, which is this test started anew.
+    const OTHER: &str = "SCUFFLINE_TEST_OTHER_PROGRAM";
+
+    #[test]
+    fn reading_a_library_through_leaves_its_locks_alone() {
+        if let Some(path) = std::env::var_os(OTHER) {
+            Library::open(&path).unwrap();
+            return;
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("one.scuffline");
+        let mut library = Library::open(&path).unwrap();
+        library.save(|edit| edit.add_golfer(&Golfer::default())).unwrap();
+        read_through(&path).unwrap();
+        let status = Command::new(std::env::current_exe().unwrap())
+            .args([
+                "--exact",
+                "store::error::tests::reading_a_library_through_leaves_its_locks_alone",
+            ])
+            .env(OTHER, &path)
+            .status()
+            .unwrap();
+        assert!(status.success());
+        // The last program to leave takes the journal away; the other one must see that it is not.
+        assert!(folder.path().join("one.scuffline-wal").exists());
+    }
+}
