@@ -1,9 +1,22 @@
-//! What a club's name says about its swing before anything is seen.
+//! What any swing is like, and what a club's name says about its swing, before anything is seen.
 //!
 //! Common practice, no source, except the order of the plane angles (driver < irons < wedges,
 //! Kwon et al. 2012, Sports Biomech 11:127-148). All are starting points with wide spreads.
 
 use crate::domain::Club;
+
+// Of any swing, standard; common practice, no source.
+
+/// Of the path's direction on the ground against the target line, degrees.
+pub(super) const PATH_SPREAD: f64 = 2.5;
+/// Of the leading edge's middle to the side of a struck ball's centre, mm: toe and heel strikes.
+pub(super) const STRIKE_SPREAD: f64 = 10.0;
+/// The same where nothing is struck and a point on the ground stands in for the ball.
+pub(super) const PRACTICE_SPREAD: f64 = 60.0;
+/// Leading edge's height over the ground at a ball on the ground, and its spread, mm.
+pub(super) const EDGE_HEIGHT: (f64, f64) = (3.0, 12.0);
+/// The same at a ball on a tee.
+pub(super) const EDGE_HEIGHT_TEE: (f64, f64) = (20.0, 20.0);
 
 /// Loft, plane and radius to expect of a club, with their standard spreads.
 #[derive(Clone, Copy, Debug, PartialEq)]

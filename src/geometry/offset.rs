@@ -4,92 +4,17 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::adjust::{BALL_DIAMETER, CLICK_SIGMA};
-use super::arc::{CLICKED_MIDDLE, PATH_SPREAD, STRIKE_SPREAD};
 use super::calibrate::resample;
+use super::club::{PATH_SPREAD, STRIKE_SPREAD};
 use super::error::GeometryError;
 use super::expand::check_against_draws;
+use super::mark::{CLICKED_MIDDLE, ImageMark, MARK_HEIGHT_SPREAD, Origin};
 use super::view::{GroundView, State, source_of_cause};
-use crate::domain::{Contribution, GroundPoint, ImagePoint, Measured, Millimetres, Pixels, Source};
+use crate::domain::{Contribution, GroundPoint, ImagePoint, Measured, Pixels, Source};
 
-/// Height of a mark's edge about the ground plane, mm, standard: bare soil lies some millimetres
-/// under the level the ball rests on, the grass beside it some above (common practice, no source).
-pub(super) const MARK_HEIGHT_SPREAD: f64 = 2.0;
-/// By how much of that the two ends of one mark differ, each by itself: both are cut into the same
-/// turf, so most of it they share (common practice, no source).
-pub(super) const MARK_HEIGHT_OWN: f64 = 1.0;
-/// How far a ball settles into grass, mm, standard (common practice, no source).
-pub(super) const SETTLING: f64 = 2.0;
-/// A tee's height, mm: 20 to 50 for drivers and irons; the Equipment Rules only bound its length
-/// by 101.6 mm.
-pub(super) const TEE_HEIGHT: f64 = 35.0;
-pub(super) const TEE_SPREAD: f64 = 15.0;
 const SEED: u64 = 9_297;
 /// The draws count if they are worth at least this part of as many even ones.
 const LEAST_WORTH: f64 = 0.02;
-
-/// A point of the steadied picture with its standard uncertainty in x and y, pixels.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ImageMark {
-    /// Where.
-    pub point: ImagePoint,
-    /// Standard uncertainty in the picture's x and y.
-    pub sigma: [Pixels; 2],
-}
-
-impl ImageMark {
-    /// A mark that a person placed with the loupe.
-    pub fn click(point: ImagePoint) -> Self {
-        Self::found(point, CLICK_SIGMA)
-    }
-
-    /// A mark with the same standard uncertainty both ways, pixels.
-    pub fn found(point: ImagePoint, sigma: f64) -> Self {
-        Self { point, sigma: [Pixels(sigma); 2] }
-    }
-}
-
-/// What offsets are counted from.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Origin {
-    /// A ball's centre as seen; zero is the ground straight below it.
-    Ball {
-        /// The centre of its outline.
-        centre: ImageMark,
-        /// It stands on a tee, the height of which nobody knows.
-        on_tee: bool,
-    },
-    /// Where a tee goes into the ground, straight below the ball it holds.
-    Tee(ImageMark),
-    /// A point on the ground that stands in for the ball.
-    Ground(ImageMark),
-}
-
-impl Origin {
-    /// The mark it was placed by.
-    pub fn mark(&self) -> ImageMark {
-        match self {
-            Self::Ball { centre, .. } => *centre,
-            Self::Tee(mark) | Self::Ground(mark) => *mark,
-        }
-    }
-
-    /// The point it was placed at and how high above the ground that is.
-    pub fn place(&self) -> (ImagePoint, Millimetres) {
-        (self.mark().point, Millimetres(self.height().0))
-    }
-
-    /// Height of the marked point over the ground and its standard uncertainty, mm.
-    pub fn height(&self) -> (f64, f64) {
-        match self {
-            Self::Ball { on_tee: false, .. } => (BALL_DIAMETER / 2.0, SETTLING),
-            Self::Ball { on_tee: true, .. } => (BALL_DIAMETER / 2.0 + TEE_HEIGHT, TEE_SPREAD),
-            // Grass hides the very place; a ball's settling is of the same size.
-            Self::Tee(_) => (0.0, SETTLING),
-            Self::Ground(_) => (0.0, 0.0),
-        }
-    }
-}
 
 /// What an offset is measured from.
 #[derive(Clone, Copy, Debug)]
@@ -285,8 +210,9 @@ fn draws(request: &OffsetRequest, best: &Inputs, side: Option<Side>) -> (Vec<f64
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Direction, PictureSize, Reference, ReferenceKind};
-    use crate::geometry::{CalibrationRequest, Camera, calibrate};
+    use crate::domain::{Direction, Millimetres, PictureSize, Reference, ReferenceKind};
+    use crate::geometry::mark::TEE_HEIGHT;
+    use crate::geometry::{BALL_DIAMETER, CalibrationRequest, Camera, calibrate};
 
     const SIZE: PictureSize = PictureSize { width: 1280, height: 720 };
 

@@ -3,19 +3,18 @@
 use super::scene::{BALL_RADIUS, Scene};
 use super::{Comparison, Random};
 use crate::domain::{Club, ClubHeadSighting, FrameIndex, Measured, Pixels, Seconds};
-use crate::geometry::arc::{
-    Arc, ArcRequest, CLICKED_MIDDLE, EDGE_HEIGHT, EDGE_HEIGHT_TEE, MIDDLE_SHIFT, MiddleLine,
-    PATH_SPREAD, STRIKE_SPREAD, WANDER_SPREAD, edge_at_contact, fit_arc, hidden,
-};
+use crate::geometry::arc::{Arc, ArcRequest, WANDER_SPREAD, edge_at_contact, fit_arc, hidden};
 use crate::geometry::calibrate::{CalibrationRequest, calibrate};
-use crate::geometry::club::expected;
+use crate::geometry::club::{EDGE_HEIGHT, EDGE_HEIGHT_TEE, PATH_SPREAD, STRIKE_SPREAD, expected};
+use crate::geometry::mark::{
+    CLICKED_MIDDLE, ImageMark, MARK_HEIGHT_OWN, MARK_HEIGHT_SPREAD, MIDDLE_SHIFT, MiddleLine,
+    Origin, SETTLING, TEE_HEIGHT, TEE_SPREAD,
+};
+
 use crate::geometry::low_point::{
     LEAST_MODEL, PART, PART_SPREAD, combine_low_points, low_point_from_mark,
 };
-use crate::geometry::offset::{
-    ImageMark, MARK_HEIGHT_OWN, MARK_HEIGHT_SPREAD, OffsetRequest, Origin, SETTLING, TEE_HEIGHT,
-    TEE_SPREAD, measure_offset,
-};
+use crate::geometry::offset::{OffsetRequest, measure_offset};
 use crate::geometry::view::GroundView;
 
 /// A swing that does not fit into the picture is swung again under the same camera so often:
