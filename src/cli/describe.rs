@@ -10,6 +10,7 @@ use clap::{Args, Subcommand};
 use serde::de::DeserializeOwned;
 
 use super::export::golfer_of;
+use super::length::Length;
 use crate::domain::{
     BallUse, Block, Club, Golfer, Handed, LengthUnit, Lie, Phase, Quantity, Session, Surface,
 };
@@ -200,12 +201,12 @@ pub struct AimArgs {
     /// Of which number.
     #[arg(long, value_parser = words::<Quantity>(&["divot-start", "low-point"]))]
     pub of: Option<Quantity>,
-    /// From, mm ahead of the ball; behind is negative.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true, requires_all = ["of", "to"])]
-    pub from: Option<f64>,
-    /// To, mm ahead of the ball.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true, requires = "from")]
-    pub to: Option<f64>,
+    /// From, ahead of the ball; behind is negative. Without a unit (mm, cm, in), in the library's.
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true, requires_all = ["of", "to"])]
+    pub from: Option<Length>,
+    /// To, ahead of the ball.
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true, requires = "from")]
+    pub to: Option<Length>,
     /// Back to the usual one.
     #[arg(long, requires = "of", conflicts_with = "from")]
     pub usual: bool,
@@ -477,6 +478,8 @@ pub fn aim(args: &AimArgs, path: Option<&Path>, out: &mut dyn Write) -> anyhow::
     let golfer = golfer_of(&library, args.golfer.as_deref())?;
     let club = Club(args.club.trim().to_owned());
     if let (Some(quantity), Some(a), Some(b)) = (args.of, args.from, args.to) {
+        let unit = chosen_unit(&library)?;
+        let (a, b) = (a.mm(unit), b.mm(unit));
         let (low_mm, high_mm) = (a.min(b), a.max(b));
         if !(low_mm < high_mm && low_mm >= -1000.0 && high_mm <= 1000.0) {
             bail!("An aim window lies within a metre of the ball and has two ends; say others");

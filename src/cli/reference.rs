@@ -8,8 +8,9 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use clap::Args;
 
+use super::length::{Length, edges};
 use super::scan::recording_of;
-use crate::domain::{Millimetres, ReferenceKind, Setup};
+use crate::domain::{LengthUnit, Millimetres, ReferenceKind, Setup};
 use crate::store::Scope;
 use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure};
 
@@ -19,8 +20,8 @@ use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure};
 Examples:
   scuffline reference swing.mp4                    what is marked, what was found, the camera
   scuffline reference swing.mp4 --accept 1         measure by the first one found
-  scuffline reference swing.mp4 --accept 1 --size 279.4x215.9
-  scuffline reference swing.mp4 --accept 2 --length 1000
+  scuffline reference swing.mp4 --accept 1 --size 11x8.5in
+  scuffline reference swing.mp4 --accept 2 --length 1000mm
   scuffline reference swing.mp4 --dismiss 1        it is none")]
 pub struct ReferenceArgs {
     /// The recording; it must be in the library (see scuffline scan).
@@ -31,13 +32,14 @@ pub struct ReferenceArgs {
     #[arg(long, value_name = "N", conflicts_with_all = ["dismiss", "remove"])]
     pub accept: Option<usize>,
 
-    /// A sheet's edges in mm, the lower edge in the picture first, if not as proposed.
-    #[arg(long, value_name = "AxB", requires = "accept", value_parser = size)]
-    pub size: Option<[f64; 2]>,
+    /// A sheet's edges, the lower edge in the picture first, if not as proposed.
+    #[arg(long, value_name = "AxB", requires = "accept", value_parser = edges)]
+    pub size: Option<[Length; 2]>,
 
-    /// A stick's length in mm, if not as proposed: taped is better than sold.
-    #[arg(long, value_name = "MM", requires = "accept", conflicts_with = "size", value_parser = length)]
-    pub length: Option<f64>,
+    /// A stick's length, if not as proposed: taped is better than sold. Without a unit (mm, cm,
+    /// in), in the library's.
+    #[arg(long, value_name = "LENGTH", requires = "accept", conflicts_with = "size", value_parser = Length::of_thing)]
+    pub length: Option<Length>,
 
     /// The Nth of the objects found is none.
     #[arg(long, value_name = "N", conflicts_with = "remove")]
@@ -46,20 +48,6 @@ pub struct ReferenceArgs {
     /// Take the Nth of the marked objects away.
     #[arg(long, value_name = "N")]
     pub remove: Option<usize>,
-}
-
-fn millimetres(text: &str) -> Option<f64> {
-    text.trim().parse::<f64>().ok().filter(|mm| mm.is_finite() && *mm > 0.0)
-}
-
-fn size(text: &str) -> Result<[f64; 2], String> {
-    text.split_once('x')
-        .and_then(|(a, b)| Some([millimetres(a)?, millimetres(b)?]))
-        .ok_or_else(|| "two edges in mm, as in 297x210".into())
-}
-
-fn length(text: &str) -> Result<f64, String> {
-    millimetres(text).ok_or_else(|| "a length in mm above zero, as in 1219.2".into())
 }
 
 /// Carries out what was asked as one step that can be undone, measures anew and prints what is
@@ -75,7 +63,7 @@ pub fn run(
     let mut library = super::open_library(library)?;
     let row = recording_of(&library, &args.recording)?;
     let mut setup = library.shared_setup(row.id)?;
-    if let Some(what) = change(args, &mut setup)? {
+    if let Some(what) = change(args, &mut setup, chosen_unit(&library)?)? {
         library.edit(Scope::Session(row.session), what, |edit| edit.set_setup(row.id, &setup))?;
         remeasure(&mut library, row.id)?;
     }
@@ -98,7 +86,7 @@ pub fn run(
     );
     let evaluation = evaluate_kept(&library, row.id)?;
     if let Some(view) = evaluation.as_ref().and_then(|e| e.view.as_ref()) {
-        for line in crate::workflow::view_words(view) {
+        for line in crate::workflow::view_words(view, chosen_unit(&library)?) {
             let _ = writeln!(text, "{line}");
         }
     }
@@ -109,7 +97,11 @@ pub fn run(
 }
 
 /// Changes the set-up as asked; `None`: nothing was asked.
-fn change(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<Option<&'static str>> {
+fn change(
+    args: &ReferenceArgs,
+    setup: &mut Setup,
+    unit: LengthUnit,
+) -> anyhow::Result<Option<&'static str>> {
     let nth = |n: usize, of: usize, what: &str| {
         n.checked_sub(1).filter(|i| *i < of).with_context(|| {
             format!("There are {of} {what} objects, counted from 1; there is no {n}")
@@ -121,17 +113,17 @@ fn change(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<Option<&'st
     if let Some(n) = args.accept {
         let at = nth(n, setup.proposed.len(), "found")?;
         let mut reference = setup.proposed.remove(at).reference;
-        if let Some(mm) = args.size {
+        if let Some(edges) = args.size {
             let ReferenceKind::Sheet { size, .. } = &mut reference.kind else {
                 bail!("Only a sheet has two edges; leave --size away");
             };
-            *size = mm.map(Millimetres);
+            *size = edges.map(|edge| Millimetres(edge.mm(unit)));
         }
-        if let Some(mm) = args.length {
+        if let Some(taped) = args.length {
             let ReferenceKind::Line { length, .. } = &mut reference.kind else {
                 bail!("Only a stick has a length; leave --length away");
             };
-            *length = Millimetres(mm);
+            *length = Millimetres(taped.mm(unit));
         }
         setup.references.push(reference);
         return Ok(Some("proposed reference object"));
@@ -163,18 +155,5 @@ fn answer_line(args: &ReferenceArgs, setup: &mut Setup) -> anyhow::Result<&'stat
 fn list(text: &mut String, title: &str, items: impl Iterator<Item = String>) {
     for (i, item) in items.enumerate() {
         let _ = writeln!(text, "{title} {}: {item}", i + 1);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn sizes_are_two_lengths() {
-        assert_eq!(size("279.4x215.9"), Ok([279.4, 215.9]));
-        for wrong in ["297", "297x", "0x210", "-297x210", "nanx2"] {
-            assert!(size(wrong).is_err(), "{wrong}");
-        }
     }
 }

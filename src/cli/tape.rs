@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::bail;
 use clap::{Args, ValueEnum};
 
+use super::length::Length;
 use super::scan::recording_of;
 use crate::domain::Quantity;
 use crate::store::Of;
@@ -24,12 +25,13 @@ pub struct TapeArgs {
     pub recording: Option<PathBuf>,
 
     /// Which distance from the ball.
-    #[arg(value_enum, value_name = "WHAT", requires = "mm")]
+    #[arg(value_enum, value_name = "WHAT", requires = "length")]
     pub what: Option<What>,
 
-    /// Millimetres from the ball along the target line; ahead is positive.
-    #[arg(value_name = "MM", allow_negative_numbers = true)]
-    pub mm: Option<f64>,
+    /// From the ball along the target line; ahead is positive. Without a unit (mm, cm, in), in the
+    /// library's.
+    #[arg(value_name = "LENGTH", allow_negative_numbers = true)]
+    pub length: Option<Length>,
 
     /// The swing, counted from 1 in order of time.
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -68,8 +70,8 @@ impl What {
 /// The recording is not in the library or has no such swing; nothing is changed then.
 pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     let mut library = super::open_library(library)?;
-    let golfer = match (&args.recording, args.what, args.mm) {
-        (Some(recording), Some(what), Some(mm)) => {
+    let golfer = match (&args.recording, args.what, args.length) {
+        (Some(recording), Some(what), Some(length)) => {
             let row = recording_of(&library, recording)?;
             let rows = library.swings(Of::Recording(row.id))?;
             if args.swing == 0 || args.swing > rows.len() {
@@ -79,6 +81,7 @@ pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
                     args.swing
                 );
             }
+            let mm = length.mm(chosen_unit(&library)?);
             add_tape_value(&mut library, rows[args.swing - 1].id, what.quantity(), mm)?;
             library.session(row.session)?.golfer
         }

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::LengthUnit;
+
 /// A warning with its evidence. Its text ends with what the user can do.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "code", rename_all = "kebab-case")]
@@ -128,15 +130,16 @@ impl Warning {
 
     /// What happened and what to do, in plain words.
     pub fn text(&self) -> String {
-        self.text_with(&|mm| {
+        let place = |mm: f64| {
             let side = if mm < 0.0 { "behind" } else { "ahead" };
             format!("{:.0} mm {side}", mm.abs())
-        })
+        };
+        self.text_with(&place, LengthUnit::Mm)
     }
 
     /// The same with places along the target line (mm from the ball, + ahead) in words of the
-    /// caller's ("58 mm ahead").
-    pub fn text_with(&self, place: &dyn Fn(f64) -> String) -> String {
+    /// caller's ("58 mm ahead"), and scales in the unit given.
+    pub fn text_with(&self, place: &dyn Fn(f64) -> String, unit: LengthUnit) -> String {
         match self {
             Self::CameraYaw { degrees } => format!(
                 "The camera is turned {degrees:.1}° from square to the target line; turn it square for a smaller ±."
@@ -155,9 +158,14 @@ impl Warning {
                 "What looks like {what} lies on the ground ({:.0} % sure); confirm it to measure by it.",
                 100.0 * confidence
             ),
-            Self::ReferencesDisagree { which, says, others, against } => format!(
-                "The {which} says {says:.2} mm a pixel, the {against} {others:.2}; check the marks on the {which}."
-            ),
+            Self::ReferencesDisagree { which, says, others, against } => {
+                let name = unit.short_name();
+                let places = if unit == LengthUnit::Mm { 2 } else { 3 };
+                let [says, others] = [says, others].map(|mm| unit.from_mm(*mm));
+                format!(
+                    "The {which} says {says:.places$} {name} a pixel, the {against} {others:.places$}; check the marks on the {which}."
+                )
+            }
             Self::CameraAngleUnknown => {
                 "The camera's angle to the ground is not known and is carried in the ±; add a sheet to fix it.".into()
             }

@@ -5,8 +5,8 @@ use nalgebra::DMatrix;
 use super::adjust::GLOBALS;
 use super::camera::{Camera, long_side};
 use crate::domain::{
-    Direction, GroundPoint, ImagePoint, MillimetresPerPixel, PictureSize, Source, Warning,
-    WorldPoint,
+    Direction, GroundPoint, ImagePoint, LengthUnit, MillimetresPerPixel, PictureSize, Source,
+    Warning, WorldPoint,
 };
 
 /// How a reference object fits into the adjustment.
@@ -40,45 +40,60 @@ pub struct Pose {
 
 impl Pose {
     /// "Camera 1.1 m high, 3.4 m away, turned 1.6° to the right, rolled 0.3°."; where something
-    /// about it costs accuracy or safety, with what to do.
-    pub fn words(&self) -> String {
+    /// about it costs accuracy or safety, with what to do. In metres where lengths are metric, else
+    /// in inches.
+    pub fn words(&self, unit: LengthUnit) -> String {
         let side = if self.yaw.value < 0.0 { "left" } else { "right" };
         let mut text = format!(
-            "Camera {:.1} m high, {:.1} m away, turned {:.1}° to the {side}, rolled {:.1}°.",
-            self.height.value / 1000.0,
-            self.distance.value / 1000.0,
+            "Camera {} high, {} away, turned {:.1}° to the {side}, rolled {:.1}°.",
+            far(self.height.value, unit),
+            far(self.distance.value, unit),
             self.yaw.value.abs(),
             self.roll.value.abs(),
         );
-        if let Some(advice) = self.advice() {
+        if let Some(advice) = self.advice(unit) {
             text.push(' ');
-            text.push_str(advice);
+            text.push_str(&advice);
         }
         text
     }
 
     /// What to change next time, the most important thing only; told where even the far end of
     /// the 95 % interval asks for it.
-    fn advice(&self) -> Option<&'static str> {
+    fn advice(&self, unit: LengthUnit) -> Option<String> {
+        let (apart, high) = match unit {
+            LengthUnit::Inch => ("120 to 160 in", "40 in"),
+            _ => ("3 to 4 m", "1 m"),
+        };
         let below = |p: PoseValue, limit: f64| p.value + 2.0 * p.standard < limit;
         let above = |p: PoseValue, limit: f64| p.value - 2.0 * p.standard > limit;
         let level = PoseValue { value: self.roll.value.abs(), ..self.roll };
         match () {
             // Club and arms reach some 2 m (common practice, no source).
             () if below(self.distance, 2500.0) => {
-                Some("Put it 3 to 4 m away: the club must not reach it.")
+                Some(format!("Put it {apart} away: the club must not reach it."))
             }
             // Beyond, a ball is narrower than 14 px in 1280 and clicks weigh twice as much.
-            () if above(self.distance, 6000.0) => Some("Put it nearer, 3 to 4 m, for a smaller ±."),
+            () if above(self.distance, 6000.0) => {
+                Some(format!("Put it nearer, {apart}, for a smaller ±."))
+            }
             // Lower than that a row of the picture holds ten times as much depth as width.
             () if self.height.value < 0.1 * self.distance.value
                 && above(self.distance, 10.0 * self.height.value) =>
             {
-                Some("Raise it to about 1 m: from so low the ground is seen edge on.")
+                Some(format!("Raise it to about {high}: from so low the ground is seen edge on."))
             }
-            () if above(level, 3.0) => Some("Turn it level on the tripod for a smaller ±."),
+            () if above(level, 3.0) => Some("Turn it level on the tripod for a smaller ±.".into()),
             () => None,
         }
+    }
+}
+
+/// A length of metres.
+fn far(mm: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Inch => format!("{:.0} in", unit.from_mm(mm)),
+        _ => format!("{:.1} m", mm / 1000.0),
     }
 }
 
@@ -199,11 +214,6 @@ impl GroundView {
         self.size
     }
 
-    /// The same view with the target on the given side of the picture.
-    pub fn facing(&self, direction: Direction) -> Self {
-        Self { direction, ..self.clone() }
-    }
-
     /// The same view with the ground frame's zero below a point of the picture that is `height`
     /// mm above the ground (0 for a ground point, the ball's radius for its centre). `None` at or
     /// above the horizon.
@@ -235,26 +245,6 @@ impl GroundView {
         let state = self.state();
         let foot = state.foot_from_world(self.zero, [point.x, point.y, point.z]);
         state.camera.project(foot)
-    }
-
-    /// The picture of a polyline on the ground for drawing: each stretch is cut so finely that
-    /// the lens's bend shows (no piece longer than `step` mm). Parts that the camera cannot see
-    /// are left out.
-    pub fn picture_of_line(&self, line: &[GroundPoint], step: f64) -> Vec<ImagePoint> {
-        let mut picture = Vec::new();
-        for (i, to) in line.iter().enumerate() {
-            let from = if i == 0 { *to } else { line[i - 1] };
-            let pieces = (from.distance(*to) / step).ceil().clamp(1.0, 10_000.0) as usize;
-            for k in 1..=pieces {
-                let part = k as f64 / pieces as f64;
-                let at = GroundPoint::new(
-                    from.x + (to.x - from.x) * part,
-                    from.y + (to.y - from.y) * part,
-                );
-                picture.extend(self.image_from_ground(at));
-            }
-        }
-        picture
     }
 
     /// The local scale along the target line on the ground seen at `point`.

@@ -115,14 +115,6 @@ impl Edit<'_> {
         self.update("session", id.0, &session_columns(session)?)
     }
 
-    /// Removes a session with all that is in it.
-    ///
-    /// # Errors
-    /// [`StoreError::Missing`] if there is no such session.
-    pub fn remove_session(&self, id: SessionId) -> Result<()> {
-        found(self.conn.execute("DELETE FROM session WHERE id = ?1", [id])?, "session")
-    }
-
     /// Adds a block to a session.
     ///
     /// # Errors

@@ -48,8 +48,6 @@ pub struct RecordingRow {
     pub full_hash: Option<String>,
     /// What the `video` room said about it, as JSON.
     pub facts: Option<String>,
-    /// Why it could not be read, in one sentence.
-    pub trouble: Option<String>,
 }
 
 /// A camera (or phone and its lens) that was calibrated once.
@@ -153,20 +151,9 @@ impl Edit<'_> {
     pub fn set_facts(&self, id: RecordingId, timeline: &Timeline, facts: &str) -> Result<()> {
         finite_slow_factor(timeline)?;
         let rows = self.conn.execute(
-            "UPDATE recording SET timeline = ?2, facts = ?3, trouble = NULL WHERE id = ?1",
+            "UPDATE recording SET timeline = ?2, facts = ?3 WHERE id = ?1",
             params![id, pack(timeline), facts],
         )?;
-        found(rows, "recording")
-    }
-
-    /// Notes why a recording could not be read.
-    ///
-    /// # Errors
-    /// [`StoreError::Missing`] if there is no such recording.
-    pub fn set_trouble(&self, id: RecordingId, trouble: &str) -> Result<()> {
-        let rows = self
-            .conn
-            .execute("UPDATE recording SET trouble = ?2 WHERE id = ?1", params![id, trouble])?;
         found(rows, "recording")
     }
 
@@ -382,7 +369,7 @@ impl Library {
 }
 
 const RECORDING_SQL: &str = "SELECT id, session_id, calibration_id, path, size_bytes, quick_hash,
-    full_hash, facts, trouble FROM recording";
+    full_hash, facts FROM recording";
 
 /// Those of `missing` whose content the file at `path` has; they are taken out of the list.
 fn take_matching(
@@ -412,7 +399,6 @@ fn recording_from(row: &Row<'_>) -> Result<RecordingRow> {
         identity,
         full_hash: row.get("full_hash")?,
         facts: row.get("facts")?,
-        trouble: row.get("trouble")?,
     })
 }
 

@@ -141,14 +141,6 @@ impl Edit<'_> {
         Ok(SwingId(self.conn.last_insert_rowid()))
     }
 
-    /// Removes a swing that was none. A bad one is left out instead ([`Edit::leave_out`]).
-    ///
-    /// # Errors
-    /// [`StoreError::Missing`] if there is no such swing.
-    pub fn remove_swing(&self, id: SwingId) -> Result<()> {
-        found(self.conn.execute("DELETE FROM swing WHERE id = ?1", [id])?, "swing")
-    }
-
     /// Puts swings into a block, or with `None` out of any.
     ///
     /// # Errors

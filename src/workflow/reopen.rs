@@ -60,8 +60,8 @@ fn open_keeping(
     if let Some(content) = unkept {
         let (file_time_ns, packets) = (file_time_ns(path), recording.index().to_bytes());
         let kept = KeptIndex { file_time_ns, full_hash: None, packets };
-        if let Err(error) = library.save(|edit| edit.keep_index(&content, &kept)) {
-            tracing::warn!("a frame index could not be kept in the library: {error}");
+        if library.save(|edit| edit.keep_index(&content, &kept)).is_err() {
+            tracing::warn!("a frame index could not be kept in the library");
         }
     }
     Ok(recording)
@@ -81,8 +81,8 @@ fn open_as_kept(
     if wanted.is_some_and(|wanted| *wanted != content) {
         return Err(VideoError::Exchanged { path: path.into() });
     }
-    let kept = library.kept_index(&content.quick_hash).unwrap_or_else(|error| {
-        tracing::warn!("a frame index could not be read from the library: {error}");
+    let kept = library.kept_index(&content.quick_hash).unwrap_or_else(|_| {
+        tracing::warn!("a frame index could not be read from the library");
         None
     });
     let index = kept.and_then(|kept| Index::from_bytes(&kept.packets));

@@ -50,7 +50,7 @@ pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
 
 /// A warning with its places in the unit that is shown.
 pub fn warning_words(warning: &Warning, unit: LengthUnit) -> String {
-    warning.text_with(&|mm| place_words(mm, unit))
+    warning.text_with(&|mm| place_words(mm, unit), unit)
 }
 
 /// "58 mm ahead of", "12 mm behind", "level with": beside something other than the ball.
@@ -151,8 +151,8 @@ fn chosen<T: serde::de::DeserializeOwned>(
 
 /// What is known of the camera and of how the references fit, one sentence each: "Camera 1.1 m
 /// high, 3.4 m away, turned 1.6° to the right, …", "The sheet's marks fit within 0.3 px.".
-pub fn view_words(view: &GroundView) -> Vec<String> {
-    let mut lines = vec![view.pose().words()];
+pub fn view_words(view: &GroundView, unit: LengthUnit) -> Vec<String> {
+    let mut lines = vec![view.pose().words(unit)];
     lines.extend(
         view.references.iter().map(|fit| {
             format!("The marks of the {} fit within {:.1} px.", fit.which, fit.residual)
@@ -163,20 +163,13 @@ pub fn view_words(view: &GroundView) -> Vec<String> {
 
 /// A length's number alone, rounded as its unit deserves.
 pub fn length_words(mm: f64, unit: LengthUnit) -> String {
-    match unit {
-        LengthUnit::Mm => format!("{mm:.0}"),
-        LengthUnit::Cm => format!("{:.1}", mm / 10.0),
-        LengthUnit::Inch => format!("{:.1}", mm / 25.4),
-    }
+    let places = if unit == LengthUnit::Mm { 0 } else { 1 };
+    format!("{:.places$}", unit.from_mm(mm))
 }
 
 /// The unit's short name.
 pub fn unit_words(unit: LengthUnit) -> &'static str {
-    match unit {
-        LengthUnit::Mm => "mm",
-        LengthUnit::Cm => "cm",
-        LengthUnit::Inch => "in",
-    }
+    unit.short_name()
 }
 
 #[cfg(test)]

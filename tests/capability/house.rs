@@ -278,6 +278,63 @@ fn nothing_opens_a_connection_and_only_speech_starts_a_program() {
     }
 }
 
+/// The words of most errors name a file, and a file may be named after a golfer. Those of the
+/// system's calls in the places below name none.
+#[test]
+fn the_log_gets_no_words_of_errors_that_name_files() {
+    let nameless = ["app/worker/mod.rs", "store/journal.rs", "store/care.rs", "workflow/log.rs"];
+    let mut notes = 0;
+    for (path, text) in sources(&house().join("src")) {
+        for note in text.split("tracing::").skip(1).filter(|rest| {
+            ["error!(", "warn!(", "info!(", "debug!("].iter().any(|level| rest.starts_with(level))
+        }) {
+            notes += 1;
+            let words = note.split(';').next().unwrap();
+            let holds_values = words.contains('{') || words.contains('%') || words.contains('?');
+            let allowed = nameless.iter().any(|file| path.ends_with(file));
+            assert!(allowed || !holds_values, "{} notes {words}", path.display());
+        }
+    }
+    assert!(notes >= 8, "{notes} notes found");
+}
+
+/// Each dependency is named by the sources, the tests or the benches.
+#[test]
+fn no_dependency_is_unused() {
+    let manifest = std::fs::read_to_string(house().join("Cargo.toml")).unwrap();
+    let code: String =
+        ["src", "tests"].iter().flat_map(|folder| all_code(&house().join(folder))).collect();
+    let mut within = false;
+    let mut count = 0;
+    for line in manifest.lines() {
+        if line.starts_with('[') {
+            within = line.contains("dependencies");
+            continue;
+        }
+        let Some((name, _)) = line.split_once('=').filter(|_| within) else { continue };
+        let name = name.trim().replace('-', "_");
+        assert!(code.contains(&format!("{name}::")), "{name} is not used");
+        count += 1;
+    }
+    assert!(count >= 30, "{count} dependencies found");
+}
+
+/// The text of all Rust files below a folder.
+fn all_code(folder: &Path) -> Vec<String> {
+    let mut texts = Vec::new();
+    for entry in std::fs::read_dir(folder).unwrap().flatten() {
+        let path = entry.path();
+        match path.is_dir() {
+            true => texts.extend(all_code(&path)),
+            false if path.extension().is_some_and(|e| e == "rs") => {
+                texts.push(std::fs::read_to_string(&path).unwrap());
+            }
+            false => {}
+        }
+    }
+    texts
+}
+
 #[test]
 fn unsafe_lines_are_few_named_and_reasoned() {
     let manifest = std::fs::read_to_string(house().join("Cargo.toml")).unwrap();

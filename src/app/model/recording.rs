@@ -132,8 +132,8 @@ pub struct Standing {
     /// What makes its numbers wider or doubtful as a whole: references that disagree, a target
     /// line that is only assumed.
     pub warnings: Vec<Warning>,
-    /// Where the camera stands and how the references fit, a sentence each.
-    pub words: Vec<String>,
+    /// The recording's view of the ground: where the camera stands, how the references fit.
+    pub view: Option<Arc<GroundView>>,
 }
 
 /// The ground as the calibration sees it.

@@ -48,7 +48,8 @@ pub fn run(
         match guarded(|| work(options, &job, pictures, busy, report)) {
             Err(sentence) => report.send(Event::Notice(sentence)),
             Ok(Err(error)) if !error.is_stopped() => {
-                tracing::warn!("what is done in the background for a recording failed: {error}");
+                // Its words name files.
+                tracing::warn!("what is done in the background for a recording failed");
             }
             _ => {}
         }

@@ -20,7 +20,6 @@ use crate::store::{
 use crate::workflow::{
     Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, carried_from,
     change_plan, chosen_threshold, erase, evaluate_kept, file_name, lens_choice, start_windows,
-    view_words,
 };
 
 /// Under which key the session looked at last is kept.
@@ -388,17 +387,17 @@ impl<'a> Shelf<'a> {
         let from = carried_from(&self.library, recording)?;
         let carried_from = from.map(|from| file_name(&from.path));
         let lenses = lens_choice(&self.library, recording)?;
-        let (mut grounds, mut warnings, mut words) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut grounds, mut warnings, mut seen) = (Vec::new(), Vec::new(), None);
         if let Some(evaluation) = self.evaluation(recording)? {
             warnings.clone_from(&evaluation.warnings);
-            words = evaluation.view.as_ref().map(view_words).unwrap_or_default();
+            seen = evaluation.view.clone().map(Arc::new);
             for (row, ground) in rows.iter().zip(&evaluation.grounds) {
                 let Some(SwingGround { view, path }) = ground.clone() else { continue };
                 grounds.push((row.id, Ground { view: Arc::new(view), path }));
             }
         }
         let edit = self.edit;
-        let standing = Box::new(Standing { carried_from, grounds, lenses, warnings, words });
+        let standing = Box::new(Standing { carried_from, grounds, lenses, warnings, view: seen });
         self.report.send(PictureEvent::Setup { recording, setup, standing, edit });
         Ok(())
     }
@@ -582,7 +581,8 @@ impl<'a> Shelf<'a> {
                 }
             }
             Ok(false) => {}
-            Err(error) => tracing::warn!("the library could not be looked at: {error}"),
+            // Its words name the library's place.
+            Err(_) => tracing::warn!("the library could not be looked at"),
         }
     }
 }

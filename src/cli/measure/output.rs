@@ -141,7 +141,7 @@ pub fn words(measurement: &Measurement) -> String {
         write_swing(&mut text, i + 1, swing, &measurement.setup, LengthUnit::Mm);
     }
     if let Some(view) = &measurement.view {
-        let _ = writeln!(text, "\n{}", view_words(view).join("\n"));
+        let _ = writeln!(text, "\n{}", view_words(view, LengthUnit::Mm).join("\n"));
     }
     for warning in &measurement.warnings {
         let _ = writeln!(text, "\nNote: {}", warning.text());

@@ -74,3 +74,22 @@ pub(in crate::geometry) fn edge_at_contact(height: f64, loft_degrees: f64) -> f6
     let (sin, cos) = loft_degrees.to_radians().sin_cos();
     -radius * cos + (radius - radius * sin - height) * sin / cos
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_degree_of_slope_taken_for_level_moves_the_low_point_by_its_share_of_the_radius() {
+        // The same circle over a ground that rises by 1 degree toward the target is lowest where
+        // its own slope to level ground is 1 degree up: tan(phi) sin(plane) = tan(1 deg), so
+        // 1540 mm · sin(1.147 deg) = 30.8 mm farther ahead.
+        let plane = 60.6f64.to_radians();
+        let arc = Arc::through(0.0, 0.0, 2.0, 1540.0, plane, 0.0).unwrap();
+        let rise = 1f64.to_radians().tan();
+        let over = |phi: f64| arc.at(phi)[2] - rise * arc.at(phi)[0];
+        let steps = (-2000..2000).map(|i| f64::from(i) * 1e-4);
+        let lowest = steps.min_by(|a, b| over(*a).total_cmp(&over(*b))).unwrap();
+        assert!((arc.at(lowest)[0] - 30.8).abs() < 0.2, "{}", arc.at(lowest)[0]);
+    }
+}

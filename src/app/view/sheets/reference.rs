@@ -7,7 +7,7 @@ use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
 use crate::app::view::{View, edged, length_field};
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
-use crate::workflow::reference_title;
+use crate::workflow::{reference_title, view_words};
 
 /// Offers the kinds of reference object, best first, and lists those already marked.
 pub fn reference_ui(view: &mut View, ui: &mut Ui) {
@@ -30,7 +30,8 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
 
 /// Where the camera stands and how the references fit.
 fn camera_ui(view: &View, ui: &mut Ui) {
-    let words = view.model.open.as_ref().map(|open| open.standing.words.clone());
+    let seen = view.model.open.as_ref().and_then(|open| open.standing.view.clone());
+    let words = seen.map(|seen| view_words(&seen, view.model.settings.unit));
     let words = words.unwrap_or_default();
     if !words.is_empty() {
         ui.add_space(10.0);
