@@ -3,13 +3,12 @@
 use std::io::Write;
 use std::process::ExitCode;
 
-use clap::Parser;
 use scuffline::cli::{self, Cli};
 use scuffline::store::Library;
 use scuffline::workflow::{keep_log, keep_log_of_faults, log_place};
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = Cli::read();
     let library = cli.library.clone().or_else(Library::default_path);
     match (&cli.verb, library) {
         (None, Some(library)) => keep_log(&library),

@@ -6,8 +6,8 @@ use std::sync::LazyLock;
 use eframe::egui::{self, Key, Modifiers};
 
 use super::message::{
-    FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage, SettingsMessage,
-    SetupMessage, StripMessage, SwingMessage,
+    BesideMessage, FileMessage, MarkMessage, Message, PictureMessage, ScreenMessage,
+    SettingsMessage, SetupMessage, StripMessage, SwingMessage,
 };
 use super::model::{MarkName, Model, Page, Sheet, Tone, Tool};
 use super::notebook::{Chapter, NotebookMessage};
@@ -84,6 +84,10 @@ pub enum Act {
     Faster,
     /// First and last frame.
     FirstFrame,
+    /// Side by side: the other one moves alone.
+    LineUp,
+    /// Side by side: one over the other, or beside it.
+    Over,
     /// Something of known size.
     KnownSize,
     /// Yes, use what was found.
@@ -243,6 +247,11 @@ fn all() -> Vec<Binding> {
         Faster: NONE + CloseBracket, "]", "Play faster", false => |_| Some(StripMessage::StepSpeed(1).into());
         FirstFrame: NONE + Home, "Home and End", "First and last frame", true => |_| Some(PictureMessage::StepFrame(i64::MIN / 2).into());
         FirstFrame: NONE + End, "", "", true => |_| Some(PictureMessage::StepFrame(i64::MAX / 2).into());
+        LineUp: NONE + Minus, "− and +", "Side by side: the other one alone, a frame back or on", false => |m| beside(m, BesideMessage::Shift(-1));
+        LineUp: NONE + Plus, "", "", false => |m| beside(m, BesideMessage::Shift(1));
+        LineUp: SHIFT + Plus, "", "", false => |m| beside(m, BesideMessage::Shift(1));
+        LineUp: NONE + Equals, "", "", false => |m| beside(m, BesideMessage::Shift(1));
+        Over: NONE + V, "V", "Side by side: one over the other, or beside it", false => |m| beside(m, BesideMessage::Over(!m.beside.over));
         "Marks":
         KnownSize: NONE + Num1, "1", "Something of known size", false => |_| Some(ScreenMessage::Open(Sheet::Reference).into());
         Yes: NONE + Y, "Y", "Yes, use what was found", false => |m| {
@@ -316,6 +325,11 @@ fn all() -> Vec<Binding> {
 fn say(model: &Model, answer: GroundAnswer) -> Option<Message> {
     let said = model.current_swing()?.marks.ground;
     Some(MarkMessage::SayGround(Some(answer).filter(|_| said != Some(answer))).into())
+}
+
+/// For the page of two swings alone.
+fn beside(model: &Model, message: BesideMessage) -> Option<Message> {
+    matches!(model.page, Page::Beside).then(|| message.into())
 }
 
 fn tone(model: &Model, brightness: f32, contrast: f32) -> Option<Message> {
@@ -524,6 +538,21 @@ mod tests {
         assert_eq!(said(&model), Some(GroundAnswer::None));
         model.current_swing_mut().expect("a swing").marks.ground = Some(GroundAnswer::None);
         assert_eq!(said(&model), None);
+    }
+
+    #[test]
+    fn the_other_swing_is_moved_where_it_is_seen() {
+        let of = |model: &Model, key| {
+            let binding = bindings().iter().find(|b| b.key == key && b.modifiers.is_none());
+            let message = (binding.expect("bound").message)(model);
+            message.filter(|m| is_seen(model.page, m))
+        };
+        let model = Model { page: Page::Beside, ..Model::default() };
+        let moved = of(&model, Key::Minus);
+        assert!(matches!(moved, Some(Message::Beside(BesideMessage::Shift(-1)))));
+        assert!(matches!(of(&model, Key::V), Some(Message::Beside(BesideMessage::Over(true)))));
+        let model = Model { page: Page::Measure, ..Model::default() };
+        assert!(of(&model, Key::V).is_none() && of(&model, Key::Plus).is_none());
     }
 
     #[test]

@@ -58,9 +58,26 @@ pub struct Cli {
     #[arg(long, value_name = "PATH", global = true)]
     pub library: Option<PathBuf>,
 
-    /// Recordings to open in the window.
+    /// Recordings to open in the window; a library to open it with.
     #[arg(value_name = "RECORDING")]
     pub recordings: Vec<PathBuf>,
+}
+
+impl Cli {
+    /// The arguments as they are meant: a library named like a recording, as a desktop does it, is
+    /// the one to use.
+    pub fn read() -> Self {
+        Self::parse().with_library_of_files()
+    }
+
+    fn with_library_of_files(mut self) -> Self {
+        if self.library.is_none() {
+            let is_library = |path: &PathBuf| path.extension().is_some_and(|e| e == "scuffline");
+            let at = self.recordings.iter().position(is_library);
+            self.library = at.map(|at| self.recordings.remove(at));
+        }
+        self
+    }
 }
 
 /// What the program does besides opening its window.
@@ -192,4 +209,25 @@ fn library_place(path: Option<&Path>) -> anyhow::Result<PathBuf> {
 /// The library at `path`, else the one in its usual place.
 fn open_library(path: Option<&Path>) -> anyhow::Result<Library> {
     Ok(Library::open(library_place(path)?)?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_library_among_the_files_is_the_one_to_use() {
+        let read = |words: &[&str]| {
+            let all = ["scuffline"].iter().chain(words);
+            let cli = Cli::try_parse_from(all).unwrap().with_library_of_files();
+            (cli.library, cli.recordings)
+        };
+        let path = PathBuf::from;
+        let both = read(&["a.mp4", "my.scuffline"]);
+        assert_eq!(both, (Some(path("my.scuffline")), vec![path("a.mp4")]));
+        // One that is named stays; what else comes is refused as no recording.
+        let named = read(&["--library", "one.scuffline", "two.scuffline"]);
+        assert_eq!(named, (Some(path("one.scuffline")), vec![path("two.scuffline")]));
+        assert_eq!(read(&["a.mp4"]), (None, vec![path("a.mp4")]));
+    }
 }

@@ -61,5 +61,6 @@ fn the_desktop_opens_what_the_folder_watch_takes() {
     assert_eq!(kinds.map(|(ending, _)| ending), scuffline::workflow::ENDINGS);
     let types = entry.lines().find_map(|line| line.strip_prefix("MimeType=")).unwrap();
     assert!(kinds.iter().all(|(_, kind)| types.split(';').any(|t| t == *kind)), "{types}");
+    assert!(types.split(';').any(|t| t == "application/x-scuffline-library"), "{types}");
     assert!(entry.contains("Exec=scuffline %F") && entry.contains("Icon=scuffline"));
 }

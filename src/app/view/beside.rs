@@ -142,7 +142,8 @@ fn line_up_ui(view: &mut View, ui: &mut Ui) {
     for (sign, name, by) in names {
         let response = ui.add(egui::Button::new(sign));
         response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, name));
-        let hint = format!("{name}, this one staying: what is then shown is lined up");
+        let words = format!("{name}, this one staying: what is then shown is lined up");
+        let hint = keys::hint(&words, Act::LineUp);
         if response.on_hover_text(hint).clicked() {
             view.send(BesideMessage::Shift(by));
         }
@@ -166,7 +167,7 @@ fn line_up_ui(view: &mut View, ui: &mut Ui) {
 fn over_ui(view: &mut View, ui: &mut Ui) {
     let mut over = view.model.beside.over;
     if edged(ui, |ui| ui.checkbox(&mut over, "One over the other"))
-        .on_hover_text("The balls lie on each other")
+        .on_hover_text(keys::hint("The balls lie on each other", Act::Over))
         .changed()
     {
         view.send(BesideMessage::Over(over));

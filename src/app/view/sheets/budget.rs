@@ -3,6 +3,7 @@
 use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
 
 use super::title_ui;
+use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Measured, Quantity};
@@ -51,17 +52,29 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     };
     let angle = quantity == Quantity::AttackAngle;
     let unit = view.model.settings.unit;
-    let size = |v: f64| if angle { format!("{v:.2}°") } else { words::fine_length(v, unit) };
     ui.label(stated_words(measured, angle, unit));
+    parts_ui(view, ui, "budget", measured, angle);
+    ui.weak(where_from(measured));
+    for warning in &measured.warnings {
+        ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
+    }
     let predicted = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
     if let Some(contact) = predicted.filter(|_| quantity == Quantity::DivotStart) {
         let words = words::offset_with_doubt(contact.value, state(contact).interval, unit);
-        ui.weak(format!("By its path alone the club head reaches the ground {words}."));
+        ui.add_space(8.0);
+        ui.label(format!("By its path alone the club head reaches the ground {words}."));
+        parts_ui(view, ui, "budget of the path", contact, false);
     }
-    ui.add_space(8.0);
+}
+
+/// The parts of a number's doubt as a table, each with its bar.
+fn parts_ui(view: &View, ui: &mut Ui, id: &str, measured: &Measured, angle: bool) {
+    let unit = view.model.settings.unit;
+    let size = |v: f64| if angle { format!("{v:.2}°") } else { words::fine_length(v, unit) };
     let colours = *view.colours();
     let parts = shares(measured);
-    egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
+    ui.add_space(8.0);
+    egui::Grid::new(id).num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
         for heading in ["Source", "Standard", "Share", ""] {
             ui.weak(heading);
         }
@@ -71,16 +84,7 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
             ui.label(words);
             ui.label(size(standard));
             ui.label(format!("{:.0} %", share * 100.0));
-            let (rect, _) = ui.allocate_exact_size(vec2(150.0, 10.0), Sense::hover());
-            let mut bar = rect;
-            bar.set_width(rect.width() * share as f32);
-            ui.painter().rect_stroke(
-                rect,
-                2.0,
-                Stroke::new(1.0, colours.line),
-                egui::StrokeKind::Inside,
-            );
-            ui.painter().rect_filled(bar, 2.0, colours.accent);
+            share_ui(ui, share, &colours);
             ui.end_row();
         }
         ui.label(RichText::new("together").text_style(strong()));
@@ -91,10 +95,16 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     if let Some(words) = rest_words(&parts) {
         ui.add(egui::Label::new(RichText::new(words).weak()).wrap());
     }
-    ui.weak(where_from(measured));
-    for warning in &measured.warnings {
-        ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
-    }
+}
+
+/// A bar filled as far as the share goes.
+fn share_ui(ui: &mut Ui, share: f64, colours: &Colours) {
+    let (rect, _) = ui.allocate_exact_size(vec2(150.0, 10.0), Sense::hover());
+    let mut bar = rect;
+    bar.set_width(rect.width() * share as f32);
+    let outline = Stroke::new(1.0, colours.line);
+    ui.painter().rect_stroke(rect, 2.0, outline, egui::StrokeKind::Inside);
+    ui.painter().rect_filled(bar, 2.0, colours.accent);
 }
 
 /// "80 mm ahead ± 28 (95 %)".
