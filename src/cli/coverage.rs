@@ -2,6 +2,8 @@
 
 use std::io::Write;
 
+use anyhow::bail;
+
 use crate::geometry::{Cameras, Coverage, Ruler, coverage};
 
 /// What to simulate.
@@ -15,6 +17,10 @@ pub struct CoverageArgs {
     /// Where the random numbers start.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+
+    /// Only what is calibrated by this, as the table names it, such as "ball alone".
+    #[arg(long, value_name = "CALIBRATION")]
+    pub only: Option<String>,
 
     /// Which cameras the set-ups have.
     #[arg(long, value_enum, default_value_t = Spread::AsAssumed)]
@@ -34,7 +40,7 @@ pub enum Spread {
 /// table in Markdown.
 ///
 /// # Errors
-/// The table can't be written.
+/// There is no such calibration; the table can't be written.
 pub fn run(args: &CoverageArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     let (cameras, title) = match args.cameras {
         Spread::AsAssumed => {
@@ -47,16 +53,21 @@ pub fn run(args: &CoverageArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     writeln!(out, "{title}, {} set-ups a row:\n", args.count)?;
     writeln!(out, "| calibration | quantity | held | median error | median ± |")?;
     writeln!(out, "|---|---|---|---|---|")?;
+    let wanted = |ruler: &Ruler| args.only.as_ref().is_none_or(|only| ruler.words() == only);
+    let rulers: Vec<Ruler> = Ruler::ALL.into_iter().filter(wanted).collect();
+    if rulers.is_empty() {
+        let all = Ruler::ALL.map(Ruler::words).join("; ");
+        bail!("There is no such calibration; choose one of these: {all}");
+    }
     let tables: Vec<Vec<Coverage>> = std::thread::scope(|scope| {
         let of =
             |ruler| scope.spawn(move || coverage(ruler, cameras, args.count as usize, args.seed));
-        Ruler::ALL
-            .map(of)
-            .into_iter()
+        let jobs: Vec<_> = rulers.iter().copied().map(of).collect();
+        jobs.into_iter()
             .map(|job| job.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
             .collect()
     });
-    for (ruler, table) in Ruler::ALL.into_iter().zip(tables) {
+    for (ruler, table) in rulers.into_iter().zip(tables) {
         for row in table {
             writeln!(
                 out,

@@ -137,7 +137,7 @@ fn edges(file: &mut Recording, setup: &Path) -> anyhow::Result<LensProfile> {
     let (size, timeline) = (file.size(), file.timeline().clone());
     let setup = read_setup(setup)?;
     check_setup(&setup, &timeline, size)?;
-    let setup = steadied_setup(&setup, file)?;
+    let (setup, _) = steadied_setup(&setup, file)?;
     Ok(lens_of_edges(&setup, size)?)
 }
 

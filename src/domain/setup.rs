@@ -273,6 +273,17 @@ impl Setup {
         self.target_line.is_some() || self.references.iter().any(tells)
     }
 
+    /// The same with each of its own points taken as one of the steadied picture; the swings'
+    /// marks stay as they are.
+    pub fn without_frames(mut self) -> Self {
+        let lines = self.target_line.iter_mut().flatten();
+        let edges = self.straight_edges.iter_mut().flatten();
+        let points = self.origin.iter_mut().chain(self.reach_line.iter_mut());
+        lines.chain(edges).chain(points).for_each(|mark| mark.frame = None);
+        self.references.iter_mut().for_each(|reference| reference.frame = None);
+        self
+    }
+
     /// The mat's edge to ask about. Things of known size are asked about first: a stick among
     /// them may tell the line better.
     pub fn asked_line(&self) -> Option<&ProposedLine> {

@@ -219,7 +219,8 @@ fn disagreement(
         true => (1 - i, others, alone),
         false => (i, alone, others),
     };
-    // The joint answer lies between the two, so it may be off by half their difference.
+    // The joint uncertainty grows as far as two equally good rulers would ask for, whose joint
+    // answer is off by half their difference; the warning says which mark to look at.
     let stretch = (off / 2.0).max(1.0);
     (off > MOST).then(|| {
         let which = ranked[i].kind.noun().into();

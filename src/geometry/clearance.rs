@@ -2,6 +2,7 @@
 
 use super::adjust::BALL_DIAMETER;
 use super::club::expected;
+use super::expand::{coverage_factor, expand};
 use crate::domain::{Club, Measured};
 
 /// Which part of the club meets the ball.
@@ -28,7 +29,9 @@ pub fn pickup(height: &Measured, club: Option<&Club>) -> Pickup {
     let limit_u = radius * loft.cos() * club.loft_spread.to_radians();
     let above = height.value - limit;
     // Taken as independent: the one is the picture's doubt, the other the club's.
-    let expanded = 1.96 * height.standard_uncertainty().hypot(limit_u);
+    let stated = expand(height);
+    let toward = if above > 0.0 { height.value - stated.low } else { stated.high - height.value };
+    let expanded = toward.hypot(coverage_factor(None) * limit_u);
     match above {
         _ if above.abs() <= expanded => Pickup::TooClose,
         _ if above > 0.0 => Pickup::Thin,
@@ -39,7 +42,7 @@ pub fn pickup(height: &Measured, club: Option<&Club>) -> Pickup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Contribution, Source};
+    use crate::domain::{Contribution, Interval, Source};
 
     #[test]
     fn the_edge_comes_first_above_the_point_of_contact() {
@@ -52,6 +55,11 @@ mod tests {
         assert_eq!(of(17.0, 1.0, "7-iron"), Pickup::Thin);
         assert_eq!(of(10.0, 0.1, "7-iron"), Pickup::TooClose);
         assert_eq!(of(17.0, 4.0, "7-iron"), Pickup::TooClose);
+        // What counts is the interval that is stated, here lopsided.
+        let budget = vec![Contribution::new(Source::ArcFit, 1.0)];
+        let low = Some(Interval { low: 8.0, high: 19.0 });
+        let lopsided = Measured { monte_carlo: low, ..Measured::new(17.0, budget) };
+        assert_eq!(pickup(&lopsided, Some(&Club("7-iron".into()))), Pickup::TooClose);
         // More loft meets the ball lower.
         assert_eq!(of(10.0, 0.1, "60 wedge"), Pickup::Thin);
     }

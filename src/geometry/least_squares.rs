@@ -35,7 +35,8 @@ impl Minimum {
 ///
 /// `residuals` returns `None` where the model is undefined (a point behind the camera, say); the
 /// search then shortens its step. There must be at least as many residuals as parameters.
-/// Returns `None` if the start is undefined, the problem is singular, or no minimum is reached.
+/// Returns `None` if the start is undefined or the problem is singular. After 100 steps the best
+/// place so far is returned, minimum or not.
 ///
 /// Method: Levenberg 1944, Marquardt 1963, damping scaled by the normal matrix's diagonal;
 /// derivatives by central differences.

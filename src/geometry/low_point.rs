@@ -116,7 +116,8 @@ fn combine(arc: &Measured, mark: &Measured) -> (Measured, LowPointMethod) {
         low.warnings.push(Warning::LowPointsDisagree { arc: arc.value, mark: mark.value });
         // The farther of the two must lie within the interval.
         let away = (arc.value - low.value).abs().max((mark.value - low.value).abs());
-        low.budget.push(Contribution::new(Source::Model, away / factor));
+        // By the smallest factor that the sum may be expanded with.
+        low.budget.push(Contribution::new(Source::Model, away / coverage_factor(None)));
         // The stretched ± is meant to cover, not to describe a distribution.
         return (low, LowPointMethod::ArcAndMark);
     }

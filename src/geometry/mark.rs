@@ -75,6 +75,15 @@ impl Origin {
         (self.mark().point, Millimetres(self.height().0))
     }
 
+    /// Height over the ground of what the ball rests on, and its standard uncertainty, mm.
+    pub(super) fn rest(&self) -> (f64, f64) {
+        match self {
+            Self::Ball { on_tee: true, .. } | Self::Tee(_) => (TEE_HEIGHT, TEE_SPREAD),
+            Self::Ball { on_tee: false, .. } => (0.0, SETTLING),
+            Self::Ground(_) => (0.0, 0.0),
+        }
+    }
+
     /// Height of the marked point over the ground and its standard uncertainty, mm.
     pub fn height(&self) -> (f64, f64) {
         match self {

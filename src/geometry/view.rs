@@ -164,6 +164,7 @@ impl State {
 pub(super) fn source_of_cause(k: usize) -> Source {
     match k {
         6 => Source::Lens,
+        // A cause of its own: two under one name would be taken for one.
         7 => Source::Calibration(6),
         8 => Source::TargetLine,
         k => Source::Calibration(k),

@@ -96,6 +96,9 @@ pub fn check_setup(
         checker.mark(b, "target line")?;
         apart(&[a.point, b.point], "target line")?;
     }
+    if let Some(line) = &setup.reach_line {
+        checker.mark(line, "reach line")?;
+    }
     if let Some(origin) = &setup.origin {
         checker.mark(origin, "ball line")?;
     }

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::domain::{
     Golfer, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup, SwingMarks,
-    SwingResult, Timeline,
+    SwingResult, Timeline, Warning,
 };
 use crate::store::{
     BlockId, Edit, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
@@ -67,11 +67,10 @@ pub fn read_in(
     if !progress.report("Saving", 1.0) {
         return Err(MeasureError::from(PictureError::Cancelled).into());
     }
-    let from = carried.map(|(row, _)| row);
     let path = std::path::absolute(recording.path()).unwrap_or(recording.path().to_path_buf());
     let outgrown = outgrown(library, session, &path)?;
     let new = NewRecording { path, identity };
-    Ok(keep(library, session, recording, new, &measurement, from.as_ref(), &outgrown)?)
+    Ok(keep(library, session, recording, new, &measurement, carried.as_ref(), &outgrown)?)
 }
 
 /// The set-up of the session's last recording whose picture has the same size.
@@ -83,6 +82,11 @@ fn carried_setup(
     for row in library.recordings(session)?.into_iter().rev() {
         if row.calibration.is_some() && picture_size(&row) == Some(size) {
             let setup = library.shared_setup(row.id)?;
+            // Its frames are those of its own recording; where that is gone, its points must do.
+            let timeline = library.timeline(row.id)?;
+            let steadied = timeline.map(|own| steady_kept(library, setup.clone(), &row, &own));
+            let setup = steadied.and_then(Result::ok).map_or(setup, |(setup, _)| setup);
+            let setup = setup.without_frames();
             return Ok(Some((row, setup)));
         }
     }
@@ -130,12 +134,17 @@ fn keep(
     recording: &Recording,
     new: NewRecording,
     measurement: &Measurement,
-    carried_from: Option<&RecordingRow>,
+    carried: Option<&(RecordingRow, Setup)>,
     outgrown: &[RecordingId],
 ) -> Result<RecordingId, StoreError> {
     let facts = serde_json::to_string(recording.facts())
         .map_err(|_| StoreError::BadValue { what: "facts of the recording" })?;
     let setup = Setup { swings: Vec::new(), ..measurement.setup.clone() };
+    // A set-up that several recordings share can't name the frames of one.
+    let framed = match carried {
+        Some((row, _)) => has_frames(&library.shared_setup(row.id)?),
+        None => false,
+    };
     let block = running_block(library, session)?;
     let words = format!("recording {}", file_name(&new.path));
     library.edit(Scope::Session(session), &words, |edit| {
@@ -145,8 +154,13 @@ fn keep(
         outgrown.iter().try_for_each(|old| edit.remove_recording(*old))?;
         let id = edit.add_recording(session, &new)?;
         edit.set_facts(id, recording.timeline(), &facts)?;
-        match carried_from {
-            Some(row) => edit.share_setup(id, row.calibration)?,
+        match carried {
+            Some((row, steadied)) => {
+                edit.share_setup(id, row.calibration)?;
+                if framed {
+                    edit.set_setup(row.id, steadied)?;
+                }
+            }
             None if setup != Setup::default() => {
                 edit.set_setup(id, &setup)?;
             }
@@ -236,9 +250,11 @@ pub fn evaluate_kept(
     let Some(timeline) = library.timeline(recording)? else { return Ok(None) };
     let Some(size) = picture_size(&row) else { return Ok(None) };
     let setup = with_threshold(library, library.setup(recording)?)?;
-    let setup = steady_kept(library, setup, &row, &timeline)?;
+    let (setup, moved) = steady_kept(library, setup, &row, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
-    Ok(Some(evaluate(size, &timeline, &setup, &inputs)?))
+    let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
+    evaluation.warnings.extend(moved);
+    Ok(Some(evaluation))
 }
 
 /// The set-up with the threshold for what to look at that the person chose.
@@ -253,13 +269,13 @@ pub(super) fn steady_kept(
     setup: Setup,
     row: &RecordingRow,
     timeline: &Timeline,
-) -> Result<Setup, KeptError> {
+) -> Result<(Setup, Option<Warning>), KeptError> {
     if !has_frames(&setup) {
-        return Ok(setup);
+        return Ok((setup, None));
     }
     let mut recording = reopen_known(library, row, CancelToken::new())?;
     if recording.timeline().len() != timeline.len() {
-        return Ok(setup);
+        return Ok((setup, None));
     }
     Ok(steadied_setup(&setup, &mut recording).map_err(MeasureError::from)?)
 }

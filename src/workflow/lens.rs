@@ -100,7 +100,7 @@ pub fn keep_lens_of_edges(
     let (Some(facts), Some(timeline)) = (facts_of(&row), library.timeline(recording)?) else {
         return Err(missing.into());
     };
-    let setup = steady_kept(library, library.shared_setup(recording)?, &row, &timeline)?;
+    let (setup, _) = steady_kept(library, library.shared_setup(recording)?, &row, &timeline)?;
     let size = PictureSize { width: facts.width, height: facts.height };
     let lens = lens_of_edges(&setup, size)?;
     keep_lens(library, name, facts.camera.as_deref(), &lens)?;

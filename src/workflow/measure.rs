@@ -131,7 +131,7 @@ pub fn measure(
 ) -> Result<Measurement, MeasureError> {
     let (timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
-    let mut setup = steadied_setup(setup, pictures)?;
+    let (mut setup, moved) = steadied_setup(setup, pictures)?;
     let found = find(pictures, clicks, &setup, progress)?;
     let inputs = pair(&setup, found);
     let ball = inputs.iter().find_map(ball_reference);
@@ -144,6 +144,7 @@ pub fn measure(
         setup.proposed_line = propose_line(pictures, &known)?;
     }
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
+    evaluation.warnings.extend(moved);
     evaluation.warnings.extend(outside_warnings(&setup, size));
     Ok(Measurement {
         recording: RecordingFacts { frames: timeline.len(), duration: timeline.duration(), size },
@@ -157,14 +158,18 @@ pub fn measure(
 }
 
 /// The set-up with every point that was read in a frame of its own brought into the steadied
-/// picture.
+/// picture, and a warning if one of those frames could not be steadied: its points are then where
+/// the picture as a whole seems to have gone.
 ///
 /// # Errors
 /// A frame can't be read.
-pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setup, PictureError> {
+pub fn steadied_setup(
+    setup: &Setup,
+    pictures: &mut dyn Pictures,
+) -> Result<(Setup, Option<Warning>), PictureError> {
     let mut setup = setup.clone();
     if !has_frames(&setup) {
-        return Ok(setup);
+        return Ok((setup, None));
     }
     let mut steadying = Steadying::new(pictures)?;
     let origin = setup.origin;
@@ -202,7 +207,7 @@ pub fn steadied_setup(setup: &Setup, pictures: &mut dyn Pictures) -> Result<Setu
             reference.point_sigma = Some(Pixels(placed.hypot(register)));
         }
     }
-    Ok(setup)
+    Ok((setup, steadying.warning()))
 }
 
 /// How well the frames in which a swing's ball (or what stands in for it) and the ends of its mark
@@ -214,7 +219,7 @@ fn register_between_frames(
     steadying: &mut Steadying,
     pictures: &mut dyn Pictures,
 ) -> Result<Pixels, PictureError> {
-    let from = swing.ball.or(swing.tee).or(swing.origin).or(origin);
+    let from = swing.tee.or(swing.ball).or(swing.origin).or(origin);
     let mut frames = BTreeMap::new();
     for mark in [from, swing.divot_start, swing.divot_end].into_iter().flatten() {
         let sigma = match mark.frame {

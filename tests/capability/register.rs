@@ -59,7 +59,7 @@ fn marks_of_several_frames_carry_the_registers_doubt() {
         });
         let swing = SwingMarks { ball, divot_start: start, ..SwingMarks::default() };
         let setup = Setup { swings: vec![swing], ..Setup::default() };
-        steadied_setup(&setup, &mut recording).unwrap().swings.remove(0)
+        steadied_setup(&setup, &mut recording).unwrap().0.swings.remove(0)
     };
     assert_eq!(steadied([last, last]).steadying.0, 0.0);
     // What stands in for the ball of every swing counts like a swing's own.
@@ -71,7 +71,7 @@ fn marks_of_several_frames_carry_the_registers_doubt() {
         }],
         ..Setup::default()
     };
-    let practice = steadied_setup(&shared, &mut open("drifting_tripod.mp4")).unwrap();
+    let (practice, _) = steadied_setup(&shared, &mut open("drifting_tripod.mp4")).unwrap();
     assert!(practice.swings[0].steadying.0 > 0.01, "{:?}", practice.swings[0].steadying);
     let apart = steadied([0, last]);
     let off = apart.ball.unwrap().point.distance(apart.divot_start.unwrap().point);

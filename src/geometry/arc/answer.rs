@@ -7,7 +7,7 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::ArcFit;
 use super::circle::{Arc, edge_at_contact};
-use super::draws::SEED;
+use super::draws::{Drawn, SEED};
 use super::problem::{ANGLE_UNIT, FIXED, LOW_X, ORIGIN, ORIGIN_HEIGHT, PLANE, Problem};
 use crate::domain::{Contribution, Measured, Source, WorldPoint};
 use crate::geometry::adjust::GLOBALS;
@@ -15,6 +15,7 @@ use crate::geometry::club::Expected;
 use crate::geometry::error::GeometryError;
 use crate::geometry::expand::check_against_draws;
 use crate::geometry::least_squares::{Minimum, derivatives};
+use crate::geometry::mark::Origin;
 use crate::geometry::view::source_of_cause;
 
 impl Problem<'_> {
@@ -24,7 +25,7 @@ impl Problem<'_> {
         let (drawn, worth) = self.draws(minimum).unwrap_or_default();
         let maybe = |quantity: &dyn Fn(&Arc) -> Option<f64>| {
             let linear = self.measured(minimum, quantity)?;
-            let mut values: Vec<f64> = drawn.iter().filter_map(quantity).collect();
+            let mut values: Vec<f64> = drawn.iter().filter_map(|d| quantity(&d.arc)).collect();
             // Arcs that never reach the ground tell nothing of where they would.
             let worth = worth * values.len() as f64 / drawn.len().max(1) as f64;
             Some(check_against_draws(linear, &mut values, worth))
@@ -51,22 +52,33 @@ impl Problem<'_> {
         })
     }
 
-    /// The leading edge's place when the face meets the ball, from its height there and the loft.
-    fn edge_at_contact(&self, height: &Measured, drawn: &[Arc], worth: f64) -> Measured {
+    /// The leading edge's place when the face meets the ball, from its height there over what the
+    /// ball rests on, and the loft.
+    fn edge_at_contact(&self, height: &Measured, drawn: &[Drawn], worth: f64) -> Measured {
         let Expected { loft, loft_spread, .. } = *self.expected;
+        let (rest, rest_spread) = self.request.origin.rest();
         // Linear in the height: the face is flat.
         let slope = edge_at_contact(1.0, loft) - edge_at_contact(0.0, loft);
         let scaled = |c: &Contribution| Contribution { standard: c.standard * slope, ..c.clone() };
         let mut budget: Vec<Contribution> = height.budget.iter().map(scaled).collect();
-        let place = |loft: f64| edge_at_contact(height.value, loft);
+        let place = |loft: f64| edge_at_contact(height.value - rest, loft);
         let lofts = (place(loft + loft_spread) - place(loft - loft_spread)) / 2.0;
         budget.push(Contribution::new(Source::Model, lofts));
+        // What moves the ball's centre up moves what it rests on; above a tee's foot nothing does.
+        let is_told = matches!(self.request.origin, Origin::Ball { .. });
+        let same = budget.iter_mut().find(|c| is_told && c.source == Source::BallHeight);
+        match same {
+            Some(part) => part.standard -= slope * rest_spread,
+            None => budget.push(Contribution::new(Source::BallHeight, -slope * rest_spread)),
+        }
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         let mut places: Vec<f64> = drawn
             .iter()
-            .map(|arc| {
-                let z: f64 = StandardNormal.sample(&mut rng);
-                edge_at_contact(arc.at(arc.at_ball)[2], loft + loft_spread * z)
+            .map(|Drawn { arc, rise }| {
+                let [z, other]: [f64; 2] = std::array::from_fn(|_| StandardNormal.sample(&mut rng));
+                let rise = if is_told { *rise } else { other };
+                let height = arc.at(arc.at_ball)[2] - rest - rest_spread * rise;
+                edge_at_contact(height, loft + loft_spread * z)
             })
             .collect();
         check_against_draws(Measured::new(place(loft), budget), &mut places, worth)

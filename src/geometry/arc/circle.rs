@@ -65,7 +65,8 @@ impl Arc {
     }
 }
 
-/// How far behind (-) the ball's centre the leading edge is when the face meets the ball, mm.
+/// How far behind (-) the ball's centre the leading edge is when the face meets the ball, mm;
+/// `height`: of the edge over what the ball rests on, the ground or a tee.
 ///
 /// The face of loft λ touches the ball of radius r at (-r cos λ, r - r sin λ) and leans back, so
 /// its edge, at the height h, is (r - r sin λ - h) tan λ ahead of that: 12 mm for 31°, 0 mm.

@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::circle::Arc;
-use super::problem::{FIXED, LOW_X, Problem, same};
+use super::problem::{FIXED, LOW_X, ORIGIN_HEIGHT, Problem, same};
 use crate::geometry::adjust::GLOBALS;
 use crate::geometry::calibrate::resample;
 use crate::geometry::least_squares::Minimum;
@@ -19,10 +19,18 @@ const ARCS_A_CAMERA: usize = 4;
 /// Arcs are drawn from a distribution so much wider than the linear one.
 const WIDER: f64 = 1.1;
 
+/// One of the equally likely arcs.
+#[derive(Clone, Copy)]
+pub(super) struct Drawn {
+    pub(super) arc: Arc,
+    /// How far the origin lies higher than expected, in the spread of its height.
+    pub(super) rise: f64,
+}
+
 impl Problem<'_> {
     /// Equally likely arcs, and how many independent ones they are worth (JCGM 101:2008 by
     /// importance sampling); none if too few of them count.
-    pub(super) fn draws(&self, minimum: &Minimum) -> Option<(Vec<Arc>, f64)> {
+    pub(super) fn draws(&self, minimum: &Minimum) -> Option<(Vec<Drawn>, f64)> {
         let mut minima = vec![minimum.clone()];
         minima.extend(self.minima().into_iter().filter(|other| !same(minimum, other)));
         self.draws_by_camera(&minima).or_else(|| self.draws_at_once(&minima))
@@ -30,7 +38,7 @@ impl Problem<'_> {
 
     /// For each camera as the calibration drew it, a few arcs about each one that is most probable
     /// given that camera, weighted by how likely they truly are and drawn again in proportion.
-    fn draws_by_camera(&self, minima: &[Minimum]) -> Option<(Vec<Arc>, f64)> {
+    fn draws_by_camera(&self, minima: &[Minimum]) -> Option<(Vec<Drawn>, f64)> {
         let view = self.request.view;
         let ways: Vec<Way> = minima.iter().filter_map(Way::of).collect();
         let rest = minima[0].parameters.len() - GLOBALS;
@@ -40,9 +48,9 @@ impl Problem<'_> {
             let off = DVector::from_fn(GLOBALS, |i, _| globals[i] - view.globals[i]);
             let camera = view.root.solve_lower_triangular(&off)?;
             let modes: Vec<Mode> = ways.iter().filter_map(|way| self.mode(way, &camera)).collect();
-            for mode in modes.iter().cycle().take(ARCS_A_CAMERA) {
+            for mode in turns(&modes, ARCS_A_CAMERA) {
                 let z = DVector::from_fn(rest, |_, _| StandardNormal.sample(&mut rng));
-                weighted.extend(self.draw(&mode.at(&z), &modes));
+                weighted.extend(self.draw(&mode.at(&z), &modes, ARCS_A_CAMERA));
             }
         }
         let (arcs, worth) = resample(&weighted, view.draws.len(), MOST_UNEVEN, &mut rng)?;
@@ -51,7 +59,7 @@ impl Problem<'_> {
 
     /// Where hardly any of the calibration's cameras could have seen this swing: camera and arc
     /// drawn together about the minima, the camera's own distribution taken as normal.
-    fn draws_at_once(&self, minima: &[Minimum]) -> Option<(Vec<Arc>, f64)> {
+    fn draws_at_once(&self, minima: &[Minimum]) -> Option<(Vec<Drawn>, f64)> {
         let view = self.request.view;
         let modes: Vec<Mode> = minima
             .iter()
@@ -63,9 +71,9 @@ impl Problem<'_> {
         let count = view.draws.len() * ARCS_A_CAMERA;
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         let mut weighted = Vec::with_capacity(count);
-        for mode in modes.iter().cycle().take(count) {
+        for mode in turns(&modes, count) {
             let z = DVector::from_fn(mode.p.len(), |_, _| StandardNormal.sample(&mut rng));
-            weighted.extend(self.draw(&mode.at(&z), &modes));
+            weighted.extend(self.draw(&mode.at(&z), &modes, count));
         }
         let (arcs, worth) = resample(&weighted, view.draws.len(), MOST_UNEVEN, &mut rng)?;
         Some((arcs, worth.min(view.worth)))
@@ -113,14 +121,17 @@ impl Problem<'_> {
     }
 
     /// The arc at `p`, and the logarithm of its weight: how likely it is against how often the
-    /// modes together draw it. What comes before the modes' own unknowns, the camera, is drawn from
-    /// its own distribution and is not weighed.
-    fn draw(&self, p: &DVector<f64>, modes: &[Mode]) -> Option<(Arc, f64)> {
+    /// modes, taking turns for so many draws, draw it together (deterministic mixture). What comes
+    /// before the modes' own unknowns, the camera, is drawn from its own distribution and is not
+    /// weighed.
+    fn draw(&self, p: &DVector<f64>, modes: &[Mode], draws: usize) -> Option<(Drawn, f64)> {
         let residuals = self.residuals(p)?;
         let sum = residuals.rows_range(modes[0].from..).norm_squared();
-        // The mean and not the sum: cameras with one mode count as much as those with two.
-        let drawn: f64 = modes.iter().map(|mode| mode.density(p)).sum::<f64>() / modes.len() as f64;
-        Some((self.arc(p.as_slice())?, -sum / 2.0 - drawn.ln()))
+        let drawn: f64 = (modes.iter().enumerate())
+            .map(|(i, mode)| turns_of(i, modes.len(), draws) as f64 * mode.density(p))
+            .sum();
+        let arc = self.arc(p.as_slice())?;
+        Some((Drawn { arc, rise: p[ORIGIN_HEIGHT] }, -sum / 2.0 - drawn.ln()))
     }
 
     /// What is most probable for the camera in `p`, by a few steps with the slopes of the minimum
@@ -144,6 +155,17 @@ impl Problem<'_> {
         }
         Some(p)
     }
+}
+
+/// The modes by turns, for so many draws, each once at least.
+fn turns(modes: &[Mode], draws: usize) -> impl Iterator<Item = &Mode> {
+    modes.iter().cycle().take(if modes.is_empty() { 0 } else { draws.max(modes.len()) })
+}
+
+/// How often the `i`-th of `modes` has its turn then.
+fn turns_of(i: usize, modes: usize, draws: usize) -> usize {
+    let draws = draws.max(modes);
+    draws / modes + usize::from(i < draws % modes)
 }
 
 /// How the answer follows the camera near a minimum.
@@ -189,5 +211,27 @@ impl Mode {
         let Some(z) = self.root.solve_lower_triangular(&off) else { return 0.0 };
         let wide: f64 = self.root.diagonal().iter().map(|d| d.ln()).sum();
         (-wide - z.norm_squared() / 2.0).exp()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn modes_take_turns_and_each_has_one() {
+        for (modes, draws) in [(1, 4), (2, 4), (3, 4), (4, 4), (5, 4), (3, 8)] {
+            let one = || Mode { p: DVector::zeros(1), from: 0, root: DMatrix::identity(1, 1) };
+            let all: Vec<Mode> = (0..modes).map(|_| one()).collect();
+            let mut count = vec![0; modes];
+            for mode in turns(&all, draws) {
+                let i = all.iter().position(|m| std::ptr::eq(m, mode)).unwrap();
+                count[i] += 1;
+            }
+            let told: Vec<usize> = (0..modes).map(|i| turns_of(i, modes, draws)).collect();
+            assert_eq!(count, told);
+            assert!(count.iter().all(|n| *n > 0));
+        }
+        assert_eq!(turns(&[], 4).count(), 0);
     }
 }

@@ -205,7 +205,10 @@ impl<'a> Problem<'a> {
             let across = self.across(&minimum);
             let weights: Vec<f64> =
                 across.iter().map(|r| (HUBER * self.stretch / r.abs()).min(1.0).sqrt()).collect();
-            let freedom = across.len() as f64 - TOLD;
+            // Of normal errors weighted so, this much of the variance is left on average: the
+            // probability of less than Huber's constant (Stein's identity).
+            const LEFT: f64 = 0.8214;
+            let freedom = LEFT * (across.len() as f64 - TOLD);
             let chi2: f64 = across.iter().zip(&weights).map(|(r, w)| (r * w).powi(2)).sum();
             let stretch = (chi2 / freedom).sqrt().max(1.0);
             let change = weights

@@ -142,7 +142,7 @@ impl Tally {
     fn finish(mut self) -> Coverage {
         let median = |v: &mut Vec<f64>| {
             v.sort_by(f64::total_cmp);
-            v[v.len() / 2]
+            v.get(v.len() / 2).copied().unwrap_or_default()
         };
         Coverage {
             quantity: self.quantity,

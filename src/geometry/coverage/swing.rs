@@ -41,7 +41,7 @@ pub(super) fn measure(scene: &Scene, random: &mut Random) -> Vec<Comparison> {
     let Ok(view) = view else {
         return Vec::new();
     };
-    let study = Study { scene, view, origin };
+    let study = Study { scene, view, origin, rest: ball[2] - BALL_RADIUS };
     let marks = (0..SWINGS).find_map(|_| study.marks(random));
     let swing = (0..SWINGS).find_map(|_| {
         let swing = SwingTruth::draw(random, scene.on_tee);
@@ -55,6 +55,8 @@ struct Study<'a> {
     scene: &'a Scene,
     view: GroundView,
     origin: Origin,
+    /// How high what the ball rests on lies over the ground, mm.
+    rest: f64,
 }
 
 impl Study<'_> {
@@ -104,11 +106,12 @@ impl Study<'_> {
         let arc = &swing.arc;
         let [low, _, _] = arc.low;
         let height = arc.at(arc.at_ball)[2];
+        let edge = edge_at_contact(height - self.rest, swing.loft);
         let mut out = vec![
             ("low point (arc)", alone.low_point, low),
             ("attack angle (arc)", alone.attack_angle, arc.attack().to_degrees()),
             ("height at the ball (arc)", alone.height_at_ball, height),
-            ("edge at contact (arc)", alone.edge_at_contact, edge_at_contact(height, swing.loft)),
+            ("edge at contact (arc)", alone.edge_at_contact, edge),
         ];
         let [start, end] = swing.mark(random);
         let common = random.normal((MARK_HEIGHT_SPREAD.powi(2) - MARK_HEIGHT_OWN.powi(2)).sqrt());

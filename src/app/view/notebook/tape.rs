@@ -221,7 +221,7 @@ struct Line {
     width: f32,
     /// What the line's ends stand for.
     reach: f64,
-    /// Where 95 of 100 differences lie.
+    /// The limits of agreement.
     limits: Option<[f64; 2]>,
     unit: LengthUnit,
 }
@@ -279,7 +279,8 @@ fn pairs_ui(view: &mut View, ui: &mut Ui, study: &TapeStudy) {
         }
     });
     ui.add_space(4.0);
-    let shaded = if line.limits.is_some() { " Shaded: 95 of 100 differences." } else { "" };
+    let shaded =
+        if line.limits.is_some() { " Shaded: within the limits of agreement." } else { "" };
     let text = "Upright: the tape. Dot and line: the program and its ±. A ring: the ± missed.";
     small(view, ui, format!("{text}{shaded}"));
 }
