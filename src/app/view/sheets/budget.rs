@@ -53,7 +53,7 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     let angle = quantity == Quantity::AttackAngle;
     let unit = view.model.settings.unit;
     ui.label(stated_words(measured, angle, unit));
-    parts_ui(view, ui, "budget", measured, angle);
+    parts_ui(view, ui, measured, angle);
     ui.weak(where_from(measured));
     for warning in &measured.warnings {
         ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
@@ -61,20 +61,30 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
     let predicted = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
     if let Some(contact) = predicted.filter(|_| quantity == Quantity::DivotStart) {
         let words = words::offset_with_doubt(contact.value, state(contact).interval, unit);
-        ui.add_space(8.0);
-        ui.label(format!("By its path alone the club head reaches the ground {words}."));
-        parts_ui(view, ui, "budget of the path", contact, false);
+        let told = format!(
+            "By its path alone the club head reaches the ground {words}: {}.",
+            shares_words(contact)
+        );
+        ui.add(egui::Label::new(RichText::new(told).weak()).wrap());
     }
 }
 
+/// "arc fit 47 %, model 34 %": the parts that count, in one line.
+fn shares_words(measured: &Measured) -> String {
+    let parts = shares(measured).into_iter().filter(|(.., share)| *share >= SMALL_SHARE);
+    let words: Vec<String> =
+        parts.map(|(words, _, share)| format!("{words} {:.0} %", share * 100.0)).collect();
+    words.join(", ")
+}
+
 /// The parts of a number's doubt as a table, each with its bar.
-fn parts_ui(view: &View, ui: &mut Ui, id: &str, measured: &Measured, angle: bool) {
+fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, angle: bool) {
     let unit = view.model.settings.unit;
     let size = |v: f64| if angle { format!("{v:.2}°") } else { words::fine_length(v, unit) };
     let colours = *view.colours();
     let parts = shares(measured);
     ui.add_space(8.0);
-    egui::Grid::new(id).num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
+    egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
         for heading in ["Source", "Standard", "Share", ""] {
             ui.weak(heading);
         }
@@ -163,6 +173,7 @@ mod tests {
                 Contribution::new(Source::Calibration(1), -4.0),
             ],
         );
+        assert_eq!(shares_words(&m), "scale and camera 50 %, mark position 50 %");
         let shares = shares(&m);
         assert_eq!(shares.len(), 2);
         for (_, standard, share) in shares {
