@@ -333,11 +333,14 @@ fn a_folder_that_may_not_be_written_to_gets_a_sentence() {
     let fresh = locked.join("fresh.scuffline");
     let out = locked.join("out.csv");
     let copy = locked.join("copy.backup");
-    let tries: [(&Path, &[&str]); 4] = [
+    let window = ["--of", "low-point", "--from", "60", "--to", "110"];
+    let aim = [&["aim", "--golfer", "Robin Invented", "--club", "PW"][..], &window[..]].concat();
+    let tries: [(&Path, &[&str]); 5] = [
         (&path, &["check"]),
         (&path, &["export", out.to_str().unwrap(), "--consent", "Robin"]),
         (&path, &["backup", copy.to_str().unwrap()]),
         (&fresh, &["sessions"]),
+        (&path, &aim),
     ];
     for (library, arguments) in tries {
         let mut command = as_nobody(folder.path());

@@ -1141,3 +1141,27 @@ fn a_library_that_was_taken_away_takes_no_edits() {
     add(&mut library).expect("goes on");
     assert_eq!(library.blocks(session).expect("blocks").len(), 1);
 }
+
+/// A drive that is unmounted while its files are open still takes what is written to them, and
+/// nobody sees it again.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_library_on_a_drive_that_was_unmounted_takes_no_edits() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let drive = folder.path().join("drive");
+    std::fs::create_dir(&drive).expect("a folder");
+    let Some(mounted) = SmallDisk::mount(&drive, 4096) else {
+        crate::support::say("no file system may be mounted here; nothing was shown");
+        return;
+    };
+    let mut library = Library::open(drive.join("test.scuffline")).expect("opens");
+    let (session, ..) = one_swing(&mut library);
+    let add = |library: &mut Library| {
+        library.edit(Scope::Session(session), "block", |e| e.add_block(session, &Block::default()))
+    };
+    add(&mut library).expect("the drive is there");
+    drop(mounted);
+    for error in [add(&mut library).err(), library.undo(Scope::Session(session)).err()] {
+        assert!(matches!(error, Some(StoreError::Gone(_))), "{error:?}");
+    }
+}
