@@ -17,7 +17,10 @@ impl Length {
         self.number * self.unit.unwrap_or(chosen).in_mm()
     }
 
-    /// The same, of a thing, which is longer than nothing.
+    /// The length of a thing, which is longer than nothing.
+    ///
+    /// # Errors
+    /// What it should look like, if it is no such length.
     pub fn of_thing(text: &str) -> Result<Self, String> {
         text.parse().ok().filter(|length: &Self| length.number > 0.0).ok_or_else(|| {
             "a length above zero, as in 1219.2mm or 48in; without a unit, in the library's".into()
@@ -25,8 +28,8 @@ impl Length {
     }
 }
 
-/// Splits a trailing unit off.
-pub fn split_unit(text: &str) -> (&str, Option<LengthUnit>) {
+/// A number's text, and the unit that was written behind it.
+fn split_unit(text: &str) -> (&str, Option<LengthUnit>) {
     let text = text.trim();
     [LengthUnit::Mm, LengthUnit::Cm, LengthUnit::Inch]
         .into_iter()
@@ -46,7 +49,10 @@ impl FromStr for Length {
     }
 }
 
-/// Two edges, "297x210", "11x8.5in".
+/// Two edges, "297x210", "11x8.5in"; one unit for both.
+///
+/// # Errors
+/// What they should look like, if they are not two lengths above zero.
 pub fn edges(text: &str) -> Result<[Length; 2], String> {
     let (numbers, unit) = split_unit(text);
     numbers

@@ -231,26 +231,27 @@ mod tests {
         (camera, (slant * slant - height * height).sqrt())
     }
 
-    fn ball_view() -> (GroundView, Origin, ImageMark) {
-        let (camera, away) = camera();
-        let radius = BALL_DIAMETER / 2.0;
-        let (centre, width) = camera.outline_of_sphere([0.0, away, radius], radius).unwrap();
-        let reference = Reference {
-            kind: ReferenceKind::Ball { outline: Some((centre, Pixels(width))) },
-            height: Millimetres(0.0),
-            along_target: false,
-            frame: None,
-            point_sigma: None,
-        };
-        let view = calibrate(&CalibrationRequest {
+    /// The view as one object tells it; the ball's centre lies at `about`.
+    fn calibrated(kind: ReferenceKind, along_target: bool, about: ImagePoint) -> GroundView {
+        let height = Millimetres(0.0);
+        let reference = Reference { kind, height, along_target, frame: None, point_sigma: None };
+        calibrate(&CalibrationRequest {
             size: SIZE,
             references: &[reference],
             target_line: None,
             direction: Direction::Right,
-            about: Some((centre, Millimetres(radius))),
+            about: Some((about, Millimetres(BALL_DIAMETER / 2.0))),
             lens: None,
         })
-        .unwrap();
+        .unwrap()
+    }
+
+    fn ball_view() -> (GroundView, Origin, ImageMark) {
+        let (camera, away) = camera();
+        let radius = BALL_DIAMETER / 2.0;
+        let (centre, width) = camera.outline_of_sphere([0.0, away, radius], radius).unwrap();
+        let outline = Some((centre, Pixels(width)));
+        let view = calibrated(ReferenceKind::Ball { outline }, false, centre);
         let mark = camera.project([100.0, away, 0.0]).unwrap();
         let origin = Origin::Ball { centre: ImageMark::click(centre), on_tee: false };
         (view, origin, ImageMark::click(mark))
@@ -302,22 +303,7 @@ mod tests {
         };
         let (_, origin, mark) = ball_view();
         let measured = [stick, sheet].map(|kind| {
-            let reference = Reference {
-                kind,
-                height: Millimetres(0.0),
-                along_target: true,
-                frame: None,
-                point_sigma: None,
-            };
-            let view = calibrate(&CalibrationRequest {
-                size: SIZE,
-                references: &[reference],
-                target_line: None,
-                direction: Direction::Right,
-                about: Some(origin.place()),
-                lens: None,
-            })
-            .unwrap();
+            let view = calibrated(kind, true, origin.mark().point);
             let scale = view.scale_uncertainty_at(origin.mark().point).unwrap();
             let u = measure_offset(&beside(&view, &mark, &origin)).unwrap().standard_uncertainty();
             (scale, u)
