@@ -109,15 +109,11 @@ pub fn read_length(text: &str, unit: LengthUnit) -> Option<f64> {
     let split = text.find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'));
     let (number, suffix) = text.split_at(split.unwrap_or(text.len()));
     let factor = match suffix.trim() {
-        "" => match unit {
-            LengthUnit::Mm => 1.0,
-            LengthUnit::Cm => 10.0,
-            LengthUnit::Inch => 25.4,
-        },
+        "" => unit.in_mm(),
         "mm" => 1.0,
         "cm" => 10.0,
         "m" => 1000.0,
-        "in" | "inch" | "inches" | "\"" => 25.4,
+        "in" | "inch" | "inches" | "\"" => LengthUnit::Inch.in_mm(),
         "ft" | "foot" | "feet" => 304.8,
         _ => return None,
     };

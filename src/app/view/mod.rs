@@ -96,11 +96,7 @@ fn edged<T>(ui: &mut Ui, add: impl FnOnce(&mut Ui) -> T) -> T {
 
 /// A field for a length that is kept in mm and shown in the chosen unit.
 fn length_field(mm: &mut f64, unit: LengthUnit) -> egui::DragValue<'_> {
-    let (factor, decimals) = match unit {
-        LengthUnit::Mm => (1.0, 1),
-        LengthUnit::Cm => (10.0, 2),
-        LengthUnit::Inch => (25.4, 2),
-    };
+    let (factor, decimals) = (unit.in_mm(), if unit == LengthUnit::Mm { 1 } else { 2 });
     egui::DragValue::from_get_set(move |typed| {
         if let Some(value) = typed {
             *mm = value * factor;
