@@ -3,26 +3,18 @@
 use super::model::Finding;
 use crate::domain::{
     ContactOrder, GroundAnswer, GroundMark, Interval, LengthUnit, LowPointMethod, MarkWord,
-    SwingKind, SwingResult,
+    SwingKind, SwingResult, TypedLength,
 };
-use crate::workflow::{Stated, length_words, unit_words, words_for_offset};
+use crate::workflow::{Stated, length_words, words_for_offset};
 
+pub use crate::domain::capital;
 pub use crate::workflow::attack_words as attack_angle;
 pub use crate::workflow::beside_words as beside;
 pub use crate::workflow::place_words as offset;
 
 /// A length without its sign, such as "58 mm", "5.8 cm", "2.3 in".
 pub fn length(mm: f64, unit: LengthUnit) -> String {
-    format!("{} {}", length_words(mm.abs(), unit), unit_words(unit))
-}
-
-/// A length to a tenth of a millimetre or so, as parts of a doubt are told: "1.6 mm", "0.06 in".
-pub fn fine_length(mm: f64, unit: LengthUnit) -> String {
-    match unit {
-        LengthUnit::Mm => format!("{mm:.1} mm"),
-        LengthUnit::Cm => format!("{:.2} cm", mm / 10.0),
-        LengthUnit::Inch => format!("{:.2} in", mm / 25.4),
-    }
+    format!("{} {}", length_words(mm.abs(), unit), unit.short_name())
 }
 
 /// "± 4 mm".
@@ -38,12 +30,6 @@ pub fn offset_with_doubt(mm: f64, interval: Interval, unit: LengthUnit) -> Strin
 /// "1 swing", "4 swings".
 pub fn counted(n: usize, one: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
-}
-
-/// The words with a capital at the start.
-pub fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Contact order in words.
@@ -102,23 +88,10 @@ pub fn without_start(result: &SwingResult, answer: Option<GroundAnswer>) -> &'st
     }
 }
 
-/// Reads a length that a person typed: "297", "29.7 cm", "11.69 in", "48\"". A bare number
-/// is in `unit`. `None` unless it is a positive, finite length.
+/// Reads the length of a thing that a person typed: "297", "29.7 cm", "48\"". A bare number is in
+/// `unit`. `None` unless it is a length above zero.
 pub fn read_length(text: &str, unit: LengthUnit) -> Option<f64> {
-    let text = text.trim().to_lowercase().replace(',', ".");
-    let split = text.find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'));
-    let (number, suffix) = text.split_at(split.unwrap_or(text.len()));
-    let factor = match suffix.trim() {
-        "" => unit.in_mm(),
-        "mm" => 1.0,
-        "cm" => 10.0,
-        "m" => 1000.0,
-        "in" | "inch" | "inches" | "\"" => LengthUnit::Inch.in_mm(),
-        "ft" | "foot" | "feet" => 304.8,
-        _ => return None,
-    };
-    let mm = number.parse::<f64>().ok()? * factor;
-    (mm.is_finite() && mm > 0.0).then_some(mm)
+    TypedLength::of_thing(text).ok().map(|length| length.mm(unit))
 }
 
 #[cfg(test)]
@@ -161,27 +134,5 @@ mod tests {
         assert_eq!(without_start(&result, None), "no mark in the ground");
         result.contact_order = Some(ContactOrder::NoGroundContact);
         assert_eq!(without_start(&result, None), "no ground contact");
-    }
-
-    #[test]
-    fn lengths_are_read_in_any_unit() {
-        let check = |text: &str, unit, expected: Option<f64>| {
-            let got = read_length(text, unit);
-            match (got, expected) {
-                (Some(a), Some(b)) => assert!((a - b).abs() < 1e-9, "{text}: {a}"),
-                _ => assert_eq!(got, expected, "{text}"),
-            }
-        };
-        check("297", LengthUnit::Mm, Some(297.0));
-        check("29,7 cm", LengthUnit::Mm, Some(297.0));
-        // 48 in = 1219.2 mm exactly (NIST SP 811).
-        check("48", LengthUnit::Inch, Some(1219.2));
-        check("48\"", LengthUnit::Mm, Some(1219.2));
-        check("4 ft", LengthUnit::Mm, Some(1219.2));
-        check("-5", LengthUnit::Mm, None);
-        check("0", LengthUnit::Mm, None);
-        check("about 3", LengthUnit::Mm, None);
-        check("3 miles", LengthUnit::Mm, None);
-        check("", LengthUnit::Mm, None);
     }
 }

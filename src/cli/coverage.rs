@@ -36,51 +36,62 @@ pub enum Spread {
     OneKind,
 }
 
+impl Spread {
+    fn simulated(self) -> Cameras {
+        match self {
+            Self::AsAssumed => Cameras::AsAssumed,
+            Self::OneKind => Cameras::OneKind,
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::AsAssumed => "Cameras as widely spread as the calibration assumes",
+            Self::OneKind => "Cameras of one kind that the calibration is not told about",
+        }
+    }
+}
+
 /// Simulates set-ups, measures them and prints how often the 95 % intervals held the truth, as a
 /// table in Markdown.
 ///
 /// # Errors
 /// There is no such calibration; the table can't be written.
 pub fn run(args: &CoverageArgs, out: &mut dyn Write) -> anyhow::Result<()> {
-    let (cameras, title) = match args.cameras {
-        Spread::AsAssumed => {
-            (Cameras::AsAssumed, "Cameras as widely spread as the calibration assumes")
-        }
-        Spread::OneKind => {
-            (Cameras::OneKind, "Cameras of one kind that the calibration is not told about")
-        }
-    };
-    writeln!(out, "{title}, {} set-ups a row:\n", args.count)?;
-    writeln!(out, "| calibration | quantity | held | median error | median ± |")?;
-    writeln!(out, "|---|---|---|---|---|")?;
     let wanted = |ruler: &Ruler| args.only.as_ref().is_none_or(|only| ruler.words() == only);
     let rulers: Vec<Ruler> = Ruler::ALL.into_iter().filter(wanted).collect();
     if rulers.is_empty() {
         let all = Ruler::ALL.map(Ruler::words).join("; ");
         bail!("There is no such calibration; choose one of these: {all}");
     }
-    let tables: Vec<Vec<Coverage>> = std::thread::scope(|scope| {
-        let of =
-            |ruler| scope.spawn(move || coverage(ruler, cameras, args.count as usize, args.seed));
+    writeln!(out, "{}, {} set-ups a row:\n", args.cameras.words(), args.count)?;
+    writeln!(out, "| calibration | quantity | held | median error | median ± |")?;
+    writeln!(out, "|---|---|---|---|---|")?;
+    let tables = simulated(args, &rulers);
+    for (ruler, row) in rulers.iter().zip(&tables).flat_map(|(r, t)| t.iter().map(move |c| (r, c)))
+    {
+        writeln!(
+            out,
+            "| {} | {} | {:.1} % | {:.2} | {:.2} |",
+            ruler.words(),
+            row.quantity,
+            100.0 * row.share(),
+            row.median_error,
+            row.median_half_width
+        )?;
+    }
+    writeln!(out)?;
+    Ok(out.flush()?)
+}
+
+/// One table for each calibration, each on a thread of its own: they take minutes.
+fn simulated(args: &CoverageArgs, rulers: &[Ruler]) -> Vec<Vec<Coverage>> {
+    let (cameras, count) = (args.cameras.simulated(), args.count as usize);
+    std::thread::scope(|scope| {
+        let of = |ruler| scope.spawn(move || coverage(ruler, cameras, count, args.seed));
         let jobs: Vec<_> = rulers.iter().copied().map(of).collect();
         jobs.into_iter()
             .map(|job| job.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
             .collect()
-    });
-    for (ruler, table) in rulers.into_iter().zip(tables) {
-        for row in table {
-            writeln!(
-                out,
-                "| {} | {} | {:.1} % | {:.2} | {:.2} |",
-                ruler.words(),
-                row.quantity,
-                100.0 * row.share(),
-                row.median_error,
-                row.median_half_width
-            )?;
-        }
-    }
-    writeln!(out)?;
-    out.flush()?;
-    Ok(())
+    })
 }

@@ -10,13 +10,11 @@ use clap::{Args, Subcommand};
 use serde::de::DeserializeOwned;
 
 use super::export::golfer_of;
-use super::length::Length;
 use crate::domain::{
     BallUse, Block, Club, Golfer, Handed, LengthUnit, Lie, Phase, Quantity, Session, Surface,
+    TypedLength,
 };
-use crate::store::{
-    AimWindowRow, BlockId, GolferId, Library, Of, Scope, SessionId, SwingId, SwingRow,
-};
+use crate::store::{BlockId, GolferId, Library, Of, Scope, SessionId, SwingId, SwingRow};
 use crate::workflow::{
     PlanEdit, aim_table, change_plan, choose_unit, chosen_unit, remeasure, value_words,
 };
@@ -202,11 +200,11 @@ pub struct AimArgs {
     #[arg(long, value_parser = words::<Quantity>(&["divot-start", "low-point"]))]
     pub of: Option<Quantity>,
     /// From, ahead of the ball; behind is negative. Without a unit (mm, cm, in), in the library's.
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true, requires_all = ["of", "to"])]
-    pub from: Option<Length>,
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, requires_all = ["of", "to"])]
+    pub from: Option<TypedLength>,
     /// To, ahead of the ball.
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true, requires = "from")]
-    pub to: Option<Length>,
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, requires = "from")]
+    pub to: Option<TypedLength>,
     /// Back to the usual one.
     #[arg(long, requires = "of", conflicts_with = "from")]
     pub usual: bool,
@@ -479,13 +477,11 @@ pub fn aim(args: &AimArgs, path: Option<&Path>, out: &mut dyn Write) -> anyhow::
     let club = Club(args.club.trim().to_owned());
     if let (Some(quantity), Some(a), Some(b)) = (args.of, args.from, args.to) {
         let unit = chosen_unit(&library)?;
-        let (a, b) = (a.mm(unit), b.mm(unit));
-        let (low_mm, high_mm) = (a.min(b), a.max(b));
-        if !(low_mm < high_mm && low_mm >= -1000.0 && high_mm <= 1000.0) {
+        let edit = PlanEdit::aim(golfer, club.clone(), quantity, [a, b].map(|end| end.mm(unit)));
+        let Some(edit) = edit else {
             bail!("An aim window lies within a metre of the ball and has two ends; say others");
-        }
-        let window = AimWindowRow { club: club.clone(), quantity, low_mm, high_mm };
-        change_plan(&mut library, None, PlanEdit::Aim(golfer, window))?;
+        };
+        change_plan(&mut library, None, edit)?;
     } else if let (Some(quantity), true) = (args.of, args.usual) {
         change_plan(&mut library, None, PlanEdit::UsualAim(golfer, club.clone(), quantity))?;
     }

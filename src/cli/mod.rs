@@ -12,7 +12,6 @@ pub mod describe;
 pub mod export;
 pub mod help;
 pub mod index;
-pub mod length;
 pub mod lens;
 pub mod mark;
 pub mod measure;

@@ -8,9 +8,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use clap::Args;
 
-use super::length::{Length, edges};
 use super::scan::recording_of;
-use crate::domain::{LengthUnit, Millimetres, ReferenceKind, Setup};
+use crate::domain::{LengthUnit, Millimetres, ReferenceKind, Setup, TypedLength};
 use crate::store::Scope;
 use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure};
 
@@ -33,13 +32,13 @@ pub struct ReferenceArgs {
     pub accept: Option<usize>,
 
     /// A sheet's edges, the lower edge in the picture first, if not as proposed.
-    #[arg(long, value_name = "AxB", requires = "accept", value_parser = edges)]
-    pub size: Option<[Length; 2]>,
+    #[arg(long, value_name = "AxB", requires = "accept", value_parser = TypedLength::edges)]
+    pub size: Option<[TypedLength; 2]>,
 
     /// A stick's length, if not as proposed: taped is better than sold. Without a unit (mm, cm,
     /// in), in the library's.
-    #[arg(long, value_name = "LENGTH", requires = "accept", conflicts_with = "size", value_parser = Length::of_thing)]
-    pub length: Option<Length>,
+    #[arg(long, value_name = "LENGTH", requires = "accept", conflicts_with = "size", value_parser = TypedLength::of_thing)]
+    pub length: Option<TypedLength>,
 
     /// The Nth of the objects found is none.
     #[arg(long, value_name = "N", conflicts_with = "remove")]

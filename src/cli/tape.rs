@@ -6,11 +6,12 @@ use std::path::{Path, PathBuf};
 use anyhow::bail;
 use clap::{Args, ValueEnum};
 
-use super::length::Length;
 use super::scan::recording_of;
-use crate::domain::Quantity;
+use crate::domain::{Quantity, TypedLength};
 use crate::store::Of;
-use crate::workflow::{add_tape_value, chosen_unit, golfer_named, place_words, tape_study};
+use crate::workflow::{
+    TAPE_REACH, add_tape_value, chosen_unit, golfer_named, place_words, tape_study,
+};
 
 /// Of which swing, and what the tape said.
 #[derive(Debug, Args)]
@@ -30,8 +31,8 @@ pub struct TapeArgs {
 
     /// From the ball along the target line; ahead is positive. Without a unit (mm, cm, in), in the
     /// library's.
-    #[arg(value_name = "LENGTH", allow_negative_numbers = true)]
-    pub length: Option<Length>,
+    #[arg(value_name = "LENGTH", allow_hyphen_values = true)]
+    pub length: Option<TypedLength>,
 
     /// The swing, counted from 1 in order of time.
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -72,6 +73,10 @@ pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
     let mut library = super::open_library(library)?;
     let golfer = match (&args.recording, args.what, args.length) {
         (Some(recording), Some(what), Some(length)) => {
+            let mm = length.mm(chosen_unit(&library)?);
+            if mm.abs() > TAPE_REACH.0 {
+                bail!("What a tape says lies within two metres of the ball; say another length");
+            }
             let row = recording_of(&library, recording)?;
             let rows = library.swings(Of::Recording(row.id))?;
             if args.swing == 0 || args.swing > rows.len() {
@@ -81,7 +86,6 @@ pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
                     args.swing
                 );
             }
-            let mm = length.mm(chosen_unit(&library)?);
             add_tape_value(&mut library, rows[args.swing - 1].id, what.quantity(), mm)?;
             library.session(row.session)?.golfer
         }

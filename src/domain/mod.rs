@@ -4,6 +4,7 @@
 
 mod frame;
 mod ground_words;
+mod length;
 mod lens;
 mod measured;
 mod people;
@@ -19,13 +20,14 @@ mod warning;
 
 pub use frame::{FrameEntry, Timeline};
 pub use ground_words::{GroundAnswer, MarkWord};
+pub use length::{LengthUnit, NoLength, TypedLength};
 pub use lens::{Known, LensProfile};
 pub use measured::{Contribution, Interval, Measured, Source};
-pub use people::{Club, Golfer, Handed, LengthUnit, Lie};
+pub use people::{Club, Golfer, Handed, Lie};
 pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
 pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
 pub use reference_words::SHEETS;
-pub use sentence::excerpt;
+pub use sentence::{capital, excerpt};
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{
     Direction, Mark, ProposedLine, ProposedReference, Reference, ReferenceKind, Setup, Surface,

@@ -1,8 +1,8 @@
-//! Golfers, clubs, lies and the units people read.
+//! Golfers, clubs and lies.
 
 use serde::{Deserialize, Serialize};
 
-use super::{Direction, Millimetres};
+use super::Direction;
 
 /// Which side a golfer plays from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -36,45 +36,6 @@ pub enum Lie {
     Up,
     /// Downhill toward the target.
     Down,
-}
-
-/// The unit in which lengths are shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum LengthUnit {
-    /// Millimetres.
-    #[default]
-    Mm,
-    /// Centimetres.
-    Cm,
-    /// Inches.
-    Inch,
-}
-
-impl LengthUnit {
-    /// As it is written behind a number.
-    pub fn short_name(self) -> &'static str {
-        match self {
-            Self::Mm => "mm",
-            Self::Cm => "cm",
-            Self::Inch => "in",
-        }
-    }
-
-    /// Millimetres in this unit.
-    pub fn from_mm(self, mm: f64) -> f64 {
-        mm / self.in_mm()
-    }
-
-    /// How many millimetres it has; an inch exactly 25.4 (international yard and pound agreement,
-    /// 1959).
-    pub fn in_mm(self) -> f64 {
-        match self {
-            Self::Mm => 1.0,
-            Self::Cm => 10.0,
-            Self::Inch => Millimetres::INCH.0,
-        }
-    }
 }
 
 /// A golfer in the library.

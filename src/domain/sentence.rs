@@ -1,4 +1,4 @@
-//! Texts from outside within our sentences.
+//! Sentences: how they begin, and texts from outside within them.
 
 /// Most characters of a foreign text that a sentence shows.
 const MOST: usize = 160;
@@ -12,9 +12,21 @@ pub fn excerpt(text: &str) -> String {
     }
 }
 
+/// The words with a capital at the start.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_sentence_begins_with_a_capital() {
+        assert_eq!(capital("étude of one"), "Étude of one");
+        assert_eq!(capital(""), "");
+    }
 
     #[test]
     fn foreign_texts_are_cut_and_kept_on_one_line() {

@@ -88,6 +88,10 @@ quantity!(
 impl Millimetres {
     /// One inch, exact by definition (international yard and pound agreement, 1959).
     pub const INCH: Self = Self(25.4);
+    /// One foot of twelve inches, exact likewise.
+    pub const FOOT: Self = Self(304.8);
+    /// One metre.
+    pub const METRE: Self = Self(1000.0);
 }
 
 impl Radians {

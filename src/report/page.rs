@@ -7,7 +7,7 @@ use super::content::{BlockSummary, Content, Spread};
 use super::drawing::{Anchor, Drawing, Ink, Shape, Tone, Words};
 use super::ruler::{self, Along, BALL, Group, Style};
 use super::typeface::face;
-use crate::domain::MarkWord;
+use crate::domain::{MarkWord, Millimetres};
 
 /// The sheet that the page is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -23,7 +23,7 @@ impl Paper {
     /// Width and height in points of 1/72 in.
     pub fn points(self) -> [f64; 2] {
         match self {
-            Self::A4 => [210.0, 297.0].map(|mm| mm / 25.4 * 72.0),
+            Self::A4 => [210.0, 297.0].map(|mm| mm / Millimetres::INCH.0 * 72.0),
             Self::Letter => [8.5 * 72.0, 11.0 * 72.0],
         }
     }

@@ -141,12 +141,9 @@ impl Chalk<'_> {
     }
 
     fn graduation(&mut self, range: [f64; 2], unit: LengthUnit) {
-        // Inches get inch marks, so that whole numbers stand at the ticks.
-        let (fine, every, scale) = match unit {
-            LengthUnit::Mm => (10.0, 10, 1.0),
-            LengthUnit::Cm => (10.0, 10, 10.0),
-            LengthUnit::Inch => (25.4, 4, 25.4),
-        };
+        let fine = unit.tick_mm();
+        // Every ten centimetres, or some ten.
+        let every = if unit == LengthUnit::Inch { 4 } else { 10 };
         let (first, last) = ((range[0] / fine).ceil() as i32, (range[1] / fine).floor() as i32);
         for i in first..=last {
             let x = f64::from(i) * fine;
@@ -159,7 +156,7 @@ impl Chalk<'_> {
             let foot = FAR + (NEAR - FAR) * depth;
             self.across(x, [FAR, foot], 0.8, Tone::White.faint(0.9));
             if depth == 1.0 {
-                self.label(x, &format!("{:.0}", (x / scale).abs()));
+                self.label(x, &format!("{:.0}", unit.from_mm(x).abs()));
             }
         }
     }

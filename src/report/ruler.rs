@@ -306,11 +306,7 @@ fn words(at: [f64; 2], anchor: Anchor, style: &Style, ink: Ink, text: &str) -> S
 /// Ticks each centimetre (or inch); numbers where they have room, without a sign: left of the
 /// ball is behind, right of it is ahead.
 fn graduation(drawing: &mut Drawing, x: &Along, top: f64, base: f64, style: &Style) {
-    let (fine, scale) = match style.unit {
-        LengthUnit::Mm => (10.0, 1.0),
-        LengthUnit::Cm => (10.0, 10.0),
-        LengthUnit::Inch => (25.4, 25.4),
-    };
+    let fine = style.unit.tick_mm();
     let room = style.type_size * 2.4 / (x.right - x.left) * (x.range[1] - x.range[0]);
     let steps = [1, 2, 5, 10, 20, 50];
     let every = steps.into_iter().find(|s| f64::from(*s) * fine >= room).unwrap_or(50);
@@ -322,7 +318,7 @@ fn graduation(drawing: &mut Drawing, x: &Along, top: f64, base: f64, style: &Sty
         let foot = top + (base - top) * if labelled { 1.0 } else { 0.5 };
         drawing.line([at, top], [at, foot], 0.8 * style.stroke, Tone::Quiet.ink());
         if labelled {
-            let text = format!("{:.0}", (f64::from(i) * fine / scale).abs());
+            let text = format!("{:.0}", style.unit.from_mm(f64::from(i) * fine).abs());
             let below = [at, base + style.type_size * 0.75];
             drawing.shapes.push(words(below, Anchor::Centre, style, Tone::Quiet.ink(), &text));
         }

@@ -201,11 +201,9 @@ impl Caution {
 /// The size of a drift, with one decimal more than a length has, since a drift is small.
 pub fn drift_words(of: Quantity, per_swing: f64, unit: LengthUnit) -> String {
     let size = per_swing.abs();
-    match (of, unit) {
-        (Quantity::AttackAngle, _) => format!("{size:.2}°"),
-        (_, LengthUnit::Mm) => format!("{size:.1} mm"),
-        (_, LengthUnit::Cm) => format!("{:.2} cm", size / 10.0),
-        (_, LengthUnit::Inch) => format!("{:.2} in", size / 25.4),
+    match of {
+        Quantity::AttackAngle => format!("{size:.2}°"),
+        _ => unit.fine_words(size),
     }
 }
 

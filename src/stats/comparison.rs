@@ -7,7 +7,7 @@ use super::block::{
 use super::ranks::{Shift, shift};
 use super::spreads::{SpreadRatio, smallest_visible_ratio, spread_ratio};
 use super::two_means::{MeanDifference, effect_size, holm, swings_needed, welch};
-use crate::domain::{Interval, LengthUnit, MarkWord, Quantity, SwingKind};
+use crate::domain::{Interval, LengthUnit, MarkWord, Quantity, SwingKind, capital};
 
 /// Two blocks against each other.
 #[derive(Clone, Debug, PartialEq)]
@@ -269,14 +269,9 @@ impl OffsetComparison {
     }
 }
 
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |c| c.to_uppercase().chain(letters).collect())
-}
-
 /// How a number is spoken.
 struct Scale {
-    unit: &'static str,
+    unit: String,
     size: f64,
     decimals: usize,
     is_angle: bool,
@@ -285,14 +280,10 @@ struct Scale {
 impl Scale {
     fn of(quantity: Quantity, unit: LengthUnit) -> Self {
         if quantity == Quantity::AttackAngle {
-            return Self { unit: "°", size: 1.0, decimals: 1, is_angle: true };
+            return Self { unit: "°".into(), size: 1.0, decimals: 1, is_angle: true };
         }
-        let (unit, size, decimals) = match unit {
-            LengthUnit::Mm => (" mm", 1.0, 0),
-            LengthUnit::Cm => (" cm", 10.0, 1),
-            LengthUnit::Inch => (" in", 25.4, 1),
-        };
-        Self { unit, size, decimals, is_angle: false }
+        let (size, decimals) = (unit.in_mm(), unit.decimals());
+        Self { unit: format!(" {}", unit.short_name()), size, decimals, is_angle: false }
     }
 
     /// One more decimal where the usual ones would show a number as nothing.

@@ -1,8 +1,8 @@
 //! What a set-up must satisfy before anything is measured with it.
 
 use crate::domain::{
-    FrameIndex, ImagePoint, Mark, PictureSize, Reference, ReferenceKind, Setup, TimeBase, Timeline,
-    Warning,
+    FrameIndex, ImagePoint, Mark, Millimetres, PictureSize, Reference, ReferenceKind, Setup,
+    TimeBase, Timeline, Warning,
 };
 
 /// Why a set-up can't be used with a recording.
@@ -137,6 +137,11 @@ pub fn check_mark(
     Checker { timeline: timeline.unwrap_or(&none), size }.mark(mark, which)
 }
 
+/// Whether a reference object may lie so high above the ground, or below it: within a metre.
+pub fn is_height(height: Millimetres) -> bool {
+    height.is_finite() && height.abs() < Millimetres::METRE
+}
+
 struct Checker<'a> {
     timeline: &'a Timeline,
     size: PictureSize,
@@ -146,7 +151,7 @@ impl Checker<'_> {
     fn reference(&self, reference: &Reference) -> Result<(), SetupFault> {
         let which = name_of(&reference.kind);
         self.frame(reference.frame)?;
-        if !(reference.height.is_finite() && reference.height.0.abs() < 1000.0) {
+        if !is_height(reference.height) {
             return Err(SetupFault::BadHeight { which });
         }
         let (points, sizes) = points_and_sizes(&reference.kind);

@@ -14,9 +14,7 @@ use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
 
 use super::consistency::{aim_table, compare, offsets_of, summarise};
 use super::evaluate::reference_words;
-use super::state::{
-    Stated, chosen_unit, length_words, state, unit_words, words_for_attack, words_for_offset,
-};
+use super::state::{Stated, chosen_unit, length_words, state, words_for_attack, words_for_offset};
 
 /// What a coach adds to a report; empty parts are taken from the session.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -205,7 +203,7 @@ fn spread(of: &OffsetSummary, unit: LengthUnit) -> Option<Spread> {
     let sd_mm = of.moments.sd.zip(of.sd_interval).map(|(sd, interval)| {
         let words = |mm: f64| length_words(mm, unit);
         let (low, high) = (words(interval.low), words(interval.high));
-        let words = format!("{} {} ({low} to {high})", words(sd), unit_words(unit));
+        let words = format!("{} {} ({low} to {high})", words(sd), unit.short_name());
         figure_of(sd, interval, words)
     });
     Some(Spread { swings: of.moments.n, mean_mm, sd_mm })
@@ -256,7 +254,7 @@ fn comparison(
 fn difference_words(mm: f64, interval: Interval, unit: LengthUnit) -> String {
     let way = if mm < 0.0 { "farther back" } else { "farther ahead" };
     let half = length_words(interval.half_width(), unit);
-    format!("{} {} {way} ± {half}", length_words(mm.abs(), unit), unit_words(unit))
+    format!("{} {} {way} ± {half}", length_words(mm.abs(), unit), unit.short_name())
 }
 
 /// The ratio of which the sentence speaks: the one that outliers hardly move.

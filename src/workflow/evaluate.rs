@@ -13,7 +13,7 @@ use crate::geometry::{
     MiddleLine, OffsetRequest, Origin,
 };
 
-use super::state::{length_words, unit_words};
+use super::state::length_words;
 
 /// Below this confidence a proposal is put before a person.
 pub const SURE_ENOUGH: f64 = 0.8;
@@ -146,7 +146,7 @@ pub fn reference_title(reference: &Reference, unit: LengthUnit) -> String {
 /// "500 x 400 mm".
 fn lengths_words(mm: &[f64], unit: LengthUnit) -> String {
     let all: Vec<String> = mm.iter().map(|mm| length_words(*mm, unit)).collect();
-    format!("{} {}", all.join(" x "), unit_words(unit))
+    format!("{} {}", all.join(" x "), unit.short_name())
 }
 
 /// The lens that the set-up knows: stored, or from straight edges.

@@ -40,7 +40,7 @@ mod tell_comparison;
 mod watch;
 
 pub use carried::{carried_from, view_differs};
-pub use check_setup::{SetupFault, check_mark, check_setup};
+pub use check_setup::{SetupFault, check_mark, check_setup, is_height};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{
     ClubRow, SeasonPoint, aim_table, compare, offsets_of, season, start_windows, summarise,
@@ -73,15 +73,15 @@ pub use reopen::{check_kept_index, open_kept, reopen, reopen_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Stated, WINDOW_SETTINGS, attack_words, beside_words, choose_unit, chosen_threshold,
-    chosen_unit, clearance_of, clearance_words, length_words, place_words, state, unit_words,
-    view_words, warning_words, words_for_attack, words_for_offset,
+    chosen_unit, clearance_of, clearance_words, length_words, place_words, state, view_words,
+    warning_words, words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,
     SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs, study_comparison,
     study_drills, study_season,
 };
-pub use tape::{TapePair, TapeStudy, add_tape_value, tape_study};
+pub use tape::{TAPE_REACH, TapePair, TapeStudy, add_tape_value, tape_study};
 pub use tell::{
     block_facts, chance_words, further_facts, mean_words, own_spread_words, plain_facts,
     repeatability_words, score_words, scoring_words, sd_words, share_facts, share_words,

@@ -2,7 +2,7 @@
 
 use super::erase::erase;
 use super::kept::RUNNING_BLOCK;
-use crate::domain::{Block, Club, Golfer, Quantity, Session};
+use crate::domain::{Block, Club, Golfer, Millimetres, Quantity, Session};
 use crate::store::{
     AimWindowRow, BlockId, GolferId, Library, Of, Result, Scope, SessionId, SwingId,
 };
@@ -36,6 +36,18 @@ pub enum PlanEdit {
     UsualAim(GolferId, Club, Quantity),
     /// A golfer with everything, for good; with the recordings that nobody else has, or not.
     Erase(GolferId, bool),
+}
+
+impl PlanEdit {
+    /// A golfer's own aim window between two ends, mm ahead of the ball, in either order. `None`
+    /// unless they are two and lie within a metre of the ball.
+    pub fn aim(golfer: GolferId, club: Club, quantity: Quantity, [a, b]: [f64; 2]) -> Option<Self> {
+        let (low_mm, high_mm) = (a.min(b), a.max(b));
+        let reach = Millimetres::METRE.0;
+        let is_window = low_mm < high_mm && low_mm >= -reach && high_mm <= reach;
+        let window = AimWindowRow { club, quantity, low_mm, high_mm };
+        (is_window && a.is_finite() && b.is_finite()).then_some(Self::Aim(golfer, window))
+    }
 }
 
 /// Carries out a change; `session`: the one looked at, through whose steps undo goes.

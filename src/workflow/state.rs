@@ -45,7 +45,7 @@ pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
         return "level with the ball".to_owned();
     }
     let side = if offset_mm > 0.0 { "ahead" } else { "behind" };
-    format!("{size} {} {side}", unit_words(unit))
+    format!("{size} {} {side}", unit.short_name())
 }
 
 /// A warning with its places in the unit that is shown.
@@ -58,8 +58,8 @@ pub fn beside_words(mm: f64, unit: LengthUnit) -> String {
     let size = length_words(mm.abs(), unit);
     match size.parse::<f64>() {
         Ok(0.0) => "level with".into(),
-        _ if mm > 0.0 => format!("{size} {} ahead of", unit_words(unit)),
-        _ => format!("{size} {} behind", unit_words(unit)),
+        _ if mm > 0.0 => format!("{size} {} ahead of", unit.short_name()),
+        _ => format!("{size} {} behind", unit.short_name()),
     }
 }
 
@@ -91,7 +91,7 @@ pub fn clearance_of(swing: &SwingOffsets, unit: LengthUnit) -> Option<String> {
         Pickup::Thin => "thin",
         Pickup::TooClose => "clean or thin: too close to call",
     };
-    Some(format!("{size} {} over the ground ± {half}: {verdict}", unit_words(unit)))
+    Some(format!("{size} {} over the ground ± {half}: {verdict}", unit.short_name()))
 }
 
 /// "2.7° down", "1.0° up", "level": an attack angle in degrees.
@@ -163,13 +163,8 @@ pub fn view_words(view: &GroundView, unit: LengthUnit) -> Vec<String> {
 
 /// A length's number alone, rounded as its unit deserves.
 pub fn length_words(mm: f64, unit: LengthUnit) -> String {
-    let places = if unit == LengthUnit::Mm { 0 } else { 1 };
-    format!("{:.places$}", unit.from_mm(mm))
-}
-
-/// The unit's short name.
-pub fn unit_words(unit: LengthUnit) -> &'static str {
-    unit.short_name()
+    let decimals = unit.decimals();
+    format!("{:.decimals$}", unit.from_mm(mm))
 }
 
 #[cfg(test)]

@@ -1,15 +1,18 @@
 //! The program's numbers beside what a tape measure said on the ground: how an owner comes to
 //! trust the ±, or learns not to.
 
-use crate::domain::{Interval, LengthUnit, Quantity, SwingResult};
+use crate::domain::{Interval, LengthUnit, Millimetres, Quantity, SwingResult};
 use crate::stats::{Agreement, agreement};
 use crate::store::{GolferId, Library, Of, Result, Scope, SwingId, TapeCheck};
 
-use super::state::{length_words, place_words, state, unit_words};
+use super::state::{length_words, place_words, state};
 
 /// What a tape on grass is itself good for, 95 %, mm: read to ± 2 mm, rectangular, so 1.96 · 2 / √3
 /// (common practice, no source).
 const TAPE_DOUBT: f64 = 2.26;
+
+/// No swing's mark lies farther from the ball: what is typed beyond this is a slip.
+pub const TAPE_REACH: Millimetres = Millimetres(2000.0);
 
 /// One distance read by the program and off a tape.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -73,7 +76,7 @@ impl TapeStudy {
                 b if length_words(b.abs(), unit).parse() == Ok(0.0) => "no bias".to_owned(),
                 b => {
                     let way = if b > 0.0 { "farther ahead" } else { "farther behind" };
-                    format!("{} {} {way}", length_words(b.abs(), unit), unit_words(unit))
+                    format!("{} {} {way}", length_words(b.abs(), unit), unit.short_name())
                 }
             };
             lines.push(format!(
@@ -102,7 +105,7 @@ impl TapeStudy {
 
 fn signed(mm: f64, unit: LengthUnit) -> String {
     match place_words(mm, unit) {
-        words if words.starts_with("level") => format!("0 {}", unit_words(unit)),
+        words if words.starts_with("level") => format!("0 {}", unit.short_name()),
         words => words,
     }
 }

@@ -4,7 +4,7 @@ use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind};
 use crate::stats::{DrillScore, OffsetSummary, Scoring, Share, drift_words};
 
 use super::state::{
-    Stated, attack_words, length_words, place_words, unit_words, words_for_attack, words_for_offset,
+    Stated, attack_words, length_words, place_words, words_for_attack, words_for_offset,
 };
 use super::study::{BlockStudy, ClubsStudy, Repeatability, StancePoint};
 
@@ -20,7 +20,7 @@ pub fn value_words(of: Quantity, value: f64, unit: LengthUnit) -> String {
 pub fn size_words(of: Quantity, size: f64, unit: LengthUnit) -> String {
     match of {
         Quantity::AttackAngle => format!("{:.1}°", size.abs()),
-        _ => format!("{} {}", length_words(size.abs(), unit), unit_words(unit)),
+        _ => format!("{} {}", length_words(size.abs(), unit), unit.short_name()),
     }
 }
 
@@ -203,7 +203,7 @@ pub fn scoring_words(scoring: Scoring, unit: LengthUnit) -> String {
         Scoring::Reach { line_mm } => format!(
             "A hit for every mark that begins {} {} or farther ahead of the ball line.",
             length_words(line_mm, unit),
-            unit_words(unit)
+            unit.short_name()
         ),
         Scoring::Climb => {
             "The longest run in which every mark begins farther ahead than the one before.".into()
@@ -235,16 +235,9 @@ pub fn score_words(scoring: Scoring, score: &DrillScore) -> String {
 /// and what was thrown together for it; `None` without a line.
 pub fn stance_words(study: &ClubsStudy, unit: LengthUnit) -> Option<String> {
     let fit = study.stance_line.as_ref()?;
-    let (step, decimals) = match unit {
-        LengthUnit::Mm => ("10 mm", 1),
-        LengthUnit::Cm => ("1 cm", 2),
-        LengthUnit::Inch => ("1 in", 2),
-    };
-    // A slope is the same in every unit; per 10 mm it is ten times as large.
-    let size = |slope: f64| match unit {
-        LengthUnit::Mm => 10.0 * slope,
-        LengthUnit::Cm | LengthUnit::Inch => slope,
-    };
+    // A slope has no unit; per tick of a ruler it is so many of them.
+    let (step, decimals) = (unit.from_mm(unit.tick_mm()), unit.decimals() + 1);
+    let size = |slope: f64| step * slope;
     let slope = fit.slope_interval();
     // Both limits on the side of the slope are said by their size alone.
     let (near, far) = match (slope.contains(0.0), fit.slope < 0.0) {
@@ -263,10 +256,10 @@ pub fn stance_words(study: &ClubsStudy, unit: LengthUnit) -> Option<String> {
     if differ(&|p| p.surface == Surface::Turf) {
         mixed.push_str(", turf and mat together");
     }
+    let unit = unit.short_name();
     Some(format!(
-        "With the ball {step} farther forward in the stance the low point lies {:.decimals$} {} {way} from it (95 % {:.decimals$} to {:.decimals$}){shown}. {} swings, all clubs{mixed}.",
+        "With the ball {step:.0} {unit} farther forward in the stance the low point lies {:.decimals$} {unit} {way} from it (95 % {:.decimals$} to {:.decimals$}){shown}. {} swings, all clubs{mixed}.",
         size(fit.slope.abs()),
-        unit_words(unit),
         size(near),
         size(far),
         study.stance.len()

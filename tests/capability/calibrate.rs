@@ -17,10 +17,14 @@ use crate::support::truth::{SCENES, SwingTruth, Truth, point, truth};
 
 /// The scene's calibration from its own true reference points.
 fn view_of(scene: &Truth, origin: &Origin) -> GroundView {
-    let references = scene.references();
+    view_by(scene, &scene.references(), origin)
+}
+
+/// The scene's calibration from these reference objects.
+fn view_by(scene: &Truth, references: &[Reference], origin: &Origin) -> GroundView {
     calibrate(&CalibrationRequest {
         size: scene.size(),
-        references: &references,
+        references,
         target_line: None,
         direction: scene.direction(),
         about: Some(origin.place()),
@@ -173,15 +177,7 @@ fn noisy_clicks_stay_within_their_interval() {
                             *p = noise.moved(*p, 0.5);
                         }
                     }
-                    let view = calibrate(&CalibrationRequest {
-                        size: scene.size(),
-                        references: &references,
-                        target_line: None,
-                        direction: scene.direction(),
-                        about: Some(origin.place()),
-                        lens: None,
-                    })
-                    .unwrap();
+                    let view = view_by(&scene, &references, &origin);
                     let got = offset_of(&view, &start, &origin);
                     held += usize::from(expand(&got).contains(offsets[0]));
                     all += 1;
@@ -207,15 +203,7 @@ fn references_that_disagree_are_named_and_widen_the_interval() {
                 *length = *length * factor;
             }
         }
-        calibrate(&CalibrationRequest {
-            size: scene.size(),
-            references: &references,
-            target_line: None,
-            direction: scene.direction(),
-            about: Some(origin.place()),
-            lens: None,
-        })
-        .unwrap()
+        view_by(&scene, &references, &origin)
     };
     let disagreement = |view: &GroundView| {
         view.warnings.iter().find_map(|w| match w {
@@ -234,18 +222,21 @@ fn references_that_disagree_are_named_and_widen_the_interval() {
 #[test]
 fn what_no_camera_could_see_is_refused() {
     let scene = truth("iron_turf_sheet");
-    let check = |change: &dyn Fn(&mut Reference)| {
-        let mut references = scene.references();
-        change(&mut references[0]);
+    let refused = |references: &[Reference]| {
         calibrate(&CalibrationRequest {
             size: scene.size(),
-            references: &references,
+            references,
             target_line: None,
             direction: scene.direction(),
             about: None,
             lens: None,
         })
         .err()
+    };
+    let check = |change: &dyn Fn(&mut Reference)| {
+        let mut references = scene.references();
+        change(&mut references[0]);
+        refused(&references)
     };
     let with_corners = |edit: &'static dyn Fn(&mut [ImagePoint; 4])| {
         check(&move |r: &mut Reference| {
@@ -269,15 +260,7 @@ fn what_no_camera_could_see_is_refused() {
         }
     });
     assert!(matches!(negative, Some(GeometryError::BadSize { .. })));
-    let nothing = calibrate(&CalibrationRequest {
-        size: scene.size(),
-        references: &[],
-        target_line: None,
-        direction: scene.direction(),
-        about: None,
-        lens: None,
-    });
-    assert_eq!(nothing.err(), Some(GeometryError::NoReference));
+    assert_eq!(refused(&[]), Some(GeometryError::NoReference));
 }
 
 /// The pictures of that chessboard themselves, where the package is installed: our corners lie on

@@ -1,38 +1,35 @@
 //! `scuffline measure`: the contract with scripts, on shipped footage.
 
 use std::path::Path;
+use std::process::Output;
 
 use serde_json::{Value, json};
 
 use crate::support::{sample, sample_truth, scuffline};
 
-fn measure(recording: &Path, setup: &Value) -> Value {
+/// What `measure` says of a recording with a set-up of this text.
+fn measured_with(recording: &Path, setup: &str) -> Output {
     let folder = tempfile::tempdir().expect("a temporary folder can be made");
     let path = folder.path().join("setup.json");
-    std::fs::write(&path, setup.to_string()).expect("the set-up can be written");
-    let output = scuffline([
+    std::fs::write(&path, setup).expect("the set-up can be written");
+    scuffline([
         "measure".as_ref(),
         recording.as_os_str(),
         "--setup".as_ref(),
         path.as_os_str(),
         "--json".as_ref(),
-    ]);
+    ])
+}
+
+fn measure(recording: &Path, setup: &Value) -> Value {
+    let output = measured_with(recording, &setup.to_string());
     let said = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "{said}");
     serde_json::from_slice(&output.stdout).expect("stdout is one JSON value")
 }
 
 fn refused(recording: &Path, setup: &str) -> String {
-    let folder = tempfile::tempdir().expect("a temporary folder can be made");
-    let path = folder.path().join("setup.json");
-    std::fs::write(&path, setup).expect("the set-up can be written");
-    let output = scuffline([
-        "measure".as_ref(),
-        recording.as_os_str(),
-        "--setup".as_ref(),
-        path.as_os_str(),
-        "--json".as_ref(),
-    ]);
+    let output = measured_with(recording, setup);
     let said = String::from_utf8(output.stderr).expect("stderr is text");
     assert!(!output.status.success(), "should have been refused: {setup}");
     assert!(output.stdout.is_empty(), "nothing on stdout when refused");

@@ -99,11 +99,33 @@ fn aim_windows_are_told_changed_and_brought_back() {
     let own = aim(&["--of", "low-point", "--from", "110", "--to", "-20"]).unwrap();
     assert!(own.contains("low point    20 mm behind to 110 mm ahead (the golfer's own)"), "{own}");
     assert_eq!(Library::open(&path).unwrap().aim_windows(golfer).unwrap().len(), 1);
-    assert!(aim(&["--of", "low-point", "--from", "5", "--to", "5"]).is_err());
+    let own = aim(&["--of", "low-point", "--from", "-2,2cm", "--to", "4 in"]).unwrap();
+    assert!(own.contains("low point    22 mm behind to 102 mm ahead (the golfer's own)"), "{own}");
+    for ends in [["5", "5"], ["5", "2m"], ["nan", "5"], ["--to", "5"]] {
+        let words = ["--of", "low-point", "--from", ends[0], "--to", ends[1]];
+        assert!(aim(&words).is_err(), "{ends:?}");
+    }
     assert!(aim(&["--of", "low-point", "--usual"]).unwrap().contains("125 mm ahead (usual)"));
     let driver = told(&path, &["aim", "--club", "driver"]).unwrap();
     assert!(driver.contains("divot start  nothing to aim for"), "{driver}");
     assert!(driver.contains("150 mm behind to 25 mm behind (usual)"), "{driver}");
+}
+
+#[test]
+fn a_tapes_length_has_a_sign_and_a_unit() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, _) = sample(folder.path());
+    let why = |length: &str| {
+        let words = ["tape", "none.mp4", "divot-start", length, "--swing", "1"];
+        told(&path, &words).unwrap_err().to_string()
+    };
+    // Read and then looked for: what was typed is no fault.
+    for length in ["-22mm", "-2,2 cm", "0.9in", "-22", "0"] {
+        let why = why(length);
+        assert!(!why.contains("length") && !why.contains("unexpected"), "{length}: {why}");
+    }
+    assert!(why("-3m").contains("within two metres"), "{}", why("-3m"));
+    assert!(why("a hand").contains("a length, as in 22"), "{}", why("a hand"));
 }
 
 #[test]

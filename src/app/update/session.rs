@@ -58,14 +58,19 @@ pub(super) fn leave_session(model: &mut Model) {
     model.recordings.clear();
     model.current = None;
     model.open = None;
+    leave_swing(model);
+    model.glances.clear();
+    model.generation += 1;
+}
+
+/// What was being done with a swing, and was shown of it alone, ends with it.
+fn leave_swing(model: &mut Model) {
     model.selected = None;
     model.dragging = None;
     model.tool = Tool::Look;
     model.before_after = None;
     model.before_after_asked = None;
     model.before_after_refused = false;
-    model.glances.clear();
-    model.generation += 1;
 }
 
 /// How many small looks are kept.
@@ -135,12 +140,7 @@ pub fn show_swing(model: &mut Model, id: SwingId) -> Vec<Job> {
         return Vec::new();
     };
     model.current = Some(id);
-    model.selected = None;
-    model.dragging = None;
-    model.tool = Tool::Look;
-    model.before_after = None;
-    model.before_after_asked = None;
-    model.before_after_refused = false;
+    leave_swing(model);
     let Some(recording) = recording else {
         model.open = None;
         return Vec::new();

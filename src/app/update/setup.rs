@@ -7,6 +7,10 @@ use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
 use crate::app::words::read_length;
 use crate::domain::{Millimetres, ReferenceKind, Setup};
 use crate::store::RecordingId;
+use crate::workflow::is_height;
+
+/// What was typed is not the length of a stick, or from line to line.
+const NO_LENGTH: &str = "The length must be above zero, such as 1219.2 mm or 48 in; type it again.";
 
 /// Applies a message about the set-up.
 pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
@@ -73,10 +77,7 @@ fn with_length(model: &mut Model, what: impl Fn(Millimetres) -> ReferenceWhat) -
     match read_length(&model.fields.length, model.settings.unit) {
         Some(length) => begin(model, what(Millimetres(length))),
         None => {
-            notify(
-                model,
-                "The length must be above zero, such as 1219.2 mm or 48 in; type it again.",
-            );
+            notify(model, NO_LENGTH);
             Vec::new()
         }
     }
@@ -95,7 +96,7 @@ fn accept_reference(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Jo
     let typed = Some(model.fields.length.trim()).filter(|text| is_stick && !text.is_empty());
     let typed = typed.map(|text| read_length(text, model.settings.unit));
     if typed == Some(None) {
-        notify(model, "The length must be above zero, such as 1219.2 mm or 48 in; type it again.");
+        notify(model, NO_LENGTH);
         return Vec::new();
     }
     model.sheet = None;
@@ -125,8 +126,8 @@ fn dismiss_reference(model: &mut Model) -> Vec<Job> {
 
 /// Says how high a reference object lies above the ground.
 pub fn set_height(model: &mut Model, object: usize, height: Millimetres) -> Vec<Job> {
-    if !(height.0.is_finite() && (-200.0..=2000.0).contains(&height.0)) {
-        notify(model, "A height above the ground lies between -200 and 2000 mm; type it again.");
+    if !is_height(height) {
+        notify(model, "A reference object lies within a metre of the ground; type it again.");
         return Vec::new();
     }
     change_setup(model, "height of the reference object", |setup| {

@@ -150,10 +150,10 @@ fn what_is_held(view: &mut View, ui: &Ui) -> Held {
     }
     let at_hand =
         view.model.before_after.as_ref().is_some_and(|b| Some(b.swing) == view.model.current);
-    if !at_hand && view.model.before_after_refused {
-        return Held::Nothing;
-    }
     if !at_hand {
+        if view.model.before_after_refused {
+            return Held::Nothing;
+        }
         view.send(PictureMessage::WantBeforeAfter);
         return Held::Waiting;
     }

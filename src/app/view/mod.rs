@@ -7,6 +7,7 @@ mod ground_ruler;
 mod loupe;
 mod notebook;
 mod panel;
+mod pen;
 mod pictures;
 mod placement;
 mod range;
@@ -26,8 +27,7 @@ pub use pictures::PictureCache;
 use super::message::{Message, SettingsMessage};
 use super::model::{Model, Page};
 use super::theme::Colours;
-use crate::domain::LengthUnit;
-use crate::workflow::unit_words;
+use crate::domain::{LengthUnit, TypedLength};
 
 /// What drawing needs: the model to read, textures, and where messages go.
 pub struct View<'a> {
@@ -96,16 +96,16 @@ fn edged<T>(ui: &mut Ui, add: impl FnOnce(&mut Ui) -> T) -> T {
 
 /// A field for a length that is kept in mm and shown in the chosen unit.
 fn length_field(mm: &mut f64, unit: LengthUnit) -> egui::DragValue<'_> {
-    let (factor, decimals) = (unit.in_mm(), if unit == LengthUnit::Mm { 1 } else { 2 });
     egui::DragValue::from_get_set(move |typed| {
         if let Some(value) = typed {
-            *mm = value * factor;
+            *mm = value * unit.in_mm();
         }
-        *mm / factor
+        unit.from_mm(*mm)
     })
-    .speed(1.0 / factor)
-    .suffix(format!(" {}", unit_words(unit)))
-    .max_decimals(decimals)
+    .custom_parser(move |text| Some(unit.from_mm(text.parse::<TypedLength>().ok()?.mm(unit))))
+    .speed(unit.from_mm(1.0))
+    .suffix(format!(" {}", unit.short_name()))
+    .max_decimals(unit.decimals() + 1)
 }
 
 /// Keeps the panel's width once the person has drawn it to another.
@@ -156,4 +156,30 @@ fn measure_page_ui(view: &mut View, ui: &mut Ui) {
             .show(ui, |ui| timeline::timeline_ui(view, ui));
     }
     egui::CentralPanel::no_frame().show(ui, |ui| canvas::canvas_ui(view, ui));
+}
+
+#[cfg(test)]
+mod tests {
+    use eframe::egui::{Event, Key, accesskit::Role};
+    use egui_kittest::{Harness, kittest::Queryable};
+
+    use super::*;
+
+    #[test]
+    fn a_length_field_takes_any_unit() {
+        let field = |ui: &mut Ui, mm: &mut f64| _ = ui.add(length_field(mm, LengthUnit::Mm));
+        let mut harness = Harness::new_ui_state(field, 10.0);
+        let mut typed = |text: &str| {
+            harness.get_by_role(Role::SpinButton).click();
+            harness.run();
+            harness.event(Event::Text(text.into()));
+            harness.run();
+            harness.key_press(Key::Enter);
+            harness.run();
+            *harness.state()
+        };
+        assert_eq!(typed("2,5"), 2.5);
+        assert_eq!(typed("-2 in"), -50.8);
+        assert_eq!(typed("a hand"), -50.8);
+    }
 }

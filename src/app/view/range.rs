@@ -188,12 +188,13 @@ mod tests {
 
     use super::*;
     use crate::app::update::tests::model;
-    use crate::domain::Measured;
+    use crate::domain::{Measured, Millimetres};
 
     #[test]
     fn the_offset_is_read_from_three_metres() {
         // A screen of 13.3 inches with 1280 x 800 points; figures of Lato are 0.72 of their size.
-        let point_mm = 13.3 * 25.4 / (1280f32 * 1280.0 + 800.0 * 800.0).sqrt();
+        let point_mm =
+            13.3 * Millimetres::INCH.0 as f32 / (1280f32 * 1280.0 + 800.0 * 800.0).sqrt();
         let figure_mm = 0.72 * GIANT * unit_for(800.0 - 64.0) * point_mm;
         // ISO 8596: the sign that an eye of acuity 1.0 just makes out is 5 minutes of arc high.
         let just_mm = 3000.0 * (5.0f32 / 60.0).to_radians();

@@ -56,7 +56,10 @@ fn chosen<T>(choice: Option<T>) -> Result<Option<T>, NoDialog> {
 fn can_ask(variable: impl Fn(&str) -> Option<OsString>) -> bool {
     let places = |name: &str, usual: &str| {
         let value = variable(name).filter(|value| !value.is_empty());
-        std::env::split_paths(&value.unwrap_or_else(|| usual.into())).collect::<Vec<_>>()
+        let paths = value.unwrap_or_else(|| usual.into());
+        // No path at all would be read as an empty one, and an empty one as the folder we are in.
+        let paths = std::env::split_paths(&paths).filter(|path| path.is_absolute());
+        paths.collect::<Vec<_>>()
     };
     if places("PATH", "/usr/local/bin:/usr/bin:/bin").iter().any(|p| p.join("zenity").is_file()) {
         return true;
@@ -66,7 +69,10 @@ fn can_ask(variable: impl Fn(&str) -> Option<OsString>) -> bool {
     let has_bus = variable("DBUS_SESSION_BUS_ADDRESS").is_some()
         || variable("XDG_RUNTIME_DIR").is_some_and(|dir| PathBuf::from(dir).join("bus").exists());
     let mut folders = places("XDG_DATA_DIRS", "/usr/local/share:/usr/share");
-    folders.extend(places("XDG_DATA_HOME", ""));
+    // The person's own, with the place that it has unless told (XDG Base Directory Specification).
+    let home = variable("HOME").map(|home| PathBuf::from(home).join(".local/share"));
+    let own = places("XDG_DATA_HOME", "").pop();
+    folders.extend(own.or(home));
     has_bus && folders.iter().any(|folder| folder.join(SERVICE).is_file())
 }
 
@@ -78,13 +84,14 @@ mod tests {
     fn a_system_without_any_dialog_is_known() {
         let folder = tempfile::tempdir().unwrap();
         let at = |name: &str| folder.path().join(name);
-        let services = at("share/dbus-1/services");
+        let services = at("home/.local/share/dbus-1/services");
         std::fs::create_dir_all(&services).unwrap();
         std::fs::create_dir(at("bin")).unwrap();
         let can_ask = |bus: bool| {
             can_ask(|name| match name {
                 "PATH" => Some(at("bin").into()),
                 "XDG_DATA_DIRS" => Some(at("share").into()),
+                "HOME" => Some(at("home").into()),
                 "DBUS_SESSION_BUS_ADDRESS" if bus => Some("unix:path=/invented".into()),
                 _ => None,
             })

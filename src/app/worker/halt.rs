@@ -92,6 +92,7 @@ mod tests {
         halt.stop_all();
         assert!(next.is_cancelled());
     }
+
     #[test]
     fn what_was_asked_for_before_ends_also_while_it_waits() {
         let halt = Halt::default();

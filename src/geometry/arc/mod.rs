@@ -235,17 +235,20 @@ mod tests {
             .collect()
     }
 
+    /// A struck ball's arc, without a line that the club head's middle follows.
+    fn request<'a>(
+        (view, origin): (&'a GroundView, &'a Origin),
+        club: &'a Club,
+        sightings: &'a [ClubHeadSighting],
+    ) -> ArcRequest<'a> {
+        let (club, struck, middle_line) = (Some(club), true, None);
+        ArcRequest { view, origin, struck, sightings, club, middle_line }
+    }
+
     fn fit(sightings: &[ClubHeadSighting]) -> Result<ArcFit, GeometryError> {
         let (view, origin) = view_and_origin();
         let club = Club("7-iron".into());
-        fit_arc(&ArcRequest {
-            view: &view,
-            origin: &origin,
-            struck: true,
-            sightings,
-            club: Some(&club),
-            middle_line: None,
-        })
+        fit_arc(&request((&view, &origin), &club, sightings))
     }
 
     #[test]
@@ -377,14 +380,7 @@ mod tests {
         for height in [-15.0, 18.0].into_iter().cycle().take(60) {
             let arc = Arc::through(60.0, 0.0, height, 1540.0, plane, 0.0).unwrap();
             let seen = seen_in_grass(&arc, &mut rng);
-            let request = ArcRequest {
-                view: &view,
-                origin: &origin,
-                struck: true,
-                sightings: &seen,
-                club: Some(&club),
-                middle_line: None,
-            };
+            let request = request((&view, &origin), &club, &seen);
             let problem = Problem::new(&request, &expected, seen.clone()).unwrap();
             let found: Vec<f64> = problem.minima().iter().map(Minimum::sum_of_squares).collect();
             let least = found.iter().copied().fold(f64::INFINITY, f64::min);
@@ -424,17 +420,7 @@ mod tests {
         let (sheet, origin) = view_and_origin();
         let poor = view_by_ball(&origin);
         let club = Club("7-iron".into());
-        [poor, sheet].map(|view| {
-            fit_arc(&ArcRequest {
-                view: &view,
-                origin: &origin,
-                struck: true,
-                sightings: seen,
-                club: Some(&club),
-                middle_line: None,
-            })
-            .unwrap()
-        })
+        [poor, sheet].map(|view| fit_arc(&request((&view, &origin), &club, seen)).unwrap())
     }
 
     #[test]
@@ -478,14 +464,7 @@ mod tests {
             };
             let seen = sightings(&arc, 0.38, &mut noise);
             let fitted = |middle_line| {
-                let request = ArcRequest {
-                    view: &view,
-                    origin: &origin,
-                    struck: true,
-                    sightings: &seen,
-                    club: Some(&club),
-                    middle_line,
-                };
+                let request = ArcRequest { middle_line, ..request((&view, &origin), &club, &seen) };
                 crate::geometry::expand(&fit_arc(&request).unwrap().low_point)
             };
             let over = |x: f64| {

@@ -7,7 +7,6 @@ use crate::app::model::Model;
 use crate::app::notebook::{Ask, ConsistencyMessage, PlanEdit};
 use crate::app::update::common::{edit_plan, notify};
 use crate::domain::{Club, Quantity};
-use crate::store::AimWindowRow;
 use crate::workflow::BlockStudy;
 
 /// Applies what is done in the chapter.
@@ -34,19 +33,16 @@ pub fn update(model: &mut Model, message: ConsistencyMessage) -> Vec<Job> {
 /// Keeps the window that was typed; its limits are put in order.
 fn keep_window(model: &mut Model, club: Club) -> Vec<Job> {
     let typed = model.notebook.consistency.window.take();
-    let (Some((quantity, [a, b])), Some(golfer)) = (typed, model.people.golfer) else {
+    let (Some((quantity, ends)), Some(golfer)) = (typed, model.people.golfer) else {
         return Vec::new();
     };
-    let sane = |v: f64| v.is_finite() && v.abs() <= 1000.0;
-    if !(sane(a) && sane(b)) || a == b {
-        notify(
-            model,
-            "An aim window lies within a metre of the ball and has two ends; type it again.",
-        );
+    let Some(edit) = PlanEdit::aim(golfer, club, quantity, ends) else {
+        let words =
+            "An aim window lies within a metre of the ball and has two ends; type it again.";
+        notify(model, words);
         return Vec::new();
-    }
-    let window = AimWindowRow { club, quantity, low_mm: a.min(b), high_mm: a.max(b) };
-    edit_plan(model, PlanEdit::Aim(golfer, window))
+    };
+    edit_plan(model, edit)
 }
 
 /// Asks for the block's numbers.

@@ -4,7 +4,8 @@ use crate::app::message::{Edit, Job};
 use crate::app::model::Model;
 use crate::app::notebook::{Ask, TapeMessage};
 use crate::app::update::common::{edit, notify};
-use crate::app::words::read_length;
+use crate::domain::TypedLength;
+use crate::workflow::TAPE_REACH;
 
 /// Applies what is done in the chapter.
 pub fn update(model: &mut Model, message: TapeMessage) -> Vec<Job> {
@@ -26,13 +27,14 @@ fn keep(model: &mut Model) -> Vec<Job> {
         return Vec::new();
     };
     let page = &model.notebook.tape;
-    let nothing = page.length.trim().parse::<f64>() == Ok(0.0);
-    let length = if nothing { Some(0.0) } else { read_length(&page.length, model.settings.unit) };
-    let Some(length) = length.filter(|mm| *mm <= 2000.0) else {
+    let typed = page.length.parse::<TypedLength>().map(|length| length.mm(model.settings.unit));
+    let Some(length) = typed.ok().filter(|mm| mm.abs() <= TAPE_REACH.0) else {
         notify(model, "A length such as 22 mm or 1 in, up to two metres; type it again.");
         return Vec::new();
     };
-    let tape_mm = if page.behind && length > 0.0 { -length } else { length };
+    // A minus says behind, too. Zero has no sign.
+    let behind = (page.behind || length < 0.0) && length != 0.0;
+    let tape_mm = if behind { -length.abs() } else { length.abs() };
     let quantity = page.quantity;
     model.notebook.tape.length.clear();
     edit(model, Edit::Tape { swing, quantity, tape_mm })

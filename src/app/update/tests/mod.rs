@@ -373,6 +373,29 @@ fn a_length_that_is_none_is_refused() {
 }
 
 #[test]
+fn a_height_is_kept_where_the_measuring_takes_it() {
+    let mut m = model();
+    let ends = [at(300.0, 600.0), at(900.0, 604.0)];
+    let line = Reference {
+        kind: ReferenceKind::Line { length: Millimetres(1219.2), ends },
+        height: Millimetres(8.0),
+        along_target: true,
+        frame: None,
+        point_sigma: None,
+    };
+    m.open.as_mut().unwrap().setup.references = vec![line];
+    let mut set = |mm: f64| {
+        let jobs = update(&mut m, SetupMessage::SetReferenceHeight(0, Millimetres(mm)));
+        let kept = m.open.as_ref().unwrap().setup.references[0].height;
+        (!jobs.is_empty(), kept.0)
+    };
+    assert_eq!(set(-300.0), (true, -300.0));
+    for wrong in [1000.0, -1500.0, f64::NAN] {
+        assert_eq!(set(wrong), (false, -300.0), "{wrong}");
+    }
+}
+
+#[test]
 fn a_proposed_stick_is_accepted_with_one_key_or_with_the_length_typed_in() {
     let stick = Reference {
         kind: ReferenceKind::Line {

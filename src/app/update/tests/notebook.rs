@@ -255,6 +255,37 @@ fn an_aim_window_is_kept_in_order_and_within_reason() {
 }
 
 #[test]
+fn a_tapes_value_is_kept_with_its_side() {
+    let mut m = crate::app::update::tests::model();
+    let mut kept = |text: &str, behind: bool| {
+        for message in [TapeMessage::Typed(text.into()), TapeMessage::Behind(behind)] {
+            update(&mut m, NotebookMessage::Tape(message));
+        }
+        update(&mut m, NotebookMessage::Tape(TapeMessage::Keep)).into_iter().find_map(|job| {
+            match job {
+                Job::Edit { edit: Edit::Tape { tape_mm, .. }, .. } => Some(tape_mm),
+                _ => None,
+            }
+        })
+    };
+    for (text, behind, mm) in [
+        ("2,2 cm", false, 22.0_f64),
+        ("22", true, -22.0),
+        // A minus alone says behind; with the side that was chosen it does not say ahead.
+        ("-22", false, -22.0),
+        ("-22 mm", true, -22.0),
+        ("0 mm", true, 0.0),
+        ("-0", false, 0.0),
+    ] {
+        let kept = kept(text, behind).expect(text);
+        assert_eq!(kept.to_bits(), mm.to_bits(), "{text}: {kept}");
+    }
+    for wrong in ["about a hand", "", "3 m", "-3 m"] {
+        assert_eq!(kept(wrong, false), None, "{wrong}");
+    }
+}
+
+#[test]
 fn removing_for_good_takes_two_clicks() {
     let mut m = model();
     let say = |m: &mut Model, message| update(m, NotebookMessage::People(message));

@@ -1,21 +1,19 @@
 //! Club by club, ball position against low point, and the season.
 
-use eframe::egui::{
-    self, Align2, Color32, Rect, RichText, Sense, Stroke, Ui, accesskit::Role, pos2, vec2,
-};
+use eframe::egui::{self, Align2, Rect, RichText, Stroke, Ui, pos2, vec2};
 
 use super::{
     axis_words, beside, chart_style, compact, drawn, heading, quantity_tabs, reading_ui, small,
 };
 use crate::app::keys::{self, Act};
 use crate::app::notebook::{ClubsMessage, NotebookMessage};
-use crate::app::view::{View, strong};
+use crate::app::view::{View, pen::Pen, strong};
 use crate::domain::{Club, LengthUnit, MarkWord, Quantity, Surface, SwingKind};
 use crate::report::charts::{Scatter, SeasonDot, scatter, season};
 use crate::stats::{OffsetSummary, Share};
 use crate::workflow::{
     ClubRow, ClubsStudy, SeasonStudy, Span, day_words, mean_words, sd_words, stance_words,
-    unit_words, value_words,
+    value_words,
 };
 
 /// Shows the chapter.
@@ -228,33 +226,25 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
 /// What is measured: feet and ball from above, and how far the ball lies from the lead heel.
 fn stance_sketch_ui(view: &View, ui: &mut Ui) {
     let width = ui.available_width().min(560.0);
-    let (rect, response) = ui.allocate_exact_size(vec2(width, 0.42 * width), Sense::hover());
     let says = "From above: the ball's distance from the lead heel along the target line";
-    response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, says));
-    let (colours, painter) = (*view.colours(), ui.painter_at(rect));
-    painter.rect_filled(rect, 8.0, colours.ground);
-    let font = egui::TextStyle::Small.resolve(ui.style());
-    let words = |at, align: Align2, text: &str| {
-        painter.text(at, align, text, font.clone(), colours.text);
-    };
+    let pen = Pen::new(view, ui, vec2(width, 0.42 * width), says);
     // A hundredth of the width, from the top left.
     let u = width / 100.0;
-    let at = |x: f32, y: f32| rect.min + vec2(x, y) * u;
-    let line = Stroke::new(1.2 * colours.stroke, colours.text);
+    let at = |x: f32, y: f32| pen.at(x * u, y * u);
     for (left, name) in [(28.0, "trail foot"), (58.0, "lead foot")] {
         let foot = Rect::from_min_size(at(left, 20.0), vec2(7.0, 16.0) * u);
-        painter.rect(foot, 3.5 * u, colours.panel, line, egui::StrokeKind::Middle);
-        words(foot.center_bottom() + vec2(0.0, 2.6 * u), Align2::CENTER_CENTER, name);
+        let (round, edge) = (3.5 * u, egui::StrokeKind::Middle);
+        pen.painter.rect(foot, round, pen.colours.panel, pen.thin(), edge);
+        pen.words(foot.center_bottom() + vec2(0.0, 2.6 * u), Align2::CENTER_CENTER, name);
     }
     let (heel, ball) = (at(58.0, 33.0), at(48.0, 11.0));
-    let chosen = Stroke::new(1.6 * colours.stroke, colours.accent);
-    painter.line_segment([heel, pos2(heel.x, ball.y - 4.0 * u)], chosen);
-    painter.arrow(ball, vec2(heel.x - ball.x, 0.0), chosen);
-    painter.circle(ball, 1.8 * u, Color32::WHITE, line);
-    words(pos2((ball.x + heel.x) / 2.0, ball.y - 4.5 * u), Align2::CENTER_CENTER, "ball position");
-    let target = at(97.0, 5.0);
-    words(target - vec2(34.0, 0.0), Align2::RIGHT_CENTER, "target");
-    painter.arrow(target - vec2(28.0, 0.0), vec2(28.0, 0.0), line);
+    let chosen = Stroke::new(1.6 * pen.colours.stroke, pen.colours.accent);
+    pen.painter.line_segment([heel, pos2(heel.x, ball.y - 4.0 * u)], chosen);
+    pen.painter.arrow(ball, vec2(heel.x - ball.x, 0.0), chosen);
+    pen.ball(ball, 1.8 * u);
+    let between = pos2((ball.x + heel.x) / 2.0, ball.y - 4.5 * u);
+    pen.words(between, Align2::CENTER_CENTER, "ball position");
+    pen.target(at(97.0, 5.0));
 }
 
 fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy, high: f64) {
@@ -284,8 +274,8 @@ fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy, high: f64) {
     let chart = Scatter {
         points,
         line,
-        x_words: format!("ball from the lead heel, {}", unit_words(unit)),
-        y_words: format!("low point from the ball, {}", unit_words(unit)),
+        x_words: format!("ball from the lead heel, {}", unit.short_name()),
+        y_words: format!("low point from the ball, {}", unit.short_name()),
     };
     let from_ball = axis_words(view, Quantity::LowPoint);
     let from_heel = |value: f64| from_ball(value).replace("ball", "heel");

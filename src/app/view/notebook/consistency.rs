@@ -15,7 +15,7 @@ use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
     BlockStudy, clearance_of, further_facts, mean_words, own_spread_words, plain_facts,
-    score_words, size_words, swings_words, unit_words,
+    score_words, size_words, swings_words,
 };
 
 /// Shows the chapter.
@@ -145,7 +145,7 @@ fn window_ui(
             let name = format!(
                 "{} window {end}, {} ahead of the ball",
                 words::capital(quantity.words_of(mark)),
-                unit_words(unit)
+                unit.short_name()
             );
             let field = length_field(value, unit);
             let response = ui.add(field).accessible_name(&name).on_hover_text(name);

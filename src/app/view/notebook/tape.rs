@@ -6,13 +6,10 @@ use eframe::egui::{
 
 use super::{beside, heading, lead, reading_ui, small};
 use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
-use crate::app::theme::Colours;
-use crate::app::view::{View, strong};
+use crate::app::view::{View, pen::Pen, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Quantity};
-use crate::workflow::{
-    Stated, TapePair, TapeStudy, length_words, place_words, unit_words, words_for_offset,
-};
+use crate::workflow::{Stated, TapePair, TapeStudy, length_words, place_words, words_for_offset};
 
 /// With less room than this, in points, what the pairs say stands below the entry.
 const ROOM_BESIDE: f32 = 980.0;
@@ -149,49 +146,34 @@ fn tape_picture_ui(view: &View, ui: &mut Ui) {
     let page = &view.model.notebook.tape;
     let way = if page.behind { -1.0 } else { 1.0 };
     let width = ui.available_width().min(DRAWN);
-    let (rect, response) = ui.allocate_exact_size(vec2(width, width * DRAWN_HIGH), Sense::hover());
     let side = if page.behind { "behind" } else { "ahead of" };
     let says = format!("A tape from the ball to the {}, {side} it", page.quantity.words());
-    response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, &says));
-    let (colours, painter) = (*view.colours(), ui.painter_at(rect));
-    painter.rect_filled(rect, 8.0, colours.ground);
-    let font = egui::TextStyle::Small.resolve(ui.style());
-    let words = |at, align: Align2, text: &str| {
-        painter.text(at, align, text, font.clone(), colours.text);
-    };
+    let pen = Pen::new(view, ui, vec2(width, width * DRAWN_HIGH), &says);
     // A hundredth of the width.
     let u = width / 100.0;
-    let line = Stroke::new(1.2 * colours.stroke, colours.text);
-    let target = pos2(rect.right() - 2.5 * u, rect.top() + 3.0 * u);
-    words(target - vec2(34.0, 0.0), Align2::RIGHT_CENTER, "target");
-    painter.arrow(target - vec2(28.0, 0.0), vec2(28.0, 0.0), line);
-    let ball = pos2(rect.center().x - 27.0 * u * way, rect.top() + 11.0 * u);
-    let read = draw_mark_beside(&painter, (ball, u), page, &colours);
-    painter.circle(ball, 2.6 * u, Color32::WHITE, line);
+    pen.target(pos2(pen.rect.right() - 2.5 * u, pen.rect.top() + 3.0 * u));
+    let ball = pos2(pen.rect.center().x - 27.0 * u * way, pen.rect.top() + 11.0 * u);
+    let read = draw_mark_beside(&pen, (ball, u), page);
+    pen.ball(ball, 2.6 * u);
     let top = ball.y + 5.0 * u;
-    draw_tape(&painter, (ball.x, top, u), way, &colours);
-    painter.vline(ball.x, ball.y..=top, line);
-    let chosen = Stroke::new(2.0 * colours.stroke, colours.accent);
-    painter.vline(read, ball.y - 3.6 * u..=top + 3.6 * u, chosen);
-    words(pos2(ball.x, top + 5.8 * u), Align2::CENTER_CENTER, "0 at the ball");
+    draw_tape(&pen, (ball.x, top, u), way);
+    pen.painter.vline(ball.x, ball.y..=top, pen.thin());
+    let chosen = Stroke::new(2.0 * pen.colours.stroke, pen.colours.accent);
+    pen.painter.vline(read, ball.y - 3.6 * u..=top + 3.6 * u, chosen);
+    pen.words(pos2(ball.x, top + 5.8 * u), Align2::CENTER_CENTER, "0 at the ball");
     let text = format!("read it here: {}", page.quantity.words());
-    words(pos2(read, ball.y - 5.4 * u), Align2::CENTER_CENTER, &text);
+    pen.words(pos2(read, ball.y - 5.4 * u), Align2::CENTER_CENTER, &text);
 }
 
 /// A mark in the ground ahead of the ball or behind it; returns where the tape is read. `u` is a
 /// hundredth of the picture's width.
-fn draw_mark_beside(
-    painter: &egui::Painter,
-    (ball, u): (egui::Pos2, f32),
-    page: &TapePage,
-    colours: &Colours,
-) -> f32 {
+fn draw_mark_beside(pen: &Pen, (ball, u): (egui::Pos2, f32), page: &TapePage) -> f32 {
     const LONG: f32 = 26.0;
     // Its start is the end away from the target.
     let left = ball.x + if page.behind { -(LONG + 10.0) } else { 10.0 } * u;
     let (low, high) = (pos2(left, ball.y - 2.1 * u), pos2(left + LONG * u, ball.y + 2.1 * u));
     let mark = Rect::from_min_max(low, high);
-    painter.rect_filled(mark, u, colours.quiet.gamma_multiply(0.6));
+    pen.painter.rect_filled(mark, u, pen.colours.quiet.gamma_multiply(0.6));
     match page.quantity {
         Quantity::DivotStart => mark.left(),
         Quantity::DivotEnd => mark.right(),
@@ -200,19 +182,14 @@ fn draw_mark_beside(
 }
 
 /// A tape with its zero below the ball, unrolled that way, a finger's breadth from tick to tick.
-fn draw_tape(
-    painter: &egui::Painter,
-    (zero, top, u): (f32, f32, f32),
-    way: f32,
-    colours: &Colours,
-) {
+fn draw_tape(pen: &Pen, (zero, top, u): (f32, f32, f32), way: f32) {
     let (ends, high) = ([zero, zero + way * 52.0 * u], 3.2 * u);
     let tape = Rect::from_x_y_ranges(ends[0].min(ends[1])..=ends[0].max(ends[1]), top..=top + high);
-    let line = Stroke::new(colours.stroke, colours.text);
-    painter.rect(tape, 1.0, colours.panel, line, egui::StrokeKind::Middle);
+    let line = Stroke::new(pen.colours.stroke, pen.colours.text);
+    pen.painter.rect(tape, 1.0, pen.colours.panel, line, egui::StrokeKind::Middle);
     for tick in 0..=26 {
         let long = high * if tick % 5 == 0 { 0.5 } else { 0.25 };
-        painter.vline(zero + way * 2.0 * u * tick as f32, top..=top + long, line);
+        pen.painter.vline(zero + way * 2.0 * u * tick as f32, top..=top + long, line);
     }
 }
 
@@ -231,8 +208,8 @@ impl Line {
         let limits = study.agreement.as_ref().map(|a| [a.limits.low, a.limits.high]);
         let ends = |p: &TapePair| [p.interval.low - p.tape_mm, p.interval.high - p.tape_mm];
         let all = study.pairs.iter().map(ends).chain(limits).flatten();
-        let far = all.fold(1.0, |far: f64, v| far.max(v.abs()));
-        Self { width, reach: nice_reach(far), limits, unit }
+        let far = all.fold(0.0, |far: f64, v| far.max(v.abs()));
+        Self { width, reach: nice_reach(far, unit), limits, unit }
     }
 
     fn x(&self, rect: Rect, difference: f64) -> f32 {
@@ -241,10 +218,14 @@ impl Line {
     }
 }
 
-/// The next 1, 2 or 5 times a power of ten.
-fn nice_reach(far: f64) -> f64 {
+/// The next 1, 2 or 5 times a power of ten in the unit shown, in mm; at least the smallest length
+/// that is told, so that the words at a line's ends say where they lie.
+fn nice_reach(far: f64, unit: LengthUnit) -> f64 {
+    let least = 0.1f64.powi(unit.decimals() as i32);
+    let far = unit.from_mm(far).max(least);
     let power = 10f64.powf(far.log10().floor());
-    [1.0, 2.0, 5.0, 10.0].map(|step| step * power).into_iter().find(|r| *r >= far).unwrap_or(far)
+    let steps = [1.0, 2.0, 5.0, 10.0].map(|step| step * power);
+    steps.into_iter().find(|reach| *reach >= far).unwrap_or(far) * unit.in_mm()
 }
 
 /// Height of a pair's row, in points.
@@ -288,7 +269,7 @@ fn pairs_ui(view: &mut View, ui: &mut Ui, study: &TapeStudy) {
 /// What the lines' ends and their middle stand for.
 fn axis_ui(view: &View, ui: &mut Ui, line: &Line) {
     let (rect, response) = ui.allocate_exact_size(vec2(line.width, ROW), Sense::hover());
-    let end = format!("{} {}", length_words(line.reach, line.unit), unit_words(line.unit));
+    let end = format!("{} {}", length_words(line.reach, line.unit), line.unit.short_name());
     let says = format!("Program against tape, from {end} farther behind to {end} farther ahead");
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, &says));
     let font = egui::TextStyle::Small.resolve(ui.style());
@@ -339,8 +320,13 @@ mod tests {
 
     #[test]
     fn a_line_ends_at_a_round_number_beyond_everything() {
-        for (far, reach) in [(1.0, 1.0), (1.1, 2.0), (4.0, 5.0), (20.0, 20.0), (63.0, 100.0)] {
-            assert!((nice_reach(far) - reach).abs() < 1e-9, "{far}");
+        let cases = [(0.0, 1.0), (1.0, 1.0), (1.1, 2.0), (4.0, 5.0), (20.0, 20.0), (63.0, 100.0)];
+        for (far, reach) in cases {
+            assert!((nice_reach(far, LengthUnit::Mm) - reach).abs() < 1e-9, "{far}");
+        }
+        // Round in the unit that is shown: 0.1 in, 0.2 in and 1 in.
+        for (far, reach) in [(0.4, 2.54), (3.0, 5.08), (20.0, 25.4)] {
+            assert!((nice_reach(far, LengthUnit::Inch) - reach).abs() < 1e-9, "{far}");
         }
     }
 }

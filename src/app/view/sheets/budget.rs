@@ -80,7 +80,7 @@ fn shares_words(measured: &Measured) -> String {
 /// The parts of a number's doubt as a table, each with its bar.
 fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, angle: bool) {
     let unit = view.model.settings.unit;
-    let size = |v: f64| if angle { format!("{v:.2}°") } else { words::fine_length(v, unit) };
+    let size = |v: f64| if angle { format!("{v:.2}°") } else { unit.fine_words(v) };
     let colours = *view.colours();
     let parts = shares(measured);
     ui.add_space(8.0);

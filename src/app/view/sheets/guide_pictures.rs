@@ -1,13 +1,10 @@
 //! What the guide's pages say, drawn: one picture a page, all of one height.
 
-use eframe::egui::{
-    Align2, FontId, Painter, Pos2, Rect, Sense, Shape, Stroke, StrokeKind, TextStyle, Ui,
-    accesskit::Role, epaint::CornerRadius, pos2, vec2,
-};
+use eframe::egui::{Align2, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use crate::app::model::GUIDE_PAGES;
-use crate::app::theme::Colours;
 use crate::app::view::View;
+use crate::app::view::pen::Pen;
 
 /// Height of each picture, in points.
 const HEIGHT: f32 = 132.0;
@@ -23,79 +20,14 @@ const SAYS: [&str; GUIDE_PAGES] = [
 
 /// Draws a page's picture.
 pub fn picture_ui(view: &View, ui: &mut Ui, page: usize) {
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::hover());
-    response.widget_info(|| {
-        eframe::egui::WidgetInfo::labeled(Role::Image, true, SAYS[page.min(GUIDE_PAGES - 1)])
-    });
-    let colours = *view.colours();
-    ui.painter().rect_filled(rect, 8.0, colours.ground);
-    let pen = Pen {
-        painter: ui.painter_at(rect),
-        rect,
-        colours,
-        font: TextStyle::Small.resolve(ui.style()),
-    };
+    let size = vec2(ui.available_width(), HEIGHT);
+    let pen = Pen::new(view, ui, size, SAYS[page.min(GUIDE_PAGES - 1)]);
     match page {
         0 => ruler(&pen),
         1 => camera(&pen),
         2 => frame_rates(&pen),
         3 => from_the_phone(&pen),
         _ => confirm(&pen),
-    }
-}
-
-/// What all pictures are drawn with.
-struct Pen {
-    painter: Painter,
-    rect: Rect,
-    colours: Colours,
-    font: FontId,
-}
-
-impl Pen {
-    /// A place by its distance from the picture's top left.
-    fn at(&self, x: f32, y: f32) -> Pos2 {
-        self.rect.min + vec2(x, y)
-    }
-
-    fn line(&self, from: Pos2, to: Pos2) {
-        self.painter.line_segment([from, to], self.thin());
-    }
-
-    fn thin(&self) -> Stroke {
-        Stroke::new(1.2 * self.colours.stroke, self.colours.text)
-    }
-
-    fn words(&self, at: Pos2, align: Align2, text: &str) {
-        self.painter.text(at, align, text, self.font.clone(), self.colours.text);
-    }
-
-    fn ball(&self, at: Pos2, radius: f32) {
-        self.painter.circle(at, radius, eframe::egui::Color32::WHITE, self.thin());
-    }
-
-    fn outline(&self, rect: Rect, corner: u8) {
-        let corner = CornerRadius::same(corner);
-        self.painter.rect(rect, corner, self.colours.panel, self.thin(), StrokeKind::Middle);
-    }
-
-    fn arrow(&self, from: Pos2, to: Pos2) {
-        self.line(from, to);
-        let along = (to - from).normalized() * 7.0;
-        let across = vec2(-along.y, along.x) * 0.5;
-        self.line(to, to - along + across);
-        self.line(to, to - along - across);
-    }
-
-    /// A line between two places with the length it stands for beside its middle.
-    fn length(&self, from: Pos2, to: Pos2, text: &str) {
-        self.line(from, to);
-        for end in [from, to] {
-            self.line(end - vec2(4.0, 0.0), end + vec2(4.0, 0.0));
-        }
-        let middle = from + (to - from) / 2.0;
-        self.words(middle + vec2(10.0, 0.0), Align2::LEFT_CENTER, text);
     }
 }
 
