@@ -199,7 +199,8 @@ pub struct AimArgs {
     /// Of which number.
     #[arg(long, value_parser = words::<Quantity>(&["divot-start", "low-point"]))]
     pub of: Option<Quantity>,
-    /// From, ahead of the ball; behind is negative. Without a unit (mm, cm, in), in the library's.
+    /// From, ahead of the ball; behind is negative. Without a unit (mm, cm, m, in, ft), in the
+    /// library's.
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, requires_all = ["of", "to"])]
     pub from: Option<TypedLength>,
     /// To, ahead of the ball.

@@ -31,12 +31,13 @@ pub struct ReferenceArgs {
     #[arg(long, value_name = "N", conflicts_with_all = ["dismiss", "remove"])]
     pub accept: Option<usize>,
 
-    /// A sheet's edges, the lower edge in the picture first, if not as proposed.
+    /// A sheet's edges, the lower edge in the picture first, if not as proposed. A unit behind the
+    /// second is that of both.
     #[arg(long, value_name = "AxB", requires = "accept", value_parser = TypedLength::edges)]
     pub size: Option<[TypedLength; 2]>,
 
-    /// A stick's length, if not as proposed: taped is better than sold. Without a unit (mm, cm,
-    /// in), in the library's.
+    /// A stick's length, if not as proposed: taped is better than sold. Without a unit (mm, cm, m,
+    /// in, ft), in the library's.
     #[arg(long, value_name = "LENGTH", requires = "accept", conflicts_with = "size", value_parser = TypedLength::of_thing)]
     pub length: Option<TypedLength>,
 

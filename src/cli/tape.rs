@@ -29,8 +29,8 @@ pub struct TapeArgs {
     #[arg(value_enum, value_name = "WHAT", requires = "length")]
     pub what: Option<What>,
 
-    /// From the ball along the target line; ahead is positive. Without a unit (mm, cm, in), in the
-    /// library's.
+    /// From the ball along the target line; ahead is positive. Without a unit (mm, cm, m, in, ft),
+    /// in the library's.
     #[arg(value_name = "LENGTH", allow_hyphen_values = true)]
     pub length: Option<TypedLength>,
 

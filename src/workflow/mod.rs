@@ -81,7 +81,7 @@ pub use study::{
     SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs, study_comparison,
     study_drills, study_season,
 };
-pub use tape::{TAPE_REACH, TapePair, TapeStudy, add_tape_value, tape_study};
+pub use tape::{PAIRS_TO_JUDGE, TAPE_REACH, TapePair, TapeStudy, add_tape_value, tape_study};
 pub use tell::{
     block_facts, chance_words, further_facts, mean_words, own_spread_words, plain_facts,
     repeatability_words, score_words, scoring_words, sd_words, share_facts, share_words,

@@ -14,6 +14,9 @@ const TAPE_DOUBT: f64 = 2.26;
 /// No swing's mark lies farther from the ball: what is typed beyond this is a slip.
 pub const TAPE_REACH: Millimetres = Millimetres(2000.0);
 
+/// So many pairs tell whether the ± keeps its word (common practice, no source).
+pub const PAIRS_TO_JUDGE: usize = 5;
+
 /// One distance read by the program and off a tape.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TapePair {
@@ -64,7 +67,7 @@ impl TapeStudy {
     /// not if so many misses would come by chance less than once in forty while 95 % hold.
     pub fn kept_its_word(&self) -> Option<bool> {
         let n = self.pairs.len();
-        (n >= 5).then(|| chance_of_misses(n, n - self.held) > 0.025)
+        (n >= PAIRS_TO_JUDGE).then(|| chance_of_misses(n, n - self.held) > 0.025)
     }
 
     /// What the pairs say, one sentence each.

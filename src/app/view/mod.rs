@@ -164,11 +164,21 @@ mod tests {
     use egui_kittest::{Harness, kittest::Queryable};
 
     use super::*;
+    use crate::app::theme;
 
     #[test]
     fn a_length_field_takes_any_unit() {
-        let field = |ui: &mut Ui, mm: &mut f64| _ = ui.add(length_field(mm, LengthUnit::Mm));
+        let mut has_type = false;
+        let field = move |ui: &mut Ui, mm: &mut f64| {
+            // The typeface is there from the next pass on.
+            if std::mem::replace(&mut has_type, true) {
+                ui.add(length_field(mm, LengthUnit::Mm));
+            } else {
+                ui.ctx().set_fonts(theme::fonts());
+            }
+        };
         let mut harness = Harness::new_ui_state(field, 10.0);
+        harness.run();
         let mut typed = |text: &str| {
             harness.get_by_role(Role::SpinButton).click();
             harness.run();

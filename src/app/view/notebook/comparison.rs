@@ -293,3 +293,14 @@ fn repeats_ui(view: &View, ui: &mut Ui, repeats: Option<Repeatability>) {
     let text = repeatability_words(repeats.as_ref(), view.model.settings.unit);
     ui.add(egui::Label::new(text).wrap());
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_examples_change_is_more_than_luck_as_it_says() {
+        let [after, before] = EXAMPLE.map(|(_, values)| mean_interval(&moments(&values).unwrap()));
+        assert!(before.unwrap().high < after.unwrap().low);
+    }
+}

@@ -9,13 +9,13 @@ use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
 use crate::app::view::{View, pen::Pen, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Quantity};
-use crate::workflow::{Stated, TapePair, TapeStudy, length_words, place_words, words_for_offset};
+use crate::store::SwingId;
+use crate::workflow::{
+    PAIRS_TO_JUDGE, Stated, TapePair, TapeStudy, length_words, place_words, words_for_offset,
+};
 
 /// With less room than this, in points, what the pairs say stands below the entry.
 const ROOM_BESIDE: f32 = 980.0;
-
-/// So many pairs tell whether the ± keeps its word.
-const ENOUGH: usize = 5;
 
 /// Shows the chapter.
 pub fn tape_ui(view: &mut View, ui: &mut Ui) {
@@ -54,7 +54,7 @@ fn said_ui(view: &mut View, ui: &mut Ui) {
     for line in study.words(view.model.settings.unit) {
         ui.add(egui::Label::new(line).wrap());
     }
-    if study.pairs.len() < ENOUGH {
+    if study.pairs.len() < PAIRS_TO_JUDGE {
         steps_ui(view, ui, study.pairs.len());
     }
 }
@@ -66,7 +66,7 @@ fn steps_ui(view: &View, ui: &mut Ui, pairs: usize) {
     for (needed, tells) in [
         (1, "how far off the program was, that once"),
         (2, "how far ahead or behind it lies on the whole, and how far single ones stray"),
-        (ENOUGH, "whether the ± keeps its word"),
+        (PAIRS_TO_JUDGE, "whether the ± keeps its word"),
     ] {
         let told = pairs >= needed;
         ui.horizontal(|ui| {
@@ -91,6 +91,12 @@ fn entry_ui(view: &mut View, ui: &mut Ui) {
         ui.weak("There is no swing yet.");
         return;
     };
+    which_ui(view, ui, swing);
+    typed_ui(view, ui);
+}
+
+/// Which swing was measured, and which distance of it.
+fn which_ui(view: &mut View, ui: &mut Ui, swing: SwingId) {
     let number = |id| view.model.number_of(id).unwrap_or(0);
     let swings: Vec<_> = view.model.swings.iter().map(|s| (s.id, number(s.id))).collect();
     let text = format!("Swing {}", number(swing));
@@ -113,6 +119,10 @@ fn entry_ui(view: &mut View, ui: &mut Ui) {
             }
         }
     });
+}
+
+/// What the tape said.
+fn typed_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
         let mut length = view.model.notebook.tape.length.clone();
         let edit = TextEdit::singleline(&mut length).hint_text("22 mm").desired_width(110.0);
