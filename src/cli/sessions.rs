@@ -7,7 +7,7 @@ use std::path::Path;
 use anyhow::bail;
 use clap::Args;
 
-use crate::domain::{LengthUnit, Quantity};
+use crate::domain::{LengthUnit, capital};
 use crate::store::{BlockId, GolferId, Library, Of, SessionId};
 use crate::workflow::{
     Against, BlockStudy, block_facts, chosen_unit, comparison_facts, outline, own_spread_words,
@@ -153,7 +153,7 @@ fn against_words(other: &Against, unit: LengthUnit) -> String {
         text.push_str("One was played without a ball and the other with one: the gap itself is the finding.\n");
     }
     for (place, offset) in other.comparison.offsets.iter().enumerate() {
-        let _ = writeln!(text, "\n{}", title(offset.quantity));
+        let _ = writeln!(text, "\n{}", capital(offset.quantity.words()));
         for fact in comparison_facts(other, place, unit) {
             let _ = writeln!(text, "  {:<22} {}", fact.name, fact.text);
         }
@@ -178,12 +178,6 @@ fn golfer_of(library: &Library, of: Of) -> anyhow::Result<GolferId> {
     Ok(library.session(session)?.golfer)
 }
 
-fn title(quantity: Quantity) -> String {
-    let words = quantity.words();
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
-}
-
 /// A block's numbers in words, a line each.
 fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
     let n = study.summary.n;
@@ -197,7 +191,7 @@ fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
         let _ = writeln!(text, "  {name:<22} {fact}");
     }
     for offset in &study.summary.offsets {
-        let _ = writeln!(text, "\n{}", title(offset.quantity));
+        let _ = writeln!(text, "\n{}", capital(offset.quantity.words()));
         if let Some(own) = own_spread_words(offset, unit) {
             let _ = writeln!(text, "  {own}.");
         }

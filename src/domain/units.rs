@@ -90,6 +90,8 @@ impl Millimetres {
     pub const INCH: Self = Self(25.4);
     /// One foot of twelve inches, exact likewise.
     pub const FOOT: Self = Self(304.8);
+    /// The least diameter of a golf ball (The R&A and USGA, Equipment Rules, part 4).
+    pub const BALL: Self = Self(42.67);
     /// One metre.
     pub const METRE: Self = Self(1000.0);
 }

@@ -5,7 +5,7 @@
 
 use super::content::{BlockSummary, Content, Spread};
 use super::drawing::{Anchor, Drawing, Ink, Shape, Tone, Words};
-use super::ruler::{self, Along, BALL, Group, Style};
+use super::ruler::{self, Along, Group, Style};
 use super::typeface::face;
 use crate::domain::{MarkWord, Millimetres};
 
@@ -615,7 +615,7 @@ fn shown_words(groups: &[Group], all: usize) -> String {
 
 /// What the signs mean, in the free room beside the ball.
 fn legend(drawing: &mut Drawing, x: &Along, aim: bool, shown: Option<&str>) {
-    let ball = BALL.0 / 2.0;
+    let ball = Millimetres::BALL.0 / 2.0;
     let right = [x.at(ball) + 18.0, x.right];
     let left = [x.left, x.at(-ball) - 18.0];
     let [from, to] = if right[1] - right[0] >= left[1] - left[0] { right } else { left };

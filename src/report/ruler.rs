@@ -6,9 +6,6 @@ use super::content::{Content, Figure, SwingRow};
 use super::drawing::{Anchor, Drawing, Ink, Outline, Shape, Tone, Words};
 use crate::domain::{LengthUnit, Millimetres, SwingKind};
 
-/// The smallest diameter of a ball (The R&A and USGA, Equipment Rules, part 4).
-pub const BALL: Millimetres = Millimetres(42.67);
-
 /// A place on the ruler and its 95 % interval, mm from the ball.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Place {
@@ -269,7 +266,7 @@ fn lane(lane: &Lane, range: [f64; 2], aim: Option<[f64; 2]>, style: &Style) -> D
 /// The strip of turf: ball, target arrow, graduation.
 pub fn head(range: [f64; 2], style: &Style) -> Drawing {
     let x = style.along(range);
-    let radius = (x.at(BALL.0) - x.at(0.0)) / 2.0;
+    let radius = (x.at(Millimetres::BALL.0) - x.at(0.0)) / 2.0;
     let ground = (2.0 * radius).max(style.type_size * 1.2) + style.stroke;
     let base = ground + style.type_size * 0.55;
     let height = base + style.type_size * 1.75;

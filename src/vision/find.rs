@@ -46,8 +46,6 @@ pub struct Hints {
     pub origin: Option<ImagePoint>,
 }
 
-/// The smallest golf ball allowed (Equipment Rules, The R&A and USGA, part 4: 42.67 mm).
-const BALL_MM: f64 = 42.67;
 /// The reading of the recording takes about this share of the work.
 const SCAN_SHARE: f64 = 0.6;
 /// Swings given by a person replace found ones this near to them (measuring contract).
@@ -276,7 +274,7 @@ fn propose(
     // Where the picture went is a guess then, and so is where the ball lies in the first one.
     let worth = if moved.is_some() { 0.5 } else { 1.0 };
     let scale = look.hints.scale.map(|s| s.0);
-    let scale = scale.or(ball.map(|b| BALL_MM / b.outline.diameter.0));
+    let scale = scale.or(ball.map(|b| Millimetres::BALL.0 / b.outline.diameter.0));
     Ok(Some(FoundSwing {
         kind: Found { value: kind, sigma: 0.0, confidence: sure },
         strike_time: Found { confidence: sure, ..time },
@@ -401,7 +399,7 @@ fn camera_distance(ball: Option<&BallFit>, hints: &Hints, size: PictureSize) -> 
     let focal = 1.15 * size.width.max(size.height) as f64;
     match ball {
         Some(b) => {
-            let distance = focal * BALL_MM / 1000.0 / b.outline.diameter.0;
+            let distance = focal * Millimetres::BALL.0 / 1000.0 / b.outline.diameter.0;
             (distance, 0.15 * distance)
         }
         None => (4.0, 1.0),

@@ -13,12 +13,10 @@ use super::mark_shape::{
 };
 use super::steady::{Steadying, median};
 use crate::domain::{
-    BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MarkLine,
+    BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MarkLine, Millimetres,
     MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, Warning,
 };
 
-/// Least diameter of a golf ball, mm (Equipment Rules of The R&A and USGA, part 4).
-const BALL_MM: f64 = 42.67;
 /// Frames averaged on each side.
 const FRAMES: usize = 14;
 /// Before: from the address to just before the strike, seconds of capture.
@@ -269,7 +267,7 @@ impl Place {
         });
         let scale = match (request.scale, ball) {
             (Some(scale), _) => scale.0,
-            (None, Some(disc)) => BALL_MM / (2.0 * disc.radius),
+            (None, Some(disc)) => Millimetres::BALL.0 / (2.0 * disc.radius),
             // A golfer with room for the swing fills the picture: some 2.7 m across.
             (None, None) => 2700.0 / size.width as f64,
         };
