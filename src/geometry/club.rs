@@ -73,7 +73,7 @@ fn kind(club: &Club) -> Option<Kind> {
     let loft = number.filter(|n| (40.0..=66.0).contains(n));
     match () {
         () if has("driver") => Some(Kind::Driver),
-        () if has("hybrid") || has("rescue") => Some(Kind::Hybrid(small.unwrap_or(4.0))),
+        () if has("hybrid") => Some(Kind::Hybrid(small.unwrap_or(4.0))),
         () if has("wood") => Some(Kind::Wood(small.unwrap_or(3.0))),
         () if has("iron") => small.map(Kind::Iron),
         () if has("wedge") || loft.is_some() => {

@@ -298,25 +298,84 @@ fn the_log_gets_no_words_of_errors_that_name_files() {
     assert!(notes >= 8, "{notes} notes found");
 }
 
-/// Each dependency is named by the sources, the tests or the benches.
-#[test]
-fn no_dependency_is_unused() {
+/// The dependencies that the manifest names.
+fn dependencies() -> Vec<String> {
     let manifest = std::fs::read_to_string(house().join("Cargo.toml")).unwrap();
-    let code: String =
-        ["src", "tests"].iter().flat_map(|folder| all_code(&house().join(folder))).collect();
     let mut within = false;
-    let mut count = 0;
+    let mut names = Vec::new();
     for line in manifest.lines() {
         if line.starts_with('[') {
             within = line.contains("dependencies");
-            continue;
+        } else if let Some((name, _)) = line.split_once('=').filter(|_| within) {
+            names.push(name.trim().to_owned());
         }
-        let Some((name, _)) = line.split_once('=').filter(|_| within) else { continue };
-        let name = name.trim().replace('-', "_");
-        assert!(code.contains(&format!("{name}::")), "{name} is not used");
-        count += 1;
     }
-    assert!(count >= 30, "{count} dependencies found");
+    assert!(names.len() >= 30, "{} dependencies found", names.len());
+    names
+}
+
+/// Each dependency is named by the sources, the tests or the benches.
+#[test]
+fn no_dependency_is_unused() {
+    let code: String =
+        ["src", "tests"].iter().flat_map(|folder| all_code(&house().join(folder))).collect();
+    for name in dependencies() {
+        assert!(code.contains(&format!("{}::", name.replace('-', "_"))), "{name} is not used");
+    }
+}
+
+/// What stands in a text between backquotes.
+fn quoted(text: &str) -> Vec<&str> {
+    text.split('`').skip(1).step_by(2).collect()
+}
+
+/// The text of DEVELOPERS.md from one of its words up to another.
+fn told_to_developers(from: &str, to: &str) -> String {
+    let text = std::fs::read_to_string(house().join("DEVELOPERS.md")).unwrap();
+    let (_, rest) = text.split_once(from).expect(from);
+    rest.split_once(to).expect(to).0.to_owned()
+}
+
+/// Each dependency stands in the table of DEVELOPERS.md once, and nothing else does.
+#[test]
+fn the_table_of_dependencies_is_that_of_the_manifest() {
+    let table = told_to_developers("\n## Dependencies\n", "\n\nNone is unused");
+    let rows = table.lines().filter(|line| line.starts_with("| `"));
+    let mut told: Vec<&str> =
+        rows.flat_map(|row| quoted(row.split('|').nth(1).unwrap_or_default())).collect();
+    let mut named = dependencies();
+    told.sort_unstable();
+    named.sort_unstable();
+    assert_eq!(told, named);
+}
+
+/// The crates that come in two versions are those that DEVELOPERS.md names.
+#[cfg(target_os = "linux")]
+#[test]
+fn crates_in_two_versions_are_named() {
+    let output = Command::new(env!("CARGO"))
+        .args(["tree", "--offline", "--locked", "--duplicates", "--depth", "0", "--prefix", "none"])
+        .current_dir(house())
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let listed = String::from_utf8(output.stdout).unwrap();
+    // A crate that is built twice, for the build and for the program, is listed twice, too.
+    let mut versions: Vec<(&str, &str)> = listed
+        .lines()
+        .filter_map(|line| line.split_once(" v"))
+        .map(|(name, rest)| (name, rest.split(' ').next().unwrap_or(rest)))
+        .collect();
+    versions.sort_unstable();
+    versions.dedup();
+    let mut twice: Vec<&str> =
+        versions.windows(2).filter(|pair| pair[0].0 == pair[1].0).map(|pair| pair[0].0).collect();
+    twice.dedup();
+    let sentence = told_to_developers("Crates that come in two versions", "none can be avoided");
+    let mut told: Vec<&str> =
+        quoted(&sentence).into_iter().filter(|words| !words.contains(' ')).collect();
+    told.sort_unstable();
+    assert_eq!(told, twice);
 }
 
 /// The text of all Rust files below a folder.

@@ -41,6 +41,44 @@ fn the_package_is_whole() {
     }
     let version = told(Command::new("dpkg-deb").args(["--field", package, "Version"]));
     assert_eq!(version.trim(), env!("CARGO_PKG_VERSION"));
+    let root = folder.path().join("root");
+    told(Command::new("dpkg-deb").args(["--extract", package]).arg(&root));
+    what_is_installed_works(&root);
+}
+
+/// Runs what the package puts into a fresh folder, and reads what lies there beside it.
+fn what_is_installed_works(root: &Path) {
+    let usr = root.join("usr");
+    let run = |arguments: &[&str]| {
+        let mut program = Command::new(usr.join("bin/scuffline"));
+        told(program.args(arguments).env_clear().env("HOME", root).current_dir(root))
+    };
+    assert_eq!(run(&["--version"]).trim(), concat!("scuffline ", env!("CARGO_PKG_VERSION")));
+    let sample = "usr/share/scuffline/sample-frames/iron_turf_sheet";
+    let (clip, setup) = (format!("{sample}.mp4"), format!("{sample}.setup.json"));
+    let measured = run(&["measure", &clip, "--setup", &setup, "--json"]);
+    let measured: serde_json::Value = serde_json::from_str(&measured).unwrap();
+    let limits = &measured["swings"][0]["divot_start_mm"]["interval_95"];
+    // The truth beside the recording: the ground is touched 18.27 mm behind the ball.
+    let holds = limits[0].as_f64() < Some(-18.27) && limits[1].as_f64() > Some(-18.27);
+    assert!(holds, "{limits}");
+    // Without a name the library lies below the home folder.
+    run(&["check"]);
+    assert!(root.join(".local/share/scuffline/library.scuffline").is_file());
+
+    let page = usr.join("share/man/man1/scuffline.1.gz");
+    let page = told(Command::new("gzip").arg("-dc").arg(page));
+    assert!(page.contains(".TH scuffline 1") && page.contains("measure"), "{page}");
+    let text = |file: &str| std::fs::read_to_string(usr.join("share").join(file)).unwrap();
+    let entry = text("applications/scuffline.desktop");
+    let value = |key: &str| entry.lines().find_map(|line| line.strip_prefix(key)).unwrap();
+    let program = value("Exec=").split(' ').next().unwrap();
+    assert!(usr.join("bin").join(program).is_file(), "{program}");
+    let icon = text(&format!("icons/hicolor/scalable/apps/{}.svg", value("Icon=")));
+    assert!(icon.starts_with("<svg") && icon.trim_end().ends_with("</svg>"));
+    let kinds = text("mime/packages/scuffline.xml");
+    assert!(kinds.contains("<glob pattern=\"*.scuffline\"/>"), "{kinds}");
+    assert!(value("MimeType=").contains("application/x-scuffline-library"));
 }
 
 #[test]
