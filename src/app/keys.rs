@@ -11,7 +11,7 @@ use super::message::{
 };
 use super::model::{MarkName, Model, Page, Sheet, Tone, Tool};
 use super::notebook::{Chapter, NotebookMessage};
-use crate::domain::{GroundAnswer, Quantity};
+use crate::domain::{GroundAnswer, SwingNumber};
 
 /// What a key does.
 pub struct Binding {
@@ -341,9 +341,9 @@ fn tone(model: &Model, brightness: f32, contrast: f32) -> Option<Message> {
 /// The budget of the next number of the swing looked at; `None` after the last.
 fn next_budget(model: &Model) -> Option<Sheet> {
     let result = model.current_swing()?.result.as_ref()?;
-    let known = Quantity::ALL.into_iter().filter(|quantity| result.measured(*quantity).is_some());
-    let mut rest = known.skip_while(|quantity| match model.sheet {
-        Some(Sheet::Budget(shown)) => *quantity != shown,
+    let known = SwingNumber::ALL.into_iter().filter(|number| result.number(*number).is_some());
+    let mut rest = known.skip_while(|number| match model.sheet {
+        Some(Sheet::Budget(shown)) => *number != shown,
         _ => false,
     });
     if matches!(model.sheet, Some(Sheet::Budget(_))) {
@@ -476,6 +476,38 @@ mod tests {
                 assert!(!same, "{:?} is bound to {} and {}", a.key, a.words, b.words);
             }
         }
+    }
+
+    #[test]
+    fn one_key_goes_through_the_budgets_of_all_numbers() {
+        use crate::app::update::tests::model;
+        use crate::domain::{Contribution, Measured, Source, SwingResult};
+
+        let number = Some(Measured::new(60.0, vec![Contribution::new(Source::Mark, 2.0)]));
+        let mut m = model();
+        m.swings[0].result = Some(std::sync::Arc::new(SwingResult {
+            divot_start_offset: number.clone(),
+            height_at_ball: number.clone(),
+            predicted_contact: number.clone(),
+            ball_position: number.clone(),
+            reach_line: number,
+            ..SwingResult::without_numbers(SwingKind::Strike)
+        }));
+        let mut seen = Vec::new();
+        while let Some(Sheet::Budget(number)) = next_budget(&m) {
+            seen.push(number);
+            m.sheet = Some(Sheet::Budget(number));
+        }
+        let start = SwingNumber::Collected(crate::domain::Quantity::DivotStart);
+        use SwingNumber as N;
+        let told = [
+            N::HeightAtBall,
+            N::PredictedContact,
+            N::FromLeadHeel,
+            N::ReachLine,
+            N::StartFromReachLine,
+        ];
+        assert_eq!(seen, [&[start][..], &told].concat());
     }
 
     #[test]

@@ -9,7 +9,6 @@ use crate::workflow::{Stated, length_words, words_for_offset};
 
 pub use crate::domain::capital;
 pub use crate::workflow::attack_words as attack_angle;
-pub use crate::workflow::beside_words as beside;
 pub use crate::workflow::place_words as offset;
 
 /// A length without its sign, such as "58 mm", "5.8 cm", "2.3 in".
@@ -104,9 +103,6 @@ mod tests {
         assert_eq!(length(-12.0, LengthUnit::Cm), "1.2 cm");
         let interval = Interval { low: 54.0, high: 62.0 };
         assert_eq!(offset_with_doubt(58.0, interval, LengthUnit::Mm), "58 mm ahead ± 4");
-        assert_eq!(beside(-30.2, LengthUnit::Mm), "30 mm behind");
-        assert_eq!(beside(58.0, LengthUnit::Cm), "5.8 cm ahead of");
-        assert_eq!(beside(0.2, LengthUnit::Mm), "level with");
         assert_eq!(attack_angle(-2.66), "2.7° down");
         assert_eq!(attack_angle(0.04), "level");
     }

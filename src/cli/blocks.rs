@@ -13,8 +13,8 @@ use crate::domain::{BallUse, Block, Club, LengthUnit, Phase, Quantity, Surface, 
 use crate::stats::DRILLS;
 use crate::store::SessionId;
 use crate::workflow::{
-    ClubRow, Span, begin_block, chosen_unit, mean_words, score_words, scoring_words, sd_words,
-    share_words, stance_words, study_clubs, study_drills, study_season, value_words,
+    ClubRow, Span, begin_block, chosen_unit, laying_words, mean_words, score_words, scoring_words,
+    sd_words, share_words, stance_words, study_clubs, study_drills, study_season, value_words,
 };
 
 /// Which block to begin.
@@ -258,7 +258,7 @@ pub fn drills(args: &DrillsArgs, path: Option<&Path>, out: &mut dyn Write) -> an
     let studies = golfer.map(|golfer| study_drills(&library, golfer)).transpose()?;
     for (i, drill) in DRILLS.iter().enumerate() {
         writeln!(out, "{:<15} {}", drill.key, drill.title)?;
-        for line in [drill.setup, drill.cue, &scoring_words(drill.scoring, unit)] {
+        for line in [&laying_words(drill, unit), drill.cue, &scoring_words(drill.scoring, unit)] {
             writeln!(out, "                {line}")?;
         }
         if let Some(best) = studies.as_ref().and_then(|all| all.get(i)?.best()) {

@@ -221,7 +221,7 @@ pub struct StepArgs {
 }
 
 /// Words for a value of the domain, as the domain itself is written down.
-fn words<T>(all: &'static [&'static str]) -> impl TypedValueParser<Value = T>
+pub(super) fn words<T>(all: &'static [&'static str]) -> impl TypedValueParser<Value = T>
 where
     T: DeserializeOwned + Clone + Send + Sync + 'static,
 {
@@ -480,7 +480,7 @@ pub fn aim(args: &AimArgs, path: Option<&Path>, out: &mut dyn Write) -> anyhow::
         let unit = chosen_unit(&library)?;
         let edit = PlanEdit::aim(golfer, club.clone(), quantity, [a, b].map(|end| end.mm(unit)));
         let Some(edit) = edit else {
-            bail!("An aim window lies within a metre of the ball and has two ends; say others");
+            bail!("An aim window lies within 1 m (39 in) of the ball and has two ends; say others");
         };
         change_plan(&mut library, None, edit)?;
     } else if let (Some(quantity), true) = (args.of, args.usual) {

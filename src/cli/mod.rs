@@ -161,7 +161,7 @@ impl Verb {
 /// One sentence for the person at the keyboard; nothing has been written to `out` then.
 pub fn run(verb: &Verb, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     match verb {
-        Verb::Measure(args) => measure::run(args, out),
+        Verb::Measure(args) => measure::run(args, library, out),
         Verb::Accuracy(args) => accuracy::run(args, out),
         Verb::Scan(args) => scan::run(args, library, out),
         Verb::Watch(args) => watch::run(args, library, out),

@@ -75,7 +75,7 @@ pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
         (Some(recording), Some(what), Some(length)) => {
             let mm = length.mm(chosen_unit(&library)?);
             if mm.abs() > TAPE_REACH.0 {
-                bail!("What a tape says lies within two metres of the ball; say another length");
+                bail!("What a tape says lies within 2 m (78 in) of the ball; say another length");
             }
             let row = recording_of(&library, recording)?;
             let rows = library.swings(Of::Recording(row.id))?;

@@ -49,6 +49,16 @@ impl Source {
             Self::Model => "model",
         }
     }
+
+    /// Whether two numbers of one swing share it: it moves both at once. A mark's own place, its
+    /// steadying, an arc and a model belong to the number alone.
+    fn is_shared(&self) -> bool {
+        match self {
+            Self::Ball | Self::BallHeight | Self::Calibration(_) | Self::TargetLine => true,
+            Self::Lens => true,
+            Self::Mark | Self::Steadying | Self::FrameTiming | Self::ArcFit | Self::Model => false,
+        }
+    }
 }
 
 /// One signed standard contribution to a value's uncertainty, in the value's unit.
@@ -109,6 +119,38 @@ impl Measured {
     /// A value with its budget and no warnings.
     pub fn new(value: f64, budget: Vec<Contribution>) -> Self {
         Self { value, budget, monte_carlo: None, warnings: Vec::new() }
+    }
+
+    /// A value made of others of the same swing, with how much it changes with each of them: what
+    /// they share is added with its sign, their own parts stay apart (JCGM 100:2008, 5.1 and 5.2.2,
+    /// note 1).
+    ///
+    /// ```
+    /// use scuffline::domain::{Contribution, Measured, Source};
+    ///
+    /// // Start 90 mm and line 75 mm ahead: the scale's 1 % is 1 % of the 15 mm between them.
+    /// let placed = |mm: f64| {
+    ///     let scale = Contribution::new(Source::Calibration(0), 0.01 * mm);
+    ///     Measured::new(mm, vec![Contribution::new(Source::Mark, 2.0), scale])
+    /// };
+    /// let (start, line) = (placed(90.0), placed(75.0));
+    /// let between = Measured::made_of(15.0, &[(1.0, &start), (-1.0, &line)]);
+    /// let u = (2.0f64.powi(2) + 2.0f64.powi(2) + 0.15f64.powi(2)).sqrt();
+    /// assert!((between.standard_uncertainty() - u).abs() < 1e-12);
+    /// ```
+    pub fn made_of(value: f64, parts: &[(f64, &Measured)]) -> Self {
+        let mut budget: Vec<Contribution> = Vec::new();
+        for (slope, part) in parts {
+            for c in &part.budget {
+                let standard = slope * c.standard;
+                let same = |of: &&mut Contribution| of.source == c.source && c.source.is_shared();
+                match budget.iter_mut().find(same) {
+                    Some(sum) => sum.standard += standard,
+                    None => budget.push(Contribution { standard, ..c.clone() }),
+                }
+            }
+        }
+        Self::new(value, budget)
     }
 
     /// The combined standard uncertainty: root sum of squares (JCGM 100:2008, 5.1.2), the

@@ -15,6 +15,7 @@ mod sentence;
 mod session;
 mod setup;
 mod swing;
+mod swing_number;
 mod units;
 mod warning;
 
@@ -37,6 +38,7 @@ pub use swing::{
     BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,
     MarkLine, Reviewable, SwingKind, SwingResult,
 };
+pub use swing_number::SwingNumber;
 pub use units::{
     FrameIndex, MetresPerSecond, Millimetres, MillimetresPerPixel, Pixels, Pts, Radians, Seconds,
     TimeBase,

@@ -194,6 +194,9 @@ pub struct SwingResult {
     /// ball lies ahead of it. Only where the heel is marked.
     #[serde(default)]
     pub ball_position: Option<Measured>,
+    /// The same from the inner edge of the trail heel.
+    #[serde(default)]
+    pub from_trail_heel: Option<Measured>,
     /// The reach line of a drill minus the ball, mm. Only where it is marked.
     #[serde(default)]
     pub reach_line: Option<Measured>,
@@ -243,6 +246,7 @@ impl SwingResult {
             height_at_ball: None,
             predicted_contact: None,
             ball_position: None,
+            from_trail_heel: None,
             reach_line: None,
             contact_order: None,
             needs_review: Vec::new(),

@@ -13,14 +13,15 @@ const GROUND_Y: f64 = 62.0;
 const SCALE: f64 = 0.9;
 const TYPE: f64 = 11.0;
 
-/// The picture of a drill by its key; an empty field for a key that is not known.
-pub fn picture(key: &str) -> Drawing {
+/// The picture of a drill by its key; an empty field for a key that is not known. `reach`: how far
+/// ahead the reach line is drawn, in words.
+pub fn picture(key: &str, reach: &str) -> Drawing {
     let mut d = Drawing { width: SIZE[0], height: SIZE[1], shapes: Vec::new() };
     d.fill([0.0, 0.0], SIZE, 8.0, Tone::Hairline.faint(0.45));
     target(&mut d);
     match key {
-        "two-lines-bare" => two_lines(&mut d, false),
-        "two-lines-ball" => two_lines(&mut d, true),
+        "two-lines-bare" => two_lines(&mut d, false, reach),
+        "two-lines-ball" => two_lines(&mut d, true, reach),
         "stairs-ahead" => stairs(&mut d),
         "ten-through" => gate(&mut d),
         "sweep-the-tee" => tee(&mut d),
@@ -92,13 +93,13 @@ fn distance(d: &mut Drawing, from: f64, to: f64, text: &str) {
     words(d, [(from + to) / 2.0, y - 11.0], Anchor::Centre, Tone::Quiet, text);
 }
 
-fn two_lines(d: &mut Drawing, with_ball: bool) {
+fn two_lines(d: &mut Drawing, with_ball: bool, distance_words: &str) {
     let reach = BALL_X + SCALE * 75.0;
     feet(d, 84.0, 150.0);
     mark(d, 78.0, 170.0, GROUND_Y + 4.0, 0.55);
     line(d, BALL_X, Tone::Text.ink());
     line(d, reach, Tone::Accent.ink());
-    distance(d, BALL_X, reach, "75 mm (3 in)");
+    distance(d, BALL_X, reach, distance_words);
     if with_ball {
         ball(d, BALL_X);
     }

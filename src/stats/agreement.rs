@@ -1,6 +1,7 @@
 //! Two ways of measuring, and repeated sessions, against each other.
 
 use super::around;
+use super::intervals::t_quantile;
 use super::summary::{moments, sum};
 use crate::domain::Interval;
 
@@ -13,10 +14,13 @@ pub struct Agreement {
     pub sd: f64,
     /// bias ± 1.96 SD: 95 of 100 differences lie within.
     pub limits: Interval,
+    /// The doubt of each limit itself: half of its 95 % interval.
+    pub limit_doubt: f64,
 }
 
 /// Bland and Altman's limits of agreement (1986, Lancet i:307-310) with 1.96 in the place of
-/// the paper's 2; `None` below 2 pairs or for lists of unequal length.
+/// the paper's 2, and with the paper's standard error of a limit, √(3 / n) SD, times Student's t of
+/// n - 1 degrees of freedom; `None` below 2 pairs or for lists of unequal length.
 pub fn agreement(first: &[f64], second: &[f64]) -> Option<Agreement> {
     if first.len() != second.len() {
         return None;
@@ -24,7 +28,9 @@ pub fn agreement(first: &[f64], second: &[f64]) -> Option<Agreement> {
     let differences: Vec<f64> = first.iter().zip(second).map(|(a, b)| a - b).collect();
     let m = moments(&differences)?;
     let sd = m.sd?;
-    Some(Agreement { bias: m.mean, sd, limits: around(m.mean, 1.96 * sd) })
+    let n = differences.len() as f64;
+    let limit_doubt = t_quantile(0.975, n - 1.0) * (3.0 / n).sqrt() * sd;
+    Some(Agreement { bias: m.mean, sd, limits: around(m.mean, 1.96 * sd), limit_doubt })
 }
 
 /// The spread of one reading of the same thing, from pairs of readings of many things: root of

@@ -68,7 +68,7 @@ pub struct OffsetComparison {
 /// let before = block([12.0, 20.0, 5.0, 16.0, 22.0, 9.0]);
 /// let after = block([48.0, 55.0, 40.0, 51.0, 60.0, 46.0]);
 /// let compared = compare_blocks(&before, &after, &AimTable::default());
-/// assert!(compared.sentence(LengthUnit::Mm).starts_with("Divot start 36 mm further ahead, 95 %"));
+/// assert!(compared.sentence(LengthUnit::Mm).starts_with("Divot start 36 mm farther ahead, 95 %"));
 /// ```
 pub fn compare_blocks(
     first: &[SwingOffsets],
@@ -198,13 +198,13 @@ impl OffsetComparison {
         format!("{}; {}.", self.mean_words(&scale), self.spread_words())
     }
 
-    /// "12 mm further ahead (3 to 21)": a difference of means, shown or not, with its 95 %
+    /// "12 mm farther ahead (3 to 21)": a difference of means, shown or not, with its 95 %
     /// interval.
     pub fn difference_words(&self, unit: LengthUnit) -> String {
         self.way_words(self.means.difference, Some(self.means.interval), unit)
     }
 
-    /// "12 mm further ahead (3 to 21)", "4 mm further ahead (20 behind to 19 ahead)": any
+    /// "12 mm farther ahead (3 to 21)", "4 mm farther ahead (20 behind to 19 ahead)": any
     /// difference of this number with its interval, the sign spelled out.
     pub fn way_words(&self, d: f64, interval: Option<Interval>, unit: LengthUnit) -> String {
         let scale = Scale::of(self.quantity, unit);
@@ -300,8 +300,8 @@ impl Scale {
 
     fn way(&self, difference: f64) -> &'static str {
         match (self.is_angle, difference < 0.0) {
-            (false, false) => "further ahead",
-            (false, true) => "further behind",
+            (false, false) => "farther ahead",
+            (false, true) => "farther behind",
             (true, false) => "less down",
             (true, true) => "more down",
         }

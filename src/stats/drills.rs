@@ -15,7 +15,7 @@ pub struct Drill {
     pub title: &'static str,
     /// With or without a ball.
     pub ball: BallUse,
-    /// How to lay it out, in a minute.
+    /// How to lay it out, in a minute; `{reach}` stands for the reach line's distance.
     pub setup: &'static str,
     /// What to attend to: on the ground, not in the body.
     pub cue: &'static str,
@@ -66,8 +66,9 @@ impl DrillScore {
     }
 }
 
-/// Three inches: the near end of the usual 75 to 100 mm.
-const REACH_MM: f64 = 75.0;
+/// How far ahead of the ball line a reach line is drawn, mm: three inches, the near end of the
+/// usual 75 to 100 mm.
+pub const REACH_MM: f64 = 75.0;
 
 /// All drills.
 pub const DRILLS: [Drill; 6] = [
@@ -75,7 +76,7 @@ pub const DRILLS: [Drill; 6] = [
         key: "two-lines-bare",
         title: "Two lines, no ball",
         ball: BallUse::WithoutBall,
-        setup: "Draw a ball line square to the target and a reach line 75 mm ahead of it. Stand as if a ball lay on the ball line. Ten swings.",
+        setup: "Draw a ball line square to the target and a reach line {reach} ahead of it. Stand as if a ball lay on the ball line. Ten swings.",
         cue: "Brush the ground at the reach line or beyond.",
         scoring: Scoring::Reach { line_mm: REACH_MM },
     },

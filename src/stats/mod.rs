@@ -29,7 +29,7 @@ pub use block::{
 };
 pub use charts::{IndividualsChart, WeightedAverage, ewma, individuals_chart, weighted_average};
 pub use comparison::{Comparison, OffsetComparison, compare_blocks, correct_several};
-pub use drills::{DRILLS, Drill, DrillScore, Scoring, score_drill};
+pub use drills::{DRILLS, Drill, DrillScore, REACH_MM, Scoring, score_drill};
 pub use intervals::{mean_interval, median_interval, sd_interval, wilson_interval};
 pub use line::{Drift, LineFit, drift, fit_line};
 pub use outliers::{Grubbs, grubbs, robust_outliers};

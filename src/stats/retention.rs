@@ -110,17 +110,17 @@ mod tests {
     #[test]
     fn a_gain_is_called_kept_only_where_the_later_block_shows_it() {
         let kept = told(0.0, 30.0, 28.0);
-        assert!(kept.starts_with("Gained in the lesson: 30 mm further ahead ("), "{kept}");
-        assert!(kept.contains("Still there in the later block: 28 mm further ahead"), "{kept}");
+        assert!(kept.starts_with("Gained in the lesson: 30 mm farther ahead ("), "{kept}");
+        assert!(kept.contains("Still there in the later block: 28 mm farther ahead"), "{kept}");
         assert!(kept.ends_with("since the lesson no change is shown."), "{kept}");
         let half = told(0.0, 30.0, 12.0);
-        assert!(half.contains("since the lesson it lies 18 mm further behind"), "{half}");
+        assert!(half.contains("since the lesson it lies 18 mm farther behind"), "{half}");
         let gone = told(0.0, 30.0, 1.0);
         assert!(gone.contains("does not show it any more") && gone.contains("not yet learning"));
         let turned = told(0.0, 30.0, -30.0);
         assert!(turned.contains("does not show it any more"), "{turned}");
         assert!(told(0.0, 1.0, 1.0).contains("nothing yet that could be kept"));
-        assert!(told(0.0, 1.0, 20.0).contains("the later block lies 20 mm further ahead"));
+        assert!(told(0.0, 1.0, 20.0).contains("the later block lies 20 mm farther ahead"));
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //!
 //! In each frame the blurred shaft is a straight band: its middle line is the shaft at the
 //! middle of the exposure. Where the band ends below, the head begins. That end is a point
-//! fixed to the club; the middle of the leading edge is another, a little further down and
+//! fixed to the club; the middle of the leading edge is another, a little farther down and
 //! ahead. Around the bottom the club turns as one rigid body, so both describe circles about
 //! one axis and have their lowest place at the same x: an error in how far the edge lies from
 //! the shaft's end is common to all sightings and does not move the low point.
@@ -30,7 +30,7 @@ pub(crate) struct ShaftEnd {
     pub sigma: f64,
 }
 
-/// The club is followed while it leans less than this from its lean at the strike: further
+/// The club is followed while it leans less than this from its lean at the strike: farther
 /// away, wrists and arms no longer turn as one (geometry of the swing, common practice).
 const FURTHEST_LEAN: f64 = 0.62;
 /// Fewer ends than this are no path.

@@ -296,7 +296,7 @@ mod tests {
     const SIZE: PictureSize = PictureSize { width: 600, height: 520 };
     const RATE: i64 = 120;
 
-    /// The shaft turns about (300, 20); 440 pixels down its light ends, the sole 24 further.
+    /// The shaft turns about (300, 20); 440 pixels down its light ends, the sole 24 farther.
     fn line_of(lean: f64) -> (Line, f64) {
         let line = Line { angle: lean, offset: 300.0 * lean.cos() + 20.0 * lean.sin() };
         (line, line.along(300.0, 20.0) + 440.0)

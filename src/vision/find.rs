@@ -563,7 +563,7 @@ fn practice_instant(ends: &[ShaftEnd], sweep: &Sweep, look: &Look) -> (Found<Sec
     (Found { value, sigma, confidence: 0.9 }, clock.frame_at(time))
 }
 
-/// Leading-edge sightings from shaft ends: the edge's middle lies some 30 mm further down and 10
+/// Leading-edge sightings from shaft ends: the edge's middle lies some 30 mm farther down and 10
 /// mm ahead (irons; common practice, no source), a distance that all sightings share and that
 /// therefore does not move the low point.
 fn edges_from_ends(

@@ -33,7 +33,7 @@ const WIDEST_STEP: f64 = 1.45;
 const LEAST_TURN: f64 = 0.6;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
 const LEAN_AT_STRIKE: f64 = 0.14;
-/// Two strikes of one golfer are further apart than this.
+/// Two strikes of one golfer are farther apart than this.
 const APART_S: f64 = 1.2;
 /// The club passes the ground about where it does in the plainest swing; a person who walks to
 /// the next ball swings an arm or a club higher up. In lengths of that swing's club.
@@ -42,7 +42,7 @@ const GROUND: f64 = 0.3;
 /// club's end is known there to a twentieth of its length.
 const GROUND_OF_TWO: f64 = 0.2;
 const NEAR_UPRIGHT: f64 = 0.3;
-/// A golfer further back shows a club less than this share of the nearest one's length.
+/// A golfer farther back shows a club less than this share of the nearest one's length.
 const BACKGROUND: f64 = 0.55;
 
 /// The swings among `seen` (in order of time), in order of time. `spacing`: the usual time
@@ -273,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn a_smaller_club_further_back_is_left_out() {
+    fn a_smaller_club_farther_back_is_left_out() {
         let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
         let mut far = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
         for s in &mut far {

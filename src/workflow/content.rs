@@ -15,6 +15,7 @@ use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
 use super::consistency::{aim_table, compare, offsets_of, summarise};
 use super::evaluate::reference_words;
 use super::state::{Stated, chosen_unit, length_words, state, words_for_attack, words_for_offset};
+use super::tell::laying_words;
 
 /// What a coach adds to a report; empty parts are taken from the session.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -68,7 +69,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         blocks: summaries,
         comparison: comparison(library, &row, &blocks, &names, unit)?,
         coach_words: first_filled(&[&says.words, &row.session.cue]),
-        practise: practise(says, &blocks),
+        practise: practise(says, &blocks, unit),
         how_measured: how_measured(library, &swings, unit)?,
         cautions: CAUTIONS.map(String::from).to_vec(),
     })
@@ -264,14 +265,14 @@ fn ratio(spreads: &SpreadRatio) -> Figure {
     figure_of(spreads.robust_ratio, spreads.robust_interval, words)
 }
 
-fn practise(says: &CoachSays, blocks: &[(BlockId, Block)]) -> Vec<String> {
+fn practise(says: &CoachSays, blocks: &[(BlockId, Block)], unit: LengthUnit) -> Vec<String> {
     if !says.practise.is_empty() {
         return says.practise.clone();
     }
     let keys = in_order_once(blocks.iter().filter_map(|(_, b)| b.drill.clone()).collect());
     let drill = |key: &String| stats::DRILLS.iter().find(|d| d.key == key);
     let told = keys.iter().filter_map(drill);
-    told.map(|d| format!("{}: {} {}", d.title, d.setup, d.cue)).collect()
+    told.map(|d| format!("{}: {} {}", d.title, laying_words(d, unit), d.cue)).collect()
 }
 
 /// Which objects gave the scale, what the low points were read from, and what ± means.

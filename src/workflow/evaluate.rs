@@ -374,8 +374,10 @@ impl Scene<'_> {
         let struck = kind == SwingKind::Strike;
         let start = offset(input.start(), struck);
         let end = offset(input.end(), struck);
-        let lead_heel =
-            offset(input.given.heels[0].map(|mark| ImageMark::click(mark.point)), false);
+        let [lead_heel, trail_heel] = input
+            .given
+            .heels
+            .map(|heel| offset(heel.map(|mark| ImageMark::click(mark.point)), false));
         let reach_line =
             offset(self.setup.reach_line.map(|mark| ImageMark::click(mark.point)), false);
         let arc = self.arc(input, kind, origin.as_ref(), &mut warnings);
@@ -402,6 +404,7 @@ impl Scene<'_> {
             height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
             predicted_contact: arc.as_ref().and_then(|arc| arc.first_contact.clone()),
             ball_position: lead_heel.map(turned),
+            from_trail_heel: trail_heel.map(turned),
             reach_line,
             contact_order,
             needs_review: Vec::new(),

@@ -72,20 +72,22 @@ pub use propose::{KnownBefore, lying_height, propose_line, propose_references};
 pub use reopen::{check_kept_index, open_kept, reopen, reopen_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
-    Stated, WINDOW_SETTINGS, attack_words, beside_words, choose_unit, chosen_threshold,
-    chosen_unit, clearance_of, clearance_words, length_words, place_words, state, view_words,
-    warning_words, words_for_attack, words_for_offset,
+    Expansion, Stated, WINDOW_SETTINGS, attack_words, choose_unit, chosen_threshold, chosen_unit,
+    clearance_of, clearance_words, expansion, length_words, number_words, place_words, state,
+    view_words, warning_words, words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,
     SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs, study_comparison,
     study_drills, study_season,
 };
-pub use tape::{PAIRS_TO_JUDGE, TAPE_REACH, TapePair, TapeStudy, add_tape_value, tape_study};
+pub use tape::{
+    PAIRS_TO_JUDGE, TAPE_REACH, TapePair, TapeStudy, TapeVerdict, add_tape_value, tape_study,
+};
 pub use tell::{
-    block_facts, chance_words, further_facts, mean_words, own_spread_words, plain_facts,
-    repeatability_words, score_words, scoring_words, sd_words, share_facts, share_words,
-    size_words, stance_words, swings_words, value_words,
+    block_facts, chance_words, further_facts, laying_words, mean_words, own_spread_words,
+    plain_facts, reach_words, repeatability_words, score_words, scoring_words, sd_words,
+    share_facts, share_words, size_words, stance_words, swings_words, value_words,
 };
 pub use tell_comparison::{ComparedFact, comparison_facts, shares_words};
 pub use watch::{ENDINGS, FolderWatch, folder_words};

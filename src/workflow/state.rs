@@ -1,9 +1,10 @@
 //! Expanding and wording a result, once for all who show it.
 
 use crate::domain::{
-    Club, ContactOrder, Interval, LengthUnit, Measured, SwingKind, SwingResult, Warning,
+    Club, ContactOrder, Interval, LengthUnit, Measured, Quantity, SwingKind, SwingNumber,
+    SwingResult, Warning,
 };
-use crate::geometry::{GroundView, Pickup, expand, pickup};
+use crate::geometry::{GroundView, Pickup, coverage_factor, effective_freedom, expand, pickup};
 use crate::stats::SwingOffsets;
 use crate::store::{Library, StoreError};
 
@@ -22,6 +23,55 @@ pub struct Stated {
 /// Expands a result's budget to 95 %.
 pub fn state(measured: &Measured) -> Stated {
     Stated { value: measured.value, interval: expand(measured) }
+}
+
+/// How a budget becomes a ±.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expansion {
+    /// The combined standard uncertainty, in the unit of the [`Measured`] it came from.
+    pub standard: f64,
+    /// The effective degrees of freedom; `None`: infinite, since no part was estimated from few
+    /// observations.
+    pub freedom: Option<f64>,
+    /// What the standard uncertainty is multiplied by; `None` where the interval was drawn instead.
+    pub factor: Option<f64>,
+}
+
+/// How this number's ± came about.
+pub fn expansion(measured: &Measured) -> Expansion {
+    let freedom = effective_freedom(measured);
+    let linear = measured.monte_carlo.is_none();
+    Expansion {
+        standard: measured.standard_uncertainty(),
+        freedom,
+        factor: linear.then(|| coverage_factor(freedom)),
+    }
+}
+
+/// A number of a swing in words, with its ±: "58 mm ahead ± 4", "3 mm over the ground ± 2",
+/// "85 mm behind the lead heel ± 5", "70 % of the way from trail to lead heel ± 2".
+pub fn number_words(number: SwingNumber, stated: &Stated, unit: LengthUnit) -> String {
+    let half = length_words(stated.interval.half_width(), unit);
+    let beside = |what| format!("{} {what} ± {half}", beside_words(stated.value, unit));
+    match number {
+        SwingNumber::Collected(Quantity::AttackAngle) => words_for_attack(stated),
+        SwingNumber::Collected(_) | SwingNumber::PredictedContact | SwingNumber::ReachLine => {
+            words_for_offset(stated, unit)
+        }
+        SwingNumber::HeightAtBall => {
+            let size = length_words(stated.value.abs(), unit);
+            let side = if stated.value < 0.0 { "below" } else { "over" };
+            format!("{size} {} {side} the ground ± {half}", unit.short_name())
+        }
+        SwingNumber::FromLeadHeel => beside("the lead heel"),
+        SwingNumber::FromTrailHeel => beside("the trail heel"),
+        SwingNumber::StartFromReachLine => beside("the reach line"),
+        SwingNumber::StanceShare => format!(
+            "{:.0} % of the way from trail to lead heel ± {:.0}",
+            stated.value,
+            stated.interval.half_width()
+        ),
+    }
 }
 
 /// "58 mm ahead ± 4": an offset in words, in the unit chosen.
@@ -54,7 +104,7 @@ pub fn warning_words(warning: &Warning, unit: LengthUnit) -> String {
 }
 
 /// "58 mm ahead of", "12 mm behind", "level with": beside something other than the ball.
-pub fn beside_words(mm: f64, unit: LengthUnit) -> String {
+fn beside_words(mm: f64, unit: LengthUnit) -> String {
     let size = length_words(mm.abs(), unit);
     match size.parse::<f64>() {
         Ok(0.0) => "level with".into(),
@@ -190,6 +240,42 @@ mod tests {
         assert_eq!(clearance_of(&teed, LengthUnit::Mm), None);
         let cut = SwingOffsets { contact_order: Some(ContactOrder::BallFirst), ..swing };
         assert_eq!(clearance_of(&cut, LengthUnit::Mm), None);
+    }
+
+    #[test]
+    fn every_number_is_told_with_its_doubt() {
+        let stated =
+            |value| Stated { value, interval: Interval { low: value - 5.0, high: value + 5.0 } };
+        for (number, value, words) in [
+            (SwingNumber::HeightAtBall, 3.0, "3 mm over the ground ± 5"),
+            (SwingNumber::HeightAtBall, -2.0, "2 mm below the ground ± 5"),
+            (SwingNumber::FromLeadHeel, -85.0, "85 mm behind the lead heel ± 5"),
+            (SwingNumber::FromTrailHeel, 210.0, "210 mm ahead of the trail heel ± 5"),
+            (SwingNumber::StanceShare, 70.2, "70 % of the way from trail to lead heel ± 5"),
+            (SwingNumber::ReachLine, 75.0, "75 mm ahead ± 5"),
+            (SwingNumber::StartFromReachLine, -15.0, "15 mm behind the reach line ± 5"),
+            (SwingNumber::PredictedContact, 40.0, "40 mm ahead ± 5"),
+        ] {
+            assert_eq!(number_words(number, &stated(value), LengthUnit::Mm), words);
+        }
+    }
+
+    #[test]
+    fn few_observations_widen_and_say_so() {
+        // JCGM 100:2008, table G.2: t at 95 % is 2.57 for 5 degrees of freedom, 2.23 for 10.
+        let part = |freedom| crate::domain::Contribution {
+            source: crate::domain::Source::Model,
+            standard: 2.0,
+            freedom: Some(freedom),
+        };
+        for (freedom, t) in [(5.0, 2.57), (10.0, 2.23)] {
+            let of = expansion(&Measured::new(0.0, vec![part(freedom)]));
+            assert_eq!((of.standard, of.freedom), (2.0, Some(freedom)));
+            assert!((of.factor.unwrap() - t).abs() < 0.005, "{of:?}");
+        }
+        let mut drawn = Measured::new(0.0, vec![part(5.0)]);
+        drawn.monte_carlo = Some(Interval { low: -3.0, high: 6.0 });
+        assert_eq!(expansion(&drawn).factor, None);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The program's numbers beside what a tape measure said on the ground: how an owner comes to
 //! trust the ±, or learns not to.
 
-use crate::domain::{Interval, LengthUnit, Millimetres, Quantity, SwingResult};
+use crate::domain::{Interval, LengthUnit, Millimetres, Quantity, SwingResult, capital};
 use crate::stats::{Agreement, agreement};
 use crate::store::{GolferId, Library, Of, Result, Scope, SwingId, TapeCheck};
 
@@ -14,8 +14,9 @@ const TAPE_DOUBT: f64 = 2.26;
 /// No swing's mark lies farther from the ball: what is typed beyond this is a slip.
 pub const TAPE_REACH: Millimetres = Millimetres(2000.0);
 
-/// So many pairs tell whether the ± keeps its word (common practice, no source).
-pub const PAIRS_TO_JUDGE: usize = 5;
+/// So many pairs of one distance tell whether the ± keeps its word; what fewer say is told as too
+/// few to judge by (common practice, no source).
+pub const PAIRS_TO_JUDGE: usize = 10;
 
 /// One distance read by the program and off a tape.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,65 +45,106 @@ impl TapePair {
     }
 }
 
-/// All pairs of a golfer together.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct TapeStudy {
-    /// In the order the swings were played, session by session.
-    pub pairs: Vec<TapePair>,
+/// What the pairs of one distance say. Distances are not thrown together: a start is read off more
+/// surely than a low point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TapeVerdict {
+    /// Which distance from the ball.
+    pub quantity: Quantity,
+    /// How many pairs.
+    pub pairs: usize,
     /// Bias (program minus tape) and limits of agreement; `None` below two pairs.
     pub agreement: Option<Agreement>,
     /// How many intervals held the tape's value.
     pub held: usize,
 }
 
-impl TapeStudy {
-    fn of(pairs: Vec<TapePair>) -> Self {
+impl TapeVerdict {
+    /// `None` without pairs.
+    fn of(quantity: Quantity, all: &[TapePair]) -> Option<Self> {
+        let pairs: Vec<_> = all.iter().filter(|pair| pair.quantity == quantity).collect();
         let measured: Vec<f64> = pairs.iter().map(|p| p.measured_mm).collect();
         let tape: Vec<f64> = pairs.iter().map(|p| p.tape_mm).collect();
         let held = pairs.iter().filter(|p| p.held()).count();
-        Self { agreement: agreement(&measured, &tape), held, pairs }
+        let agreement = agreement(&measured, &tape);
+        (!pairs.is_empty()).then_some(Self { quantity, pairs: pairs.len(), agreement, held })
     }
 
-    /// Whether the ± kept its word, as far as the pairs can tell; `None` below five pairs. It did
-    /// not if so many misses would come by chance less than once in forty while 95 % hold.
+    /// Whether the ± kept its word, as far as the pairs can tell; `None` below ten. It did not if
+    /// so many misses would come by chance less than once in forty while 95 % hold.
     pub fn kept_its_word(&self) -> Option<bool> {
-        let n = self.pairs.len();
-        (n >= PAIRS_TO_JUDGE).then(|| chance_of_misses(n, n - self.held) > 0.025)
+        let (n, misses) = (self.pairs, self.pairs - self.held);
+        (n >= PAIRS_TO_JUDGE).then(|| chance_of_misses(n, misses) > 0.025)
     }
 
-    /// What the pairs say, one sentence each.
-    pub fn words(&self, unit: LengthUnit) -> Vec<String> {
-        let n = self.pairs.len();
-        let mut lines = Vec::new();
-        if let Some(a) = &self.agreement {
-            let side = match a.bias {
-                b if length_words(b.abs(), unit).parse() == Ok(0.0) => "no bias".to_owned(),
-                b => {
-                    let way = if b > 0.0 { "farther ahead" } else { "farther behind" };
-                    format!("{} {} {way}", length_words(b.abs(), unit), unit.short_name())
-                }
-            };
-            lines.push(format!(
-                "Program against tape, {n} pairs: {side}; limits of agreement {} and {}.",
-                signed(a.limits.low, unit),
-                signed(a.limits.high, unit)
-            ));
-        }
-        lines.push(match (n, self.kept_its_word()) {
-            (0, _) => "No swing has a tape value yet.".into(),
-            (_, None) => format!(
-                "The ± held the tape's value {} of {n} times; five pairs or more tell whether it keeps its word.",
-                self.held
+    /// "Divot start, 12 pairs: the program lies 1 mm farther ahead than the tape; limits of
+    /// agreement 4 mm behind and 6 mm ahead, each ± 3 (95 %). …"
+    fn words(&self, unit: LengthUnit) -> String {
+        let many = if self.pairs == 1 { "1 pair".into() } else { format!("{} pairs", self.pairs) };
+        let about = self.agreement.as_ref().map(|a| agreement_words(a, unit)).unwrap_or_default();
+        let name = capital(self.quantity.words());
+        format!("{name}, {many}: {about}{}", self.held_words())
+    }
+
+    fn held_words(&self) -> String {
+        let (held, n) = (self.held, self.pairs);
+        match self.kept_its_word() {
+            None => format!(
+                "The ± held the tape's value {held} of {n} times; fewer than ten pairs are too few to judge by."
             ),
-            (_, Some(true)) => {
-                format!("The ± held the tape's value {} of {n} times: it keeps its word.", self.held)
+            Some(true) => {
+                format!("The ± held the tape's value {held} of {n} times: it keeps its word.")
             }
-            (_, Some(false)) => format!(
-                "The ± held the tape's value only {} of {n} times: it is too small here; check the reference object's size and marks.",
-                self.held
+            Some(false) => format!(
+                "The ± held the tape's value only {held} of {n} times: it is too small here; check the reference object's size and marks."
             ),
-        });
-        lines
+        }
+    }
+}
+
+/// "the program lies 1 mm farther ahead than the tape; limits of agreement 4 mm behind and 6 mm
+/// ahead, each ± 3 (95 %). "
+fn agreement_words(a: &Agreement, unit: LengthUnit) -> String {
+    let size = length_words(a.bias.abs(), unit);
+    let bias = match a.bias {
+        _ if size.parse() == Ok(0.0) => "on the whole the program lies where the tape does".into(),
+        b => {
+            let way = if b > 0.0 { "ahead" } else { "behind" };
+            format!("the program lies {size} {} farther {way} than the tape", unit.short_name())
+        }
+    };
+    let limits = [a.limits.low, a.limits.high].map(|limit| signed(limit, unit)).join(" and ");
+    let doubt = length_words(a.limit_doubt, unit);
+    format!("{bias}; limits of agreement {limits}, each ± {doubt} (95 %). ")
+}
+
+/// All pairs of a golfer.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TapeStudy {
+    /// In the order the swings were played, session by session.
+    pub pairs: Vec<TapePair>,
+    /// What they say, distance by distance.
+    pub verdicts: Vec<TapeVerdict>,
+}
+
+impl TapeStudy {
+    fn of(pairs: Vec<TapePair>) -> Self {
+        let verdict = |quantity| TapeVerdict::of(quantity, &pairs);
+        let verdicts = Quantity::ALL.into_iter().filter_map(verdict).collect();
+        Self { verdicts, pairs }
+    }
+
+    /// What the pairs of one distance say; `None` without any.
+    pub fn verdict(&self, quantity: Quantity) -> Option<&TapeVerdict> {
+        self.verdicts.iter().find(|verdict| verdict.quantity == quantity)
+    }
+
+    /// What the pairs say, a line for each distance.
+    pub fn words(&self, unit: LengthUnit) -> Vec<String> {
+        if self.pairs.is_empty() {
+            return vec!["No swing has a tape value yet.".into()];
+        }
+        self.verdicts.iter().map(|verdict| verdict.words(unit)).collect()
     }
 }
 
@@ -161,13 +203,9 @@ pub fn tape_study(library: &Library, golfer: GolferId) -> Result<TapeStudy> {
 }
 
 fn pair(swing: SwingId, result: &SwingResult, check: &TapeCheck) -> Option<TapePair> {
-    let measured = match check.quantity {
-        Quantity::DivotStart => result.divot_start_offset.as_ref(),
-        Quantity::DivotEnd => result.divot_end_offset.as_ref(),
-        Quantity::LowPoint => result.low_point.as_ref().map(|(m, _)| m),
-        // No tape measures an angle.
-        Quantity::AttackAngle => None,
-    }?;
+    // No tape measures an angle.
+    let length = Some(check.quantity).filter(|quantity| *quantity != Quantity::AttackAngle);
+    let measured = result.measured(length?)?;
     let stated = state(measured);
     Some(TapePair {
         swing,
@@ -182,35 +220,67 @@ fn pair(swing: SwingId, result: &SwingResult, check: &TapeCheck) -> Option<TapeP
 mod tests {
     use super::*;
 
-    fn study(differences: &[f64]) -> TapeStudy {
-        TapeStudy::of(
-            differences
-                .iter()
-                .map(|d| TapePair {
-                    swing: SwingId(1),
-                    quantity: Quantity::DivotStart,
-                    tape_mm: 50.0,
-                    measured_mm: 50.0 + d,
-                    interval: Interval { low: 46.0 + d, high: 54.0 + d },
-                })
-                .collect(),
-        )
+    /// Pairs of one distance, the program off by so much, its ± 4.
+    fn pairs(quantity: Quantity, differences: &[f64]) -> Vec<TapePair> {
+        let pair = |d: &f64| TapePair {
+            swing: SwingId(1),
+            quantity,
+            tape_mm: 50.0,
+            measured_mm: 50.0 + d,
+            interval: Interval { low: 46.0 + d, high: 54.0 + d },
+        };
+        differences.iter().map(pair).collect()
+    }
+
+    fn verdict(differences: &[f64]) -> TapeVerdict {
+        TapeStudy::of(pairs(Quantity::DivotStart, differences)).verdicts[0]
     }
 
     #[test]
     fn a_kept_word_is_told_from_a_broken_one() {
-        let good = study(&[1.0, -2.0, 3.0, 0.0, -1.0, 2.0]);
-        assert_eq!((good.held, good.kept_its_word()), (6, Some(true)));
-        // Bland & Altman 1986: bias the mean of the differences, limits 1.96 SD about it.
-        let a = good.agreement.expect("six pairs");
-        assert!((a.bias - 0.5).abs() < 1e-12);
-        let sd = (17.5f64 / 5.0).sqrt();
-        assert!((a.limits.high - (0.5 + 1.96 * sd)).abs() < 1e-9, "{a:?}");
-        let bad = study(&[9.0, -12.0, 8.0, 0.0, -1.0, 2.0]);
-        assert_eq!((bad.held, bad.kept_its_word()), (3, Some(false)));
+        let good = verdict(&[1.0, -2.0, 3.0, 0.0, -1.0, 2.0, 1.0, -2.0, 3.0, 0.0]);
+        assert_eq!((good.held, good.kept_its_word()), (10, Some(true)));
+        let bad = verdict(&[9.0, -12.0, 8.0, 0.0, -1.0, 2.0, 1.0, -2.0, 3.0, 0.0]);
+        assert_eq!((bad.held, bad.kept_its_word()), (7, Some(false)));
         // ± 4 and a tape's ± 2.26: together ± 4.59.
-        assert_eq!([4.5, -4.5, 4.7, -4.7].map(|d| study(&[d]).held), [1, 1, 0, 0]);
-        assert_eq!(study(&[1.0; 4]).kept_its_word(), None);
+        assert_eq!([4.5, -4.5, 4.7, -4.7].map(|d| verdict(&[d]).held), [1, 1, 0, 0]);
+        assert_eq!(verdict(&[1.0; 9]).kept_its_word(), None);
+    }
+
+    #[test]
+    fn limits_of_agreement_carry_their_own_doubt() {
+        let six = verdict(&[1.6, -1.4, 3.6, 0.6, -0.4, 2.6]);
+        // Bland & Altman 1986: bias the mean of the differences, limits 1.96 SD about it, each
+        // known to t · √(3 / n) SD; t of 5 degrees of freedom is 2.5706.
+        let (a, sd) = (six.agreement.expect("six pairs"), (17.5f64 / 5.0).sqrt());
+        assert!((a.bias - 1.1).abs() < 1e-12);
+        assert!((a.limits.high - (1.1 + 1.96 * sd)).abs() < 1e-9, "{a:?}");
+        assert!((a.limit_doubt - 2.5706 * 0.5f64.sqrt() * sd).abs() < 1e-3, "{a:?}");
+        assert_eq!(
+            six.words(LengthUnit::Mm),
+            "Divot start, 6 pairs: the program lies 1 mm farther ahead than the tape; limits of \
+             agreement 3 mm behind and 5 mm ahead, each ± 3 (95 %). The ± held the tape's value 6 \
+             of 6 times; fewer than ten pairs are too few to judge by."
+        );
+        let one = verdict(&[1.0]).words(LengthUnit::Mm);
+        assert!(
+            one.starts_with("Divot start, 1 pair: The ± held the tape's value 1 of 1"),
+            "{one}"
+        );
+    }
+
+    #[test]
+    fn each_distance_is_judged_by_its_own_pairs() {
+        let mut both = pairs(Quantity::DivotStart, &[1.0; 10]);
+        both.extend(pairs(Quantity::LowPoint, &[30.0, -30.0]));
+        let study = TapeStudy::of(both);
+        let of = |quantity| study.verdict(quantity).expect("pairs");
+        assert_eq!(of(Quantity::DivotStart).kept_its_word(), Some(true));
+        assert_eq!(of(Quantity::DivotStart).agreement.expect("limits").sd, 0.0);
+        let low = of(Quantity::LowPoint);
+        assert_eq!((low.pairs, low.held, low.kept_its_word()), (2, 0, None));
+        assert_eq!(study.verdict(Quantity::DivotEnd), None);
+        assert_eq!(study.words(LengthUnit::Mm).len(), 2);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! A block's numbers in words, once for window, command line and report.
 
 use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind};
-use crate::stats::{DrillScore, OffsetSummary, Scoring, Share, drift_words};
+use crate::stats::{Drill, DrillScore, OffsetSummary, REACH_MM, Scoring, Share, drift_words};
 
 use super::state::{
     Stated, attack_words, length_words, place_words, words_for_attack, words_for_offset,
@@ -216,6 +216,16 @@ pub fn scoring_words(scoring: Scoring, unit: LengthUnit) -> String {
         }
         Scoring::OwnWindow => "A hit for every low point in its own club's aim window.".into(),
     }
+}
+
+/// "75 mm": how far ahead of the ball line a reach line is drawn.
+pub fn reach_words(unit: LengthUnit) -> String {
+    size_words(Quantity::DivotStart, REACH_MM, unit)
+}
+
+/// How a drill is laid out: "… a reach line 75 mm ahead of it. …".
+pub fn laying_words(drill: &Drill, unit: LengthUnit) -> String {
+    drill.setup.replace("{reach}", &reach_words(unit))
 }
 
 /// "7 of 10", "6 in a row": how a run went.

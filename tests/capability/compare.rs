@@ -129,16 +129,16 @@ fn the_sentence_says_what_is_shown_and_what_cannot_be() {
     assert!(c.offset(Quantity::DivotStart).expect("both").is_shown());
     assert_eq!(
         c.sentence(LengthUnit::Mm),
-        "Divot start 14 mm further ahead, 95 % interval 7 to 20; spread not shown to differ: \
+        "Divot start 14 mm farther ahead, 95 % interval 7 to 20; spread not shown to differ: \
          with 10 swings a ratio under 2.0 can't be seen."
     );
     let back = compare_blocks(&after, &before, &AimTable::default());
-    assert!(back.sentence(LengthUnit::Cm).starts_with("Divot start 1.4 cm further behind, 95 %"));
+    assert!(back.sentence(LengthUnit::Cm).starts_with("Divot start 1.4 cm farther behind, 95 %"));
 
     let hardly = plain(&[22.0, 33.0, 42.0, 28.0, 38.0, 22.0, 39.0, 33.0, 26.0, 40.0]);
     let c = compare_blocks(&before, &hardly, &AimTable::default());
     let words = c.sentence(LengthUnit::Mm);
-    assert!(words.starts_with("No difference shown in divot start: 1 mm further ahead"), "{words}");
+    assert!(words.starts_with("No difference shown in divot start: 1 mm farther ahead"), "{words}");
     let needed = c.offset(Quantity::DivotStart).expect("both").swings_needed.expect("a number");
     assert!(words.contains(&format!("about {needed} swings in each block")), "{words}");
 

@@ -44,7 +44,9 @@ fn turn_to(driven: &mut Driven, chapter: Chapter) {
         driven.run_ok();
     }
     driven.get_all_by_label(chapter.words()).next().expect("a tab").click();
-    until(driven, chapter.words(), |m| m.page == Page::Notebook(chapter));
+    // Also read: until then its buttons are not there.
+    let read = |m: &Model| m.notebook.outline.is_some();
+    until(driven, chapter.words(), |m| m.page == Page::Notebook(chapter) && read(m));
 }
 
 #[test]
@@ -333,10 +335,10 @@ fn standing_alone(drawing: String) -> String {
 
 #[test]
 fn every_drill_has_a_picture_of_its_own() {
-    let empty = drill_pictures::picture("").shapes.len();
+    let empty = drill_pictures::picture("", "75 mm").shapes.len();
     let mut seen = Vec::new();
     for drill in DRILLS {
-        let drawn = drill_pictures::picture(drill.key);
+        let drawn = drill_pictures::picture(drill.key, "75 mm");
         assert!(drawn.shapes.len() > empty + 4, "{}", drill.key);
         assert!(!seen.contains(&drawn), "{}", drill.key);
         // The guide shows the same; `SCUFFLINE_RENEW_SCREENS=1` draws it anew.

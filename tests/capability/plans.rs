@@ -124,7 +124,7 @@ fn a_tapes_length_has_a_sign_and_a_unit() {
         let why = why(length);
         assert!(!why.contains("length") && !why.contains("unexpected"), "{length}: {why}");
     }
-    assert!(why("-3m").contains("within two metres"), "{}", why("-3m"));
+    assert!(why("-3m").contains("within 2 m (78 in)"), "{}", why("-3m"));
     assert!(why("a hand").contains("a length, as in 22"), "{}", why("a hand"));
 }
 

@@ -111,9 +111,9 @@ fn lesson() -> Content {
         comparison: Some(Comparison {
             before: "before".into(),
             after: "after".into(),
-            sentence: "After the lesson the divot starts 44 mm further ahead ± 21: more than luck."
+            sentence: "After the lesson the divot starts 44 mm farther ahead ± 21: more than luck."
                 .into(),
-            difference_mm: Some(figure(44.3, 21.0, "44 mm further ahead ± 21")),
+            difference_mm: Some(figure(44.3, 21.0, "44 mm farther ahead ± 21")),
             spread_ratio: Some(figure(0.59, 0.6, "0.59, 0.21 to 1.4")),
             more_swings: None,
         }),

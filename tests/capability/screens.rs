@@ -92,7 +92,7 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
         (Sheet::Chooser, "chooser"),
         (Sheet::Reference, "reference"),
         (Sheet::Lens, "lens"),
-        (Sheet::Budget(Quantity::DivotStart), "budget"),
+        (Sheet::Budget(Quantity::DivotStart.into()), "budget"),
     ] {
         tell(driven, ScreenMessage::Open(sheet));
         shot(driven, name);

@@ -67,7 +67,8 @@ fn strd_analysis_of_variance_survives_large_offsets() {
     ];
     let groups: Vec<&[f64]> = sirstv.iter().map(|g| &g[..]).collect();
     close(one_way_f(&groups).expect("F").statistic, 1.18046237440255, 1e-9);
-    // Weir-like stability, StRD SmLs04 in kind: the same numbers 1e6 higher give the same F.
+    // As in StRD's sets SmLs04 to 09: the same numbers, 1e6 higher, have the same F. Summing
+    // squares before taking the mean off would lose it.
     let far: Vec<Vec<f64>> = sirstv.iter().map(|g| g.iter().map(|v| v + 1e6).collect()).collect();
     let groups: Vec<&[f64]> = far.iter().map(Vec::as_slice).collect();
     close(one_way_f(&groups).expect("F").statistic, 1.18046237440255, 1e-7);
@@ -360,6 +361,8 @@ fn bland_and_altman_1986() {
     printed(a.sd, 38.7651, 4);
     printed(a.limits.low, -78.096, 2);
     printed(a.limits.high, 73.862, 2);
+    // The paper's standard error of a limit, √(3 · 38.8² / 17) = 16.3, times t = 2.12.
+    close(a.limit_doubt, 2.12 * 16.3, 0.002);
     let again = [
         490., 397., 512., 401., 470., 611., 415., 431., 638., 429., 420., 633., 275., 492., 165.,
         372., 421.,

@@ -87,6 +87,7 @@ fn result(value: f64) -> SwingResult {
         height_at_ball: None,
         predicted_contact: None,
         ball_position: None,
+        from_trail_heel: None,
         reach_line: None,
         contact_order: Some(ContactOrder::TurfFirst),
         needs_review: vec![Reviewable::DivotEnd],

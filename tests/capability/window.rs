@@ -14,8 +14,8 @@ use scuffline::app::{
     ScreenMessage, SendMessage, SettingsMessage, SetupMessage, Sheet, SwingMessage, Theme, Tool,
 };
 use scuffline::domain::{
-    ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, Quantity, ReferenceKind,
-    Reviewable, SwingResult,
+    ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, ReferenceKind, Reviewable,
+    SwingNumber, SwingResult,
 };
 use scuffline::report::csv;
 use scuffline::store::{Library, Of};
@@ -505,13 +505,11 @@ fn every_control_has_a_name_and_can_be_reached_by_keyboard() {
         all_named(&driven, screen);
         key(&mut driven, egui::Key::Escape);
     }
-    for (sheet, screen) in [
-        (Sheet::Guide(0), "guide"),
-        (Sheet::Settings, "settings"),
-        (Sheet::Lens, "lens"),
-        (Sheet::Budget(Quantity::DivotStart), "budget"),
-        (Sheet::Budget(Quantity::LowPoint), "budget of the low point"),
-    ] {
+    for (sheet, screen) in
+        [(Sheet::Guide(0), "guide"), (Sheet::Settings, "settings"), (Sheet::Lens, "lens")]
+            .into_iter()
+            .chain(SwingNumber::ALL.map(|number| (Sheet::Budget(number), "budget")))
+    {
         driven.state_mut().as_mut().unwrap().handle(ScreenMessage::Open(sheet));
         driven.run_ok();
         all_named(&driven, screen);

@@ -23,7 +23,7 @@ use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundAnswer, GroundMark, ImagePoint,
-    LengthUnit, Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind,
+    LengthUnit, Mark, MarkWord, ProposedLine, ProposedReference, Seconds, SwingKind, SwingNumber,
     Timeline,
 };
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
@@ -230,7 +230,7 @@ pub enum Sheet {
     /// The guided first measurement, at one of its steps.
     Guide(usize),
     /// Where a number's doubt comes from.
-    Budget(Quantity),
+    Budget(SwingNumber),
     /// Theme, text size, units.
     Settings,
     /// Golfers and sessions.
@@ -410,18 +410,6 @@ impl Model {
             .iter()
             .find(|(id, _)| Some(*id) == self.current)
             .map(|(_, ground)| ground)
-    }
-
-    /// Where the ball lies in the stance: mm of the lead and of the trail heel from the ball
-    /// along the target line, where they are marked and the ground is known.
-    pub fn stance(&self) -> [Option<f64>; 2] {
-        let along = |name| {
-            let view = &self.ground()?.view;
-            let mark = self.mark(name)?.mark;
-            let first = self.open.as_ref()?.steadied(mark);
-            view.ground_from_image(first).map(|ground| ground.x)
-        };
-        [along(MarkName::LeadHeel), along(MarkName::TrailHeel)]
     }
 
     /// How far ahead of the ball the reach line lies, mm, where it is marked and the ground known.

@@ -52,7 +52,10 @@ pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job
     match size.or_else(typed) {
         Some(size) => begin(model, ReferenceWhat::Sheet(size)),
         None => {
-            notify(model, "Both edges need a length above zero, such as 297 mm; type them again.");
+            notify(
+                model,
+                "Both edges need a length above zero, such as 297 mm or 11 in; type them again.",
+            );
             Vec::new()
         }
     }
@@ -127,7 +130,7 @@ fn dismiss_reference(model: &mut Model) -> Vec<Job> {
 /// Says how high a reference object lies above the ground.
 pub fn set_height(model: &mut Model, object: usize, height: Millimetres) -> Vec<Job> {
     if !is_height(height) {
-        notify(model, "A reference object lies within a metre of the ground; type it again.");
+        notify(model, "A reference object lies within 1 m (39 in) of the ground; type it again.");
         return Vec::new();
     }
     change_setup(model, "height of the reference object", |setup| {

@@ -16,9 +16,9 @@ use crate::app::notebook::{Chapter, NotebookMessage};
 use crate::app::words;
 use crate::domain::{
     Club, FrameIndex, GroundAnswer, MarkWord, Measured, Quantity, Reviewable, SwingKind,
-    SwingResult, Warning,
+    SwingNumber, SwingResult, Warning,
 };
-use crate::workflow::{clearance_words, reference_title, state, warning_words, words_for_attack};
+use crate::workflow::{clearance_words, number_words, reference_title, state, warning_words};
 
 /// Clubs offered; others can be typed on the command line.
 const CLUBS: [&str; 16] = [
@@ -258,53 +258,49 @@ fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
         None => no_number_ui(view, ui, &result, swing.marks.ground),
     }
     ui.add_space(4.0);
-    if let Some(end) = &result.divot_end_offset {
-        let text = words::offset_with_doubt(end.value, state(end).interval, unit);
-        number_row(view, ui, Quantity::DivotEnd, &text, "");
-    }
-    if let Some((low, method)) = &result.low_point {
-        let text = words::offset_with_doubt(low.value, state(low).interval, unit);
-        number_row(view, ui, Quantity::LowPoint, &text, words::method(*method));
-    }
-    if let Some(angle) = &result.attack_angle {
-        let text = words_for_attack(&state(angle));
-        number_row(view, ui, Quantity::AttackAngle, &text, "");
+    let low_point_from = result.low_point.as_ref().map_or("", |(_, from)| words::method(*from));
+    for (quantity, aside) in [
+        (Quantity::DivotEnd, ""),
+        (Quantity::LowPoint, low_point_from),
+        (Quantity::AttackAngle, ""),
+    ] {
+        if let Some(measured) = result.measured(quantity) {
+            let text = number_words(quantity.into(), &state(measured), unit);
+            number_row(view, ui, quantity, &text, aside);
+        }
     }
     let open = view.model.open.as_ref();
     let club = swing.club.as_ref().or(open.and_then(|open| open.setup.club.as_ref()));
     let on_tee = open.is_some_and(|open| open.setup.on_tee == Some(true));
     if let Some(words) = clearance_words(&result, club, on_tee, unit) {
-        ui.label(RichText::new(words).small());
+        small_number_ui(view, ui, SwingNumber::HeightAtBall, &words);
     }
-    stance_ui(view, ui);
+    stance_ui(view, ui, &result);
     reach_ui(view, ui, &result);
     warnings_ui(view, ui, &result.warnings);
 }
 
 /// Where the ball lies in the stance, once the heels are marked.
-fn stance_ui(view: &View, ui: &mut Ui) {
-    let [lead, trail] = view.model.stance();
-    let unit = view.model.settings.unit;
-    let text = match (lead, trail) {
-        (Some(lead), Some(trail)) if lead > trail => {
-            let part = -trail / (lead - trail) * 100.0;
-            format!("Ball {part:.0} % of the way from trail to lead heel")
-        }
-        (Some(lead), _) => format!("Ball {} the lead heel", words::beside(-lead, unit)),
-        (None, Some(trail)) => format!("Ball {} the trail heel", words::beside(-trail, unit)),
-        (None, None) => return,
-    };
-    ui.label(RichText::new(text).small());
+fn stance_ui(view: &mut View, ui: &mut Ui, result: &SwingResult) {
+    let told = [SwingNumber::StanceShare, SwingNumber::FromLeadHeel, SwingNumber::FromTrailHeel];
+    let known = told.into_iter().find_map(|number| Some((number, result.number(number)?)));
+    if let Some((number, measured)) = known {
+        let words = number_words(number, &state(&measured), view.model.settings.unit);
+        small_number_ui(view, ui, number, &format!("Ball {words}"));
+    }
 }
 
 /// Where the mark begins against the reach line, once that is marked.
-fn reach_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
-    let (Some(reach), Some(start)) = (view.model.reach(), &result.divot_start_offset) else {
-        return;
-    };
-    let words = words::beside(start.value - reach, view.model.settings.unit);
+fn reach_ui(view: &mut View, ui: &mut Ui, result: &SwingResult) {
     let start = view.model.current_mark_word().start_title();
-    ui.label(RichText::new(format!("{start} {words} the reach line")).small());
+    for (number, name) in
+        [(SwingNumber::ReachLine, "Reach line"), (SwingNumber::StartFromReachLine, start)]
+    {
+        if let Some(measured) = result.number(number) {
+            let words = number_words(number, &state(&measured), view.model.settings.unit);
+            small_number_ui(view, ui, number, &format!("{name} {words}"));
+        }
+    }
 }
 
 /// The one number that matters, in words.
@@ -345,7 +341,7 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     painter.galley(pos2(end, y + drop - doubt.size().y / 2.0), doubt, colours.quiet);
     let hint = "Holds the truth 95 times in a hundred; click for where the doubt comes from";
     if response.on_hover_text(keys::hint(hint, Act::Budget)).clicked() {
-        view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart)));
+        view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart.into())));
     }
 }
 
@@ -355,17 +351,38 @@ fn no_number_ui(view: &View, ui: &mut Ui, result: &SwingResult, answer: Option<G
     ui.label(RichText::new(text).text_style(big()).size(22.0).color(view.colours().text));
 }
 
+/// Room for a number that is told: a click opens its budget.
+fn number_room(view: &mut View, ui: &mut Ui, number: SwingNumber, text: &str, height: f32) -> Rect {
+    let called = number.words_of(view.model.current_mark_word());
+    let (rect, response) = button_room(ui, &called, height);
+    let label = format!("Budget of {called}, {text}");
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &label));
+    if response.hovered() || response.has_focus() {
+        let raised = view.colours().raised;
+        let painter = ui.painter_at(rect.expand(4.0));
+        painter.rect_filled(rect.expand2(vec2(4.0, 0.0)), 4.0, raised);
+    }
+    let hint = keys::hint("Click for where the doubt comes from", Act::Budget);
+    if response.on_hover_text(hint).clicked() {
+        view.send(ScreenMessage::Open(Sheet::Budget(number)));
+    }
+    rect
+}
+
+/// A number that is told in passing, in small type.
+fn small_number_ui(view: &mut View, ui: &mut Ui, number: SwingNumber, text: &str) {
+    let (font, ink) = (TextStyle::Small.resolve(ui.style()), view.colours().text);
+    let galley = ui.painter().layout(text.into(), font, ink, ui.available_width());
+    let rect = number_room(view, ui, number, text, galley.size().y);
+    ui.painter().galley(rect.min, galley, ink);
+}
+
 fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, aside: &str) {
     let colours = *view.colours();
     let height = ui.spacing().interact_size.y * 0.8;
-    let (rect, response) = button_room(ui, quantity.words(), height);
     let called = quantity.words_of(view.model.current_mark_word());
-    let label = format!("Budget of {called}, {text}");
-    response.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &label));
+    let rect = number_room(view, ui, quantity.into(), text, height);
     let painter = ui.painter_at(rect.expand(2.0));
-    if response.hovered() || response.has_focus() {
-        painter.rect_filled(rect.expand2(vec2(4.0, 0.0)), 4.0, colours.raised);
-    }
     let font = TextStyle::Body.resolve(ui.style());
     let y = rect.center().y;
     let left = egui::Align2::LEFT_CENTER;
@@ -376,10 +393,6 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let whole = painter.layout_no_wrap(text.into(), font.clone(), colours.text).size().x;
     let font = FontId { size: font.size * ((rect.right() - at.x) / whole).min(1.0), ..font };
     let end = painter.text(at, left, text, font, colours.text).right();
-    let hint = keys::hint("Click for where the doubt comes from", Act::Budget);
-    if response.on_hover_text(hint).clicked() {
-        view.send(ScreenMessage::Open(Sheet::Budget(quantity)));
-    }
     if aside.is_empty() {
         return;
     }

@@ -6,13 +6,15 @@ pub mod setup_file;
 pub(super) use output::write_swing;
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use crate::domain::Setup;
+use crate::domain::{LengthUnit, Setup};
+use crate::store::Library;
 use crate::workflow;
 
+use super::describe::words;
 use super::progress::told;
 
 /// What to measure and how to print it.
@@ -33,16 +35,21 @@ pub struct MeasureArgs {
     #[arg(long, value_name = "SETUP.json")]
     pub setup: Option<PathBuf>,
 
-    /// Print JSON for scripts instead of words.
+    /// Print JSON for scripts instead of words; its lengths are always millimetres.
     #[arg(long)]
     pub json: bool,
+
+    /// The unit of lengths in the words; without it the library's, where there is one.
+    #[arg(long, value_name = "UNIT", value_parser = words::<LengthUnit>(&["mm", "cm", "inch"]))]
+    #[arg(conflicts_with = "json")]
+    pub unit: Option<LengthUnit>,
 }
 
 /// Measures a recording and prints every swing.
 ///
 /// # Errors
 /// One sentence: the recording or the set-up can't be used; nothing is printed then.
-pub fn run(args: &MeasureArgs, out: &mut dyn Write) -> anyhow::Result<()> {
+pub fn run(args: &MeasureArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     let setup = match &args.setup {
         Some(path) => setup_file::read_setup(path)?,
         None => Setup::default(),
@@ -51,8 +58,16 @@ pub fn run(args: &MeasureArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     let text = if args.json {
         serde_json::to_string_pretty(&output::json(&measurement))?
     } else {
-        output::words(&measurement)
+        output::words(&measurement, args.unit.unwrap_or_else(|| unit_of(library)))
     };
     writeln!(out, "{}", text.trim_end())?;
     Ok(())
+}
+
+/// The unit chosen in the library. Measuring does without one, so none is made and what is wrong
+/// with it is not told here.
+fn unit_of(library: Option<&Path>) -> LengthUnit {
+    let place = super::library_place(library).ok().filter(|place| place.exists());
+    let library = place.and_then(|place| Library::open(place).ok());
+    library.and_then(|library| workflow::chosen_unit(&library).ok()).unwrap_or_default()
 }

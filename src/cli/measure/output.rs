@@ -6,12 +6,12 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::domain::{
-    GroundMark, ImagePoint, LengthUnit, Measured, ProposedReference, ReferenceKind, Setup,
-    SwingKind, SwingResult, Warning,
+    Contribution, GroundMark, ImagePoint, LengthUnit, Measured, ProposedReference, Quantity,
+    ReferenceKind, Setup, Source, SwingKind, SwingNumber, SwingResult, Warning,
 };
 use crate::workflow::{
-    Measurement, beside_words, clearance_words, state, view_words, warning_words, words_for_attack,
-    words_for_offset,
+    Expansion, Measurement, clearance_words, expansion, number_words, state, view_words,
+    warning_words, words_for_offset,
 };
 
 /// The contract's JSON, schema 1.
@@ -92,6 +92,8 @@ fn swing_json(swing: &SwingResult) -> Value {
         "height_at_ball_mm": swing.height_at_ball.as_ref().map(measured_json),
         "predicted_contact_mm": swing.predicted_contact.as_ref().map(measured_json),
         "ball_position_mm": swing.ball_position.as_ref().map(measured_json),
+        "ball_from_trail_heel_mm": swing.from_trail_heel.as_ref().map(measured_json),
+        "ball_in_stance_percent": swing.number(SwingNumber::StanceShare).as_ref().map(measured_json),
         "contact_order": swing.contact_order,
         "needs_review": swing.needs_review,
         "warnings": swing.warnings.iter().map(warning_json).collect::<Vec<_>>(),
@@ -101,11 +103,30 @@ fn swing_json(swing: &SwingResult) -> Value {
 fn measured_json(measured: &Measured) -> Value {
     let interval = state(measured).interval;
     let (low, high) = (rounded(interval.low, 3), rounded(interval.high, 3));
+    let Expansion { standard, freedom, factor } = expansion(measured);
     json!({
         "value": rounded(measured.value, 3),
         "expanded_uncertainty": rounded((high - low) / 2.0, 4),
         "interval_95": [low, high],
+        "standard_uncertainty": rounded(standard, 4),
+        "degrees_of_freedom": freedom.map(|nu| rounded(nu, 1)),
+        "coverage_factor": factor.map(|k| rounded(k, 4)),
+        "budget": measured.budget.iter().map(contribution_json).collect::<Vec<_>>(),
     })
+}
+
+/// One part of a budget, with its sign: what two numbers of one recording share is added with it.
+fn contribution_json(part: &Contribution) -> Value {
+    let mut value = json!({
+        "source": part.source.words(),
+        "standard_uncertainty": rounded(part.standard.abs(), 4),
+        "sign": if part.standard < 0.0 { -1 } else { 1 },
+        "degrees_of_freedom": part.freedom.map(|nu| rounded(nu, 1)),
+    });
+    if let Source::Calibration(component) = part.source {
+        value["component"] = json!(component);
+    }
+    value
 }
 
 fn warning_json(warning: &Warning) -> Value {
@@ -123,7 +144,7 @@ fn rounded(value: f64, decimals: i32) -> f64 {
 }
 
 /// The same numbers in words, one paragraph a swing.
-pub fn words(measurement: &Measurement) -> String {
+pub fn words(measurement: &Measurement, unit: LengthUnit) -> String {
     let facts = &measurement.recording;
     let mut text = format!(
         "{} frames, {:.2} s, {} x {}: {}\n",
@@ -138,13 +159,13 @@ pub fn words(measurement: &Measurement) -> String {
         }
     );
     for (i, swing) in measurement.swings.iter().enumerate() {
-        write_swing(&mut text, i + 1, swing, &measurement.setup, LengthUnit::Mm);
+        write_swing(&mut text, i + 1, swing, &measurement.setup, unit);
     }
     if let Some(view) = &measurement.view {
-        let _ = writeln!(text, "\n{}", view_words(view, LengthUnit::Mm).join("\n"));
+        let _ = writeln!(text, "\n{}", view_words(view, unit).join("\n"));
     }
     for warning in &measurement.warnings {
-        let _ = writeln!(text, "\nNote: {}", warning.text());
+        let _ = writeln!(text, "\nNote: {}", warning_words(warning, unit));
     }
     text
 }
@@ -171,15 +192,18 @@ pub fn write_swing(
         format!(" (from the {})", json!(m).as_str().unwrap_or_default())
     });
     line(text, "low point", &(offset(low_point.map(|l| &l.0), unit) + &method));
-    if let Some(angle) = &swing.attack_angle {
-        line(text, "attack angle", &words_for_attack(&state(angle)));
-    }
-    if swing.predicted_contact.is_some() {
-        line(text, "path meets ground", &offset(swing.predicted_contact.as_ref(), unit));
-    }
-    if let Some(position) = &swing.ball_position {
-        let words = beside_words(position.value, unit);
-        line(text, "ball", &format!("{words} the lead heel"));
+    for (name, number) in [
+        ("attack angle", Quantity::AttackAngle.into()),
+        ("path meets ground", SwingNumber::PredictedContact),
+        ("ball", SwingNumber::FromLeadHeel),
+        ("ball", SwingNumber::FromTrailHeel),
+        ("ball", SwingNumber::StanceShare),
+        ("reach line", SwingNumber::ReachLine),
+        ("divot start", SwingNumber::StartFromReachLine),
+    ] {
+        if let Some(measured) = swing.number(number) {
+            line(text, name, &number_words(number, &state(&measured), unit));
+        }
     }
     let order = swing.contact_order.map(|o| json!(o));
     line(text, "contact", order.as_ref().and_then(Value::as_str).unwrap_or("not told"));
@@ -223,7 +247,7 @@ fn mark_words(mark: Option<GroundMark>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Contribution, Interval, Source};
+    use crate::domain::Interval;
 
     #[test]
     fn where_the_drawn_interval_differs_it_is_the_one_printed() {
@@ -238,5 +262,24 @@ mod tests {
         assert_eq!(drawn["value"], json!(80.0));
         assert_eq!(drawn["interval_95"], json!([40.0, 95.0]));
         assert_eq!(drawn["expanded_uncertainty"], json!(27.5));
+        // It is no multiple of the standard uncertainty then.
+        assert_eq!(linear["coverage_factor"], json!(1.96));
+        assert_eq!(drawn["coverage_factor"], Value::Null);
+    }
+
+    #[test]
+    fn a_budget_says_source_size_sign_and_freedom() {
+        let scale =
+            Contribution { source: Source::Calibration(2), standard: -3.0, freedom: Some(7.0) };
+        let start = Measured::new(58.0, vec![Contribution::new(Source::Mark, 4.0), scale]);
+        let json = measured_json(&start);
+        assert_eq!(json["standard_uncertainty"], json!(5.0));
+        // Welch-Satterthwaite (JCGM 100:2008, G.4.1): 5^4 / (3^4 / 7) = 54.0.
+        assert_eq!(json["degrees_of_freedom"], json!(54.0));
+        let known = json!({"source": "mark position", "standard_uncertainty": 4.0, "sign": 1,
+            "degrees_of_freedom": null});
+        let of_scale = json!({"source": "scale and camera", "component": 2,
+            "standard_uncertainty": 3.0, "sign": -1, "degrees_of_freedom": 7.0});
+        assert_eq!(json["budget"], json!([known, of_scale]));
     }
 }

@@ -38,7 +38,7 @@ fn keep_window(model: &mut Model, club: Club) -> Vec<Job> {
     };
     let Some(edit) = PlanEdit::aim(golfer, club, quantity, ends) else {
         let words =
-            "An aim window lies within a metre of the ball and has two ends; type it again.";
+            "An aim window lies within 1 m (39 in) of the ball and has two ends; type it again.";
         notify(model, words);
         return Vec::new();
     };

@@ -29,7 +29,7 @@ fn keep(model: &mut Model) -> Vec<Job> {
     let page = &model.notebook.tape;
     let typed = page.length.parse::<TypedLength>().map(|length| length.mm(model.settings.unit));
     let Some(length) = typed.ok().filter(|mm| mm.abs() <= TAPE_REACH.0) else {
-        notify(model, "A length such as 22 mm or 1 in, up to two metres; type it again.");
+        notify(model, "A length such as 22 mm or 1 in, up to 2 m (78 in); type it again.");
         return Vec::new();
     };
     // A minus says behind, too. Zero has no sign.

@@ -8,7 +8,7 @@ use crate::app::view::{View, strong};
 use crate::report::content::CAUTIONS;
 use crate::report::drawing::Drawing;
 use crate::report::drill_pictures;
-use crate::workflow::{DrillStudy, score_words, scoring_words};
+use crate::workflow::{DrillStudy, laying_words, reach_words, score_words, scoring_words};
 
 /// On every card, since the chapter's head may be scrolled away: what to mind, in short.
 const CARD_CAUTION: &str =
@@ -54,13 +54,17 @@ fn card_ui(view: &mut View, ui: &mut Ui, study: &DrillStudy, width: f32) {
         let height = picture as f32 + 12.5 * line;
         ui.allocate_ui_with_layout(vec2(inner, height), Layout::top_down(Align::Min), |ui| {
             ui.set_width(inner);
+            let unit = view.model.settings.unit;
             ui.set_min_height(height);
-            let picture = scaled(drill_pictures::picture(study.drill.key), f64::from(inner));
+            let picture = scaled(
+                drill_pictures::picture(study.drill.key, &reach_words(unit)),
+                f64::from(inner),
+            );
             drawn(view, ui, &picture, &format!("How {} is laid out", study.drill.title));
             ui.label(RichText::new(study.drill.title).text_style(strong()).size(17.0));
-            ui.add(egui::Label::new(study.drill.setup).wrap());
+            ui.add(egui::Label::new(laying_words(study.drill, unit)).wrap());
             ui.add(egui::Label::new(RichText::new(study.drill.cue).text_style(strong())).wrap());
-            small(view, ui, scoring_words(study.drill.scoring, view.model.settings.unit));
+            small(view, ui, scoring_words(study.drill.scoring, unit));
             ui.with_layout(Layout::bottom_up(Align::Min), |ui| {
                 foot_ui(view, ui, study);
                 ui.add_space(4.0);

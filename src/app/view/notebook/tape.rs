@@ -11,7 +11,8 @@ use crate::app::words;
 use crate::domain::{LengthUnit, Quantity};
 use crate::store::SwingId;
 use crate::workflow::{
-    PAIRS_TO_JUDGE, Stated, TapePair, TapeStudy, length_words, place_words, words_for_offset,
+    PAIRS_TO_JUDGE, Stated, TapePair, TapeStudy, TapeVerdict, length_words, place_words,
+    words_for_offset,
 };
 
 /// With less room than this, in points, what the pairs say stands below the entry.
@@ -54,12 +55,13 @@ fn said_ui(view: &mut View, ui: &mut Ui) {
     for line in study.words(view.model.settings.unit) {
         ui.add(egui::Label::new(line).wrap());
     }
-    if study.pairs.len() < PAIRS_TO_JUDGE {
-        steps_ui(view, ui, study.pairs.len());
+    let most = study.verdicts.iter().map(|verdict| verdict.pairs).max().unwrap_or(0);
+    if most < PAIRS_TO_JUDGE {
+        steps_ui(view, ui, most);
     }
 }
 
-/// What so many pairs tell: a dot for what is told already, a ring for what is not.
+/// What so many pairs of one distance tell: a dot for what is told already, a ring for what is not.
 fn steps_ui(view: &View, ui: &mut Ui, pairs: usize) {
     ui.add_space(8.0);
     let colours = *view.colours();
@@ -125,7 +127,8 @@ fn which_ui(view: &mut View, ui: &mut Ui, swing: SwingId) {
 fn typed_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
         let mut length = view.model.notebook.tape.length.clone();
-        let edit = TextEdit::singleline(&mut length).hint_text("22 mm").desired_width(110.0);
+        let hint = words::length(22.0, view.model.settings.unit);
+        let edit = TextEdit::singleline(&mut length).hint_text(hint).desired_width(110.0);
         let response = ui.add(edit).accessible_name("What the tape said");
         let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
         if response.changed() {
@@ -208,24 +211,27 @@ struct Line {
     width: f32,
     /// What the line's ends stand for.
     reach: f64,
-    /// The limits of agreement.
-    limits: Option<[f64; 2]>,
     unit: LengthUnit,
 }
 
 impl Line {
     fn of(study: &TapeStudy, width: f32, unit: LengthUnit) -> Self {
-        let limits = study.agreement.as_ref().map(|a| [a.limits.low, a.limits.high]);
         let ends = |p: &TapePair| [p.interval.low - p.tape_mm, p.interval.high - p.tape_mm];
+        let limits = study.verdicts.iter().filter_map(limits_of);
         let all = study.pairs.iter().map(ends).chain(limits).flatten();
         let far = all.fold(0.0, |far: f64, v| far.max(v.abs()));
-        Self { width, reach: nice_reach(far, unit), limits, unit }
+        Self { width, reach: nice_reach(far, unit), unit }
     }
 
     fn x(&self, rect: Rect, difference: f64) -> f32 {
         let half = f64::from(self.width) / 2.0 - 8.0;
         rect.center().x + (difference / self.reach * half) as f32
     }
+}
+
+/// The limits of agreement of a distance's pairs.
+fn limits_of(verdict: &TapeVerdict) -> Option<[f64; 2]> {
+    verdict.agreement.map(|a| [a.limits.low, a.limits.high])
 }
 
 /// The next 1, 2 or 5 times a power of ten in the unit shown, in mm; at least the smallest length
@@ -265,13 +271,16 @@ fn pairs_ui(view: &mut View, ui: &mut Ui, study: &TapeStudy) {
             ui.label(place_words(pair.tape_mm, unit));
             let stated = Stated { value: pair.measured_mm, interval: pair.interval };
             ui.label(words_for_offset(&stated, unit));
-            pair_line(view, ui, pair, &line);
+            let limits = study.verdict(pair.quantity).and_then(limits_of);
+            pair_line(view, ui, pair, limits, &line);
             ui.end_row();
         }
     });
     ui.add_space(4.0);
-    let shaded =
-        if line.limits.is_some() { " Shaded: within the limits of agreement." } else { "" };
+    let shaded = match study.verdicts.iter().any(|verdict| limits_of(verdict).is_some()) {
+        true => " Shaded: within the limits of agreement of that distance.",
+        false => "",
+    };
     let text = "Upright: the tape. Dot and line: the program and its ±. A ring: the ± missed.";
     small(view, ui, format!("{text}{shaded}"));
 }
@@ -298,14 +307,14 @@ fn axis_ui(view: &View, ui: &mut Ui, line: &Line) {
     }
 }
 
-fn pair_line(view: &View, ui: &mut Ui, pair: &TapePair, scale: &Line) {
+fn pair_line(view: &View, ui: &mut Ui, pair: &TapePair, limits: Option<[f64; 2]>, scale: &Line) {
     let colours = *view.colours();
     let (rect, response) = ui.allocate_exact_size(vec2(scale.width, ROW), Sense::hover());
     let says = if pair.held() { "the ± holds the tape's value" } else { "the ± missed it" };
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Image, true, says));
     let x = |mm: f64| scale.x(rect, mm - pair.tape_mm);
     let (y, painter) = (rect.center().y, ui.painter_at(rect));
-    if let Some(limits) = scale.limits {
+    if let Some(limits) = limits {
         let [low, high] = limits.map(|mm| scale.x(rect, mm));
         let band = Rect::from_x_y_ranges(low..=high, rect.y_range());
         painter.rect_filled(band, 0.0, colours.accent.gamma_multiply(0.12));

@@ -3,36 +3,54 @@
 use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
 
 use super::title_ui;
+use crate::app::message::ScreenMessage;
+use crate::app::model::Sheet;
 use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{LengthUnit, Measured, Quantity};
-use crate::workflow::{state, warning_words};
+use crate::domain::{LengthUnit, Measured, Quantity, SwingNumber};
+use crate::geometry::effective_freedom;
+use crate::workflow::{Expansion, expansion, number_words, state, warning_words};
 
-/// The parts of a budget by source, largest first: words, standard uncertainty, share of the
-/// variance. Parts of one source add in quadrature.
-pub fn shares(measured: &Measured) -> Vec<(&'static str, f64, f64)> {
-    let mut parts: Vec<(&'static str, f64)> = Vec::new();
+/// What one source adds to a number's doubt.
+#[derive(Clone, Debug, PartialEq)]
+struct Part {
+    words: &'static str,
+    standard: f64,
+    /// Of the variance.
+    share: f64,
+    /// Degrees of freedom; `None`: infinite.
+    freedom: Option<f64>,
+}
+
+/// The parts of a budget by source, largest first. Parts of one source add in quadrature.
+fn parts_of(measured: &Measured) -> Vec<Part> {
+    let mut by_source: Vec<(&'static str, Measured)> = Vec::new();
     for c in &measured.budget {
         let words = c.source.words();
-        match parts.iter_mut().find(|(w, _)| *w == words) {
-            Some((_, variance)) => *variance += c.standard.powi(2),
-            None => parts.push((words, c.standard.powi(2))),
+        match by_source.iter_mut().find(|(w, _)| *w == words) {
+            Some((_, of)) => of.budget.push(c.clone()),
+            None => by_source.push((words, Measured::new(0.0, vec![c.clone()]))),
         }
     }
-    parts.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let total: f64 = parts.iter().map(|(_, v)| v).sum();
-    let share = |v: f64| if total > 0.0 { v / total } else { 0.0 };
-    parts.into_iter().map(|(words, v)| (words, v.sqrt(), share(v))).collect()
+    let total = measured.standard_uncertainty().powi(2);
+    let part = |(words, of): (&'static str, Measured)| {
+        let standard = of.standard_uncertainty();
+        let share = if total > 0.0 { standard.powi(2) / total } else { 0.0 };
+        Part { words, standard, share, freedom: effective_freedom(&of) }
+    };
+    let mut parts: Vec<Part> = by_source.into_iter().map(part).collect();
+    parts.sort_by(|a, b| b.standard.total_cmp(&a.standard));
+    parts
 }
 
 /// A part with less than this share of the variance has no row of its own.
 const SMALL_SHARE: f64 = 0.005;
 
 /// "Hardly anything comes from lens and model.": parts without a row of their own.
-fn rest_words(parts: &[(&'static str, f64, f64)]) -> Option<String> {
-    let small = parts.iter().filter(|(.., share)| *share < SMALL_SHARE);
-    let names: Vec<&str> = small.map(|(words, ..)| *words).collect();
+fn rest_words(parts: &[Part]) -> Option<String> {
+    let small = parts.iter().filter(|part| part.share < SMALL_SHARE);
+    let names: Vec<&str> = small.map(|part| part.words).collect();
     let (last, first) = names.split_last()?;
     Some(match first {
         [] => format!("Hardly anything comes from {last}."),
@@ -41,60 +59,63 @@ fn rest_words(parts: &[(&'static str, f64, f64)]) -> Option<String> {
 }
 
 /// Shows the budget of one number.
-pub fn budget_ui(view: &mut View, ui: &mut Ui, quantity: Quantity) {
+pub fn budget_ui(view: &mut View, ui: &mut Ui, number: SwingNumber) {
     ui.set_width(460.0);
     let mark = view.model.current_mark_word();
-    title_ui(view, ui, &words::capital(quantity.words_of(mark)));
+    title_ui(view, ui, &words::capital(&number.words_of(mark)));
     let result = view.model.current_swing().and_then(|s| s.result.clone());
-    let Some(measured) = result.as_ref().and_then(|r| r.measured(quantity)) else {
+    let Some(measured) = result.as_ref().and_then(|r| r.number(number)) else {
         ui.label("There is no number yet; mark the ball and the mark in the ground first.");
         return;
     };
-    let angle = quantity == Quantity::AttackAngle;
     let unit = view.model.settings.unit;
-    ui.label(stated_words(measured, angle, unit));
-    parts_ui(view, ui, measured, angle);
-    ui.weak(where_from(measured));
+    ui.label(stated_words(&measured, number, unit));
+    parts_ui(view, ui, &measured, number);
+    ui.add(egui::Label::new(RichText::new(where_from(&measured, number, unit)).weak()).wrap());
     for warning in &measured.warnings {
         ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
     }
-    let predicted = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
-    if let Some(contact) = predicted.filter(|_| quantity == Quantity::DivotStart) {
-        let words = words::offset_with_doubt(contact.value, state(contact).interval, unit);
-        let told = format!(
-            "By its path alone the club head reaches the ground {words}: {}.",
-            shares_words(contact)
-        );
-        ui.add(egui::Label::new(RichText::new(told).weak()).wrap());
+    let start = SwingNumber::Collected(Quantity::DivotStart);
+    let contact = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
+    if let Some(contact) = contact.filter(|_| number == start) {
+        path_ui(view, ui, contact);
     }
 }
 
-/// "arc fit 47 %, model 34 %": the parts that count, in one line.
-fn shares_words(measured: &Measured) -> String {
-    let parts = shares(measured).into_iter().filter(|(.., share)| *share >= SMALL_SHARE);
-    let words: Vec<String> =
-        parts.map(|(words, _, share)| format!("{words} {:.0} %", share * 100.0)).collect();
-    words.join(", ")
+/// Where the path alone meets the ground; a click opens the budget of that.
+fn path_ui(view: &mut View, ui: &mut Ui, contact: &Measured) {
+    let number = SwingNumber::PredictedContact;
+    let words = number_words(number, &state(contact), view.model.settings.unit);
+    ui.add_space(8.0);
+    ui.label("By its path alone the club head reaches the ground");
+    let button = ui.button(words).on_hover_text("Click for where this doubt comes from");
+    if button.clicked() {
+        view.send(ScreenMessage::Open(Sheet::Budget(number)));
+    }
 }
 
 /// The parts of a number's doubt as a table, each with its bar.
-fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, angle: bool) {
-    let unit = view.model.settings.unit;
-    let size = |v: f64| if angle { format!("{v:.2}°") } else { unit.fine_words(v) };
+fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, number: SwingNumber) {
+    let size = |v: f64| part_words(v, number, view.model.settings.unit);
     let colours = *view.colours();
-    let parts = shares(measured);
+    let parts = parts_of(measured);
+    // Most budgets have no part that was estimated from few observations.
+    let free = parts.iter().any(|part| part.freedom.is_some());
+    let headings = ["Source", "Standard", "Freedom", "Share", ""];
     ui.add_space(8.0);
-    egui::Grid::new("budget").num_columns(4).spacing([16.0, 6.0]).show(ui, |ui| {
-        for heading in ["Source", "Standard", "Share", ""] {
+    egui::Grid::new("budget").spacing([16.0, 6.0]).show(ui, |ui| {
+        for heading in headings.into_iter().filter(|heading| free || *heading != "Freedom") {
             ui.weak(heading);
         }
         ui.end_row();
-        let told = parts.iter().filter(|(.., share)| *share >= SMALL_SHARE);
-        for &(words, standard, share) in told {
-            ui.label(words);
-            ui.label(size(standard));
-            ui.label(format!("{:.0} %", share * 100.0));
-            share_ui(ui, share, &colours);
+        for part in parts.iter().filter(|part| part.share >= SMALL_SHARE) {
+            ui.label(part.words);
+            ui.label(size(part.standard));
+            if free {
+                ui.label(part.freedom.map_or(String::new(), |nu| format!("{nu:.0}")));
+            }
+            ui.label(format!("{:.0} %", part.share * 100.0));
+            share_ui(ui, part.share, &colours);
             ui.end_row();
         }
         ui.label(RichText::new("together").text_style(strong()));
@@ -104,6 +125,15 @@ fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, angle: bool) {
     ui.add_space(8.0);
     if let Some(words) = rest_words(&parts) {
         ui.add(egui::Label::new(RichText::new(words).weak()).wrap());
+    }
+}
+
+/// The size of a part of a number's doubt: "1.6 mm", "0.05°", "0.5 %".
+fn part_words(size: f64, number: SwingNumber, unit: LengthUnit) -> String {
+    match number {
+        SwingNumber::Collected(Quantity::AttackAngle) => format!("{size:.2}°"),
+        SwingNumber::StanceShare => format!("{size:.1} %"),
+        _ => unit.fine_words(size),
     }
 }
 
@@ -118,24 +148,26 @@ fn share_ui(ui: &mut Ui, share: f64, colours: &Colours) {
 }
 
 /// "80 mm ahead ± 28 (95 %)".
-fn stated_words(measured: &Measured, angle: bool, unit: LengthUnit) -> String {
-    let stated = state(measured);
-    if angle {
-        let half = stated.interval.half_width();
-        return format!("{} ± {half:.1}° (95 %)", words::attack_angle(measured.value));
-    }
-    format!("{} (95 %)", words::offset_with_doubt(measured.value, stated.interval, unit))
+fn stated_words(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> String {
+    format!("{} (95 %)", number_words(number, &state(measured), unit))
 }
 
-/// Where the ± of the line above comes from.
-fn where_from(measured: &Measured) -> &'static str {
-    match measured.monte_carlo {
-        Some(_) => {
-            "The ± comes from drawing the inputs at random many times, since their sum is not straight enough here."
-        }
-        None => {
-            "Parts add in quadrature; the ± is the interval that holds the truth 95 times in a hundred."
-        }
+/// How the ± of the line above comes from the table.
+fn where_from(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> String {
+    let Expansion { standard, freedom, factor } = expansion(measured);
+    let together = part_words(standard, number, unit);
+    let freedom = freedom.map_or("infinitely many".into(), |nu| format!("{nu:.1}"));
+    match factor {
+        Some(factor) => format!(
+            "Parts add in quadrature: {together} standard. Effective degrees of freedom: {freedom}, \
+             so the coverage factor is {factor:.2}; times that, the ± holds the truth 95 times in a \
+             hundred."
+        ),
+        None => format!(
+            "Parts add in quadrature: {together} standard, effective degrees of freedom: {freedom}. \
+             The ± comes from drawing the inputs at random many times, since their sum is not \
+             straight enough here."
+        ),
     }
 }
 
@@ -144,19 +176,48 @@ mod tests {
     use super::*;
     use crate::domain::{Contribution, Interval, Source};
 
+    const START: SwingNumber = SwingNumber::Collected(Quantity::DivotStart);
+
     #[test]
     fn where_the_drawn_interval_differs_it_is_the_one_shown() {
         let mut m = Measured::new(80.0, vec![Contribution::new(Source::ArcFit, 10.0)]);
-        assert_eq!(stated_words(&m, false, LengthUnit::Mm), "80 mm ahead ± 20 (95 %)");
-        assert!(where_from(&m).starts_with("Parts add"));
+        let told = |m: &Measured| {
+            let unit = LengthUnit::Mm;
+            (stated_words(m, START, unit), where_from(m, START, unit))
+        };
+        let (stated, from) = told(&m);
+        assert_eq!(stated, "80 mm ahead ± 20 (95 %)");
+        assert!(from.contains("10.0 mm standard"), "{from}");
+        assert!(from.contains("infinitely many, so the coverage factor is 1.96"), "{from}");
         m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
-        assert_eq!(stated_words(&m, false, LengthUnit::Mm), "80 mm ahead ± 28 (95 %)");
-        assert!(where_from(&m).contains("drawing the inputs"));
+        let (stated, from) = told(&m);
+        assert_eq!(stated, "80 mm ahead ± 28 (95 %)");
+        assert!(from.contains("drawing the inputs") && !from.contains("factor"), "{from}");
+    }
+
+    #[test]
+    fn few_observations_are_named_and_widen() {
+        // 2 of 5 degrees of freedom alone: t at 95 % is 2.57 (JCGM 100:2008, table G.2).
+        let few = Contribution { source: Source::Model, standard: 2.0, freedom: Some(5.0) };
+        let m = Measured::new(80.0, vec![few]);
+        let from = where_from(&m, START, LengthUnit::Mm);
+        assert!(from.contains("5.0, so the coverage factor is 2.57"), "{from}");
+        assert_eq!(parts_of(&m)[0].freedom, Some(5.0));
+    }
+
+    #[test]
+    fn a_part_is_told_in_the_numbers_own_unit() {
+        let told = |number| part_words(1.55, number, LengthUnit::Cm);
+        assert_eq!(told(SwingNumber::ReachLine), "0.15 cm");
+        assert_eq!(told(Quantity::AttackAngle.into()), "1.55°");
+        assert_eq!(told(SwingNumber::StanceShare), "1.6 %");
     }
 
     #[test]
     fn what_hardly_counts_is_named_in_one_line() {
-        let parts = [("mark position", 4.0, 0.99), ("lens", 0.0, 0.0), ("model", 0.01, 0.001)];
+        let part = |words, standard, share| Part { words, standard, share, freedom: None };
+        let parts =
+            [part("mark position", 4.0, 0.99), part("lens", 0.0, 0.0), part("model", 0.01, 0.001)];
         let words = rest_words(&parts).expect("two small parts");
         assert_eq!(words, "Hardly anything comes from lens and model.");
         assert_eq!(rest_words(&parts[..1]), None);
@@ -173,10 +234,9 @@ mod tests {
                 Contribution::new(Source::Calibration(1), -4.0),
             ],
         );
-        assert_eq!(shares_words(&m), "scale and camera 50 %, mark position 50 %");
-        let shares = shares(&m);
-        assert_eq!(shares.len(), 2);
-        for (_, standard, share) in shares {
+        let parts = parts_of(&m);
+        assert_eq!(parts.len(), 2);
+        for Part { standard, share, .. } in parts {
             assert!((standard - 5.0).abs() < 1e-12);
             assert!((share - 0.5).abs() < 1e-12);
         }
