@@ -172,7 +172,7 @@ fn set_point(
     match (args.x, args.y) {
         (Some(x), Some(y)) => {
             let frame = args.frame.map(FrameIndex);
-            let mark = Mark { point: ImagePoint::new(x, y), frame };
+            let mark = Mark::read_in(ImagePoint::new(x, y), frame);
             let size = picture_size(row)?;
             check_mark(&mark, kind.words(), library.timeline(row.id)?.as_ref(), size)?;
             let placed = PlacedMark::by_person(kind, mark).numbered(part);

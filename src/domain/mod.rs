@@ -31,8 +31,8 @@ pub use reference_words::SHEETS;
 pub use sentence::{capital, excerpt};
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{
-    Direction, Mark, ProposedLine, ProposedReference, Reference, ReferenceKind, Setup, Surface,
-    SwingMarks,
+    Direction, Mark, ProposedLine, ProposedReference, Reference, ReferenceKind, Register, Setup,
+    Surface, SwingMarks,
 };
 pub use swing::{
     BallOutline, ClubHeadSighting, ContactOrder, Found, FoundSwing, GroundMark, LowPointMethod,

@@ -40,20 +40,56 @@ pub enum Surface {
     Mat,
 }
 
-/// A point somebody placed. With `frame`, it was read in that frame as it is; without, in
-/// the steadied picture in which the first frame is unshifted.
+/// A point somebody placed. With `frame`, it lies in that frame as it is; without, in the steadied
+/// picture in which the first frame is unshifted.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Mark {
     /// Where.
     pub point: ImagePoint,
-    /// In which frame it was read.
+    /// In which frame it lies.
     pub frame: Option<FrameIndex>,
+    /// Where it was read and brought into the steadied picture from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub register: Option<Register>,
 }
 
 impl Mark {
     /// A mark in the steadied picture.
     pub fn steadied(point: ImagePoint) -> Self {
-        Self { point, frame: None }
+        Self { point, frame: None, register: None }
+    }
+
+    /// A mark read in a frame as it is; `None`: in the steadied picture.
+    pub fn read_in(point: ImagePoint, frame: Option<FrameIndex>) -> Self {
+        Self { point, frame, register: None }
+    }
+
+    /// The standard uncertainty in each coordinate that its way into the steadied picture adds to
+    /// it.
+    pub fn register_sigma(&self) -> Pixels {
+        self.register.map_or(Pixels(0.0), |register| register.sigma)
+    }
+}
+
+/// How well a frame lies on the steadied picture at a mark that was read in it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Register {
+    /// The frame.
+    pub frame: FrameIndex,
+    /// Standard uncertainty in each coordinate.
+    pub sigma: Pixels,
+}
+
+impl Register {
+    /// The standard uncertainty, in each coordinate, of where two marks lie to each other: none
+    /// where both were read in one frame, whatever is known of where that lies.
+    pub fn between(one: Option<Self>, other: Option<Self>) -> Pixels {
+        let frame = |register: Option<Self>| register.map(|register| register.frame);
+        let sigma = |register: Option<Self>| register.map_or(0.0, |register| register.sigma.0);
+        match frame(one) == frame(other) {
+            true => Pixels(0.0),
+            false => Pixels(sigma(one).hypot(sigma(other))),
+        }
     }
 }
 
@@ -156,10 +192,6 @@ pub struct SwingMarks {
     /// What the swing left in the ground, where a person said so.
     #[serde(default)]
     pub ground: Option<GroundAnswer>,
-    /// Standard uncertainty of the register between the frames in which the ball and the marks on
-    /// the ground were read, once they have been brought into the steadied picture.
-    #[serde(skip)]
-    pub steadying: Pixels,
 }
 
 impl SwingMarks {
@@ -279,7 +311,7 @@ impl Setup {
         let lines = self.target_line.iter_mut().flatten();
         let edges = self.straight_edges.iter_mut().flatten();
         let points = self.origin.iter_mut().chain(self.reach_line.iter_mut());
-        lines.chain(edges).chain(points).for_each(|mark| mark.frame = None);
+        lines.chain(edges).chain(points).for_each(|mark| *mark = Mark::steadied(mark.point));
         self.references.iter_mut().for_each(|reference| reference.frame = None);
         self
     }

@@ -17,19 +17,13 @@ use super::camera::{CAMERA_PARAMETERS, Camera, long_side, middle};
 use super::error::GeometryError;
 use super::least_squares::{Minimum, derivatives, minimise};
 use super::lens::{CENTRE_SPREAD, LENS_SPREAD, correlated, narrow};
+use super::mark::{BALL_DIAMETER, ImageMark, ball_rest, placed_sigma};
 use crate::domain::{ImagePoint, LensProfile, PictureSize, Reference, ReferenceKind};
 
 /// Camera parameters and the target line's angle.
 pub(super) const GLOBALS: usize = CAMERA_PARAMETERS + 1;
 const TILT: usize = 3;
 const TARGET: usize = CAMERA_PARAMETERS;
-
-/// A click's standard uncertainty in each coordinate, pixels: half a pixel, the resolution that a
-/// loupe gives (common practice, no source).
-pub const CLICK_SIGMA: f64 = 0.5;
-
-/// The ball's least diameter, mm: 1.680 in (Equipment Rules, part 4; the rule prints 42.67).
-pub const BALL_DIAMETER: f64 = 42.67;
 
 // Priors: what is known of a phone on a tripod before looking. Common practice, no source, except
 // where one is named; all are wide, and none is fitted to any recording. Those of the lens stand
@@ -85,7 +79,7 @@ const SCALE_UNIT: f64 = 0.01;
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum TargetLine {
     /// Two marked points.
-    Points([ImagePoint; 2]),
+    Points([ImageMark; 2]),
     /// Edges of these references.
     Along(Vec<usize>),
     /// The normals of these line pairs.
@@ -99,7 +93,7 @@ pub(super) enum TargetLine {
 pub(super) struct Body {
     pub(super) shape: Shape,
     /// What it is called.
-    pub(super) noun: &'static str,
+    pub(super) noun: String,
     height: f64,
     sigma: f64,
 }
@@ -130,11 +124,11 @@ impl Body {
     /// Checks a reference's numbers and shape.
     pub(super) fn new(reference: &Reference) -> Result<Self, GeometryError> {
         let which = reference.kind.noun();
-        let sigma = reference.point_sigma.map_or(CLICK_SIGMA, |s| s.0);
+        let sigma = placed_sigma(reference.point_sigma);
         let height = reference.height.0;
         let size = |mm: f64| match mm > 0.0 && mm.is_finite() {
             true => Ok(mm),
-            false => Err(GeometryError::BadSize { which: which.into(), size: mm }),
+            false => Err(GeometryError::BadSize { which: which.into() }),
         };
         let shape = match &reference.kind {
             ReferenceKind::Sheet { size: [a, b], corners } => {
@@ -153,7 +147,7 @@ impl Body {
             }
             ReferenceKind::Ball { outline: None } => return Err(GeometryError::NoReference),
         };
-        let body = Self { shape, noun: which, height, sigma };
+        let body = Self { shape, noun: which.into(), height, sigma };
         let points = body.points();
         if !points.iter().all(|p| p.is_finite())
             || !height.is_finite()
@@ -191,13 +185,12 @@ impl Body {
 
     /// How many unknowns it brings: a sheet the place and direction of its middle as seen, height,
     /// both sizes, both slopes; a line the errors of its four coordinates, height, slope; a pair
-    /// the errors of its four points square to their lines; a ball its place and size.
+    /// the errors of its four points square to their lines; a ball its place, size and height.
     fn unknowns(&self) -> usize {
         match self.shape {
             Shape::Sheet { .. } => 8,
             Shape::Line { .. } => 6,
-            Shape::LinePair { .. } => 4,
-            Shape::Ball { .. } => 3,
+            Shape::LinePair { .. } | Shape::Ball { .. } => 4,
         }
     }
 
@@ -262,7 +255,8 @@ impl Body {
             }
             Shape::LinePair { lines, .. } => self.lie_of_pair(camera, lines, p).map(|(lie, _)| lie),
             Shape::Ball { .. } => {
-                let height = (BALL_DIAMETER + BALL_SPREAD * p[2]) / 2.0;
+                let (_, spread) = ball_rest(self.height > 0.0);
+                let height = self.height + spread * p[3] + ball_radius(p);
                 let at = self.middle().moved(p[0] * PLACE_UNIT, p[1] * PLACE_UNIT);
                 let place = camera.place_at_height(at, height)?;
                 Some(Lie { place, height, angle: 0.0, size: 0.0 })
@@ -331,12 +325,12 @@ impl Body {
             }
             Shape::Ball { centre, width } => {
                 let [x, y] = lie.place;
-                let (seen, wide) = camera.outline_of_sphere([x, y, lie.height], lie.height)?;
+                let (seen, wide) = camera.outline_of_sphere([x, y, lie.height], ball_radius(p))?;
                 out.push((seen.x - centre.x) / self.sigma);
                 out.push((seen.y - centre.y) / self.sigma);
                 // The width is the difference of two edges.
                 out.push((wide - width) / (self.sigma * std::f64::consts::SQRT_2));
-                out.push(p[2]);
+                out.extend_from_slice(&p[2..]);
             }
         }
         Some(lie)
@@ -369,6 +363,11 @@ impl Body {
             Shape::Ball { .. } => 3,
         }
     }
+}
+
+/// A ball's radius, mm; `p`: its own unknowns.
+fn ball_radius(p: &[f64]) -> f64 {
+    (BALL_DIAMETER + BALL_SPREAD * p[2]) / 2.0
 }
 
 /// How a reference lies: its middle in the foot frame, its height, the angle on the ground of its
@@ -458,6 +457,15 @@ pub(super) fn distance_from_line(point: ImagePoint, a: ImagePoint, b: ImagePoint
     (length > 1e-9).then(|| cross / length)
 }
 
+/// Standard uncertainty of how far one of two marks lies from the line through the other, in the
+/// direction across them, pixels.
+fn spread_across([a, b]: &[ImageMark; 2]) -> f64 {
+    let length = a.point.distance(b.point);
+    let across = [(a.point.y - b.point.y) / length, (b.point.x - a.point.x) / length];
+    let of = |mark: &ImageMark| (across[0] * mark.sigma[0].0).hypot(across[1] * mark.sigma[1].0);
+    of(a).hypot(of(b))
+}
+
 /// The angle between two undirected lines, in (-π/2, π/2].
 fn line_angle(difference: f64) -> f64 {
     use std::f64::consts::PI;
@@ -465,6 +473,7 @@ fn line_angle(difference: f64) -> f64 {
 }
 
 /// The adjustment: what is given.
+#[derive(Clone)]
 pub(super) struct Adjustment<'a> {
     pub(super) size: PictureSize,
     pub(super) bodies: &'a [Body],
@@ -473,6 +482,9 @@ pub(super) struct Adjustment<'a> {
     pub(super) about: (ImagePoint, f64),
     pub(super) lens: Option<&'a LensProfile>,
 }
+
+/// An angle on the ground and its standard uncertainty, radians.
+pub(super) type Lying = crate::domain::Known;
 
 /// The adjustment: its answer.
 pub(super) struct Adjusted {
@@ -537,14 +549,14 @@ impl Adjustment<'_> {
     /// that is off; else its angle to square.
     fn target_angle(&self, camera: &Camera, p: &[f64]) -> Option<f64> {
         let beside = |i: usize| {
-            let from = GLOBALS + self.bodies[..i].iter().map(Body::unknowns).sum::<usize>();
-            let own = &p[from..from + self.bodies[i].unknowns()];
-            Some(self.bodies[i].lie(camera, own)?.angle + ALONG_SPREAD * p[TARGET])
+            let lie = self.bodies[i].lie(camera, self.own(p, i))?;
+            Some(lie.angle + ALONG_SPREAD * p[TARGET])
         };
         match &self.target_line {
-            TargetLine::Points([a, b]) => {
+            TargetLine::Points(marks) => {
+                let [a, b] = marks.map(|mark| mark.point);
                 let direction = (b.y - a.y).atan2(b.x - a.x) + ANGLE_UNIT * p[TARGET];
-                ground_angle(camera, mean(&[*a, *b]), direction, 0.0).map(line_angle)
+                ground_angle(camera, mean(&[a, b]), direction, 0.0).map(line_angle)
             }
             TargetLine::Along(of) => beside(*of.first()?).map(line_angle),
             TargetLine::Across(of) => {
@@ -637,16 +649,17 @@ impl Adjustment<'_> {
         angles: &[f64],
         out: &mut Vec<f64>,
     ) -> Option<()> {
-        use std::f64::consts::{FRAC_PI_2, SQRT_2};
+        use std::f64::consts::FRAC_PI_2;
         let (sin, cos) = angle.sin_cos();
         match &self.target_line {
-            TargetLine::Points([a, b]) => {
-                let [x, y] = camera.place_at_height(*a, 0.0)?;
-                let [x2, y2] = camera.place_at_height(*b, 0.0)?;
+            TargetLine::Points(marks) => {
+                let [a, b] = marks.map(|mark| mark.point);
+                let [x, y] = camera.place_at_height(a, 0.0)?;
+                let [x2, y2] = camera.place_at_height(b, 0.0)?;
                 let reach = (x2 - x) * cos + (y2 - y) * sin;
                 let there = camera.project([x + reach * cos, y + reach * sin, 0.0])?;
-                let off = distance_from_line(*b, *a, there)?;
-                out.push(off / (CLICK_SIGMA * SQRT_2));
+                let off = distance_from_line(b, a, there)?;
+                out.push(off / spread_across(marks));
             }
             // The first one gave the angle; its own error is the parameter.
             TargetLine::Along(of) => {
@@ -719,6 +732,31 @@ impl Adjustment<'_> {
         Some((self.globals(p.as_slice())?, r.norm_squared()))
     }
 
+    /// The directions of two references on the ground, and the angle between them, radians.
+    pub(super) fn lying(&self, adjusted: &Adjusted, which: [usize; 2]) -> Option<[Lying; 3]> {
+        let angles = |p: &DVector<f64>| {
+            let p = p.as_slice();
+            let camera = Camera::from_array(&self.globals(p)?, long_side(self.size));
+            let angle = |i: usize| Some(self.bodies[i].lie(&camera, self.own(p, i))?.angle);
+            let [one, other] = [angle(which[0])?, angle(which[1])?];
+            Some(DVector::from_row_slice(&[one, other, line_angle(other - one)]))
+        };
+        let minimum = &adjusted.minimum;
+        let (values, slopes) =
+            (angles(&minimum.parameters)?, derivatives(&angles, &minimum.parameters)?);
+        let covariance = &slopes * &minimum.covariance * slopes.transpose();
+        Some(std::array::from_fn(|i| Lying {
+            value: values[i],
+            standard: covariance[(i, i)].sqrt(),
+        }))
+    }
+
+    /// The unknowns of one reference.
+    fn own<'p>(&self, p: &'p [f64], i: usize) -> &'p [f64] {
+        let from = GLOBALS + self.bodies[..i].iter().map(Body::unknowns).sum::<usize>();
+        &p[from..from + self.bodies[i].unknowns()]
+    }
+
     /// How badly everything fits together: the sum of squares less the part that is no misfit, and
     /// its degrees of freedom.
     pub(super) fn misfit(&self, adjusted: &Adjusted) -> Option<(f64, f64)> {
@@ -748,8 +786,7 @@ impl Body {
         match self.shape {
             Shape::Sheet { .. } => 5,
             Shape::Line { .. } => 3,
-            Shape::LinePair { .. } => 2,
-            Shape::Ball { .. } => 1,
+            Shape::LinePair { .. } | Shape::Ball { .. } => 2,
         }
     }
 

@@ -6,9 +6,12 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::adjust::{Adjusted, Adjustment, Body, GLOBALS, Shape, TargetLine};
+use super::agreement::{contradiction, list};
 use super::camera::{Camera, long_side};
 use super::error::GeometryError;
-use super::view::{GroundView, ReferenceFit, State, scale};
+use super::least_squares::Minimum;
+use super::mark::ImageMark;
+use super::view::{GroundView, ReferenceFit};
 use crate::domain::{
     Direction, ImagePoint, LensProfile, Millimetres, PictureSize, Reference, ReferenceKind, Warning,
 };
@@ -27,8 +30,9 @@ pub struct CalibrationRequest<'a> {
     pub size: PictureSize,
     /// Objects of known size; a ball's outline must be given.
     pub references: &'a [Reference],
-    /// Two points along the target line on the ground.
-    pub target_line: Option<[ImagePoint; 2]>,
+    /// Two points along the target line on the ground; what both share of their doubt does not
+    /// count.
+    pub target_line: Option<[ImageMark; 2]>,
     /// Which way the target lies; it changes signs only, so take either where it is unknown.
     pub direction: Direction,
     /// Where things happen (the ball) and how high above the ground that is, if known; else the
@@ -66,10 +70,9 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
     let mut warnings = Vec::new();
     // References that contradict each other, or themselves, make every uncertainty too small; the
     // misfit tells by how much (Birge 1932).
-    let odd =
-        disagreement(&adjustment, &ranked, about.0).or_else(|| misfit(&adjustment, &adjusted));
-    let stretch = odd.as_ref().map_or(1.0, |(_, stretch)| *stretch);
-    warnings.extend(odd.map(|(warning, _)| warning));
+    let odd = contradiction(&adjustment, &adjusted);
+    let stretch = odd.as_ref().map_or(1.0, |odd| odd.stretch);
+    warnings.extend(odd.map(|odd| odd.warning));
     let known = Posterior::of(&adjustment, &adjusted, stretch).ok_or_else(no_camera)?;
     let camera = Camera::from_array(&known.globals, long_side(request.size));
     let zero = camera.place_at_height(about.0, about.1).ok_or(GeometryError::AboveHorizon {
@@ -112,14 +115,27 @@ fn checked<'a>(
     request: &CalibrationRequest<'a>,
 ) -> Result<(Vec<&'a Reference>, Vec<Body>), GeometryError> {
     let ranked = best_first(request.references);
-    let bodies = ranked.iter().map(|r| Body::new(r)).collect::<Result<Vec<_>, _>>()?;
+    let mut bodies = ranked.iter().map(|r| Body::new(r)).collect::<Result<Vec<_>, _>>()?;
+    number(&mut bodies);
     if bodies.is_empty() {
         return Err(GeometryError::NoReference);
     }
-    if let Some(points) = request.target_line {
-        check_target_line(points)?;
+    if let Some(marks) = request.target_line {
+        check_target_line(marks.map(|mark| mark.point))?;
     }
     Ok((ranked, bodies))
+}
+
+/// Several of one kind are told apart in the order in which they were marked.
+fn number(bodies: &mut [Body]) {
+    let plain: Vec<String> = bodies.iter().map(|body| body.noun.clone()).collect();
+    let of =
+        |noun: &String, up_to: usize| plain[..up_to].iter().filter(|other| *other == noun).count();
+    for (i, body) in bodies.iter_mut().enumerate() {
+        if of(&plain[i], plain.len()) > 1 {
+            body.noun = format!("{} {}", plain[i], of(&plain[i], i) + 1);
+        }
+    }
 }
 
 /// The references with marked points, best ruler first: the first one starts the search.
@@ -168,103 +184,14 @@ fn target_line(request: &CalibrationRequest, ranked: &[&Reference]) -> TargetLin
     }
 }
 
-fn list(bodies: &[Body]) -> String {
-    let names: Vec<&str> = bodies.iter().map(|body| body.noun).collect();
-    names.join(" and ")
-}
-
 fn fits(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<ReferenceFit> {
     let parts = adjustment.of_references(&adjusted.minimum);
     let fit = |(body, part): (&Body, &[f64])| ReferenceFit {
-        which: body.noun.into(),
+        which: body.noun.clone(),
         residual: body.sigma()
             * (part.iter().map(|r| r * r).sum::<f64>() / part.len() as f64).sqrt(),
     };
     adjustment.bodies.iter().zip(parts).map(fit).collect()
-}
-
-/// The reference that fits worst with the others, if the scales they give separately differ by
-/// more than chance allows, and the factor by which the joint answer is too sure of itself.
-fn disagreement(
-    adjustment: &Adjustment,
-    ranked: &[&Reference],
-    about: ImagePoint,
-) -> Option<(Warning, f64)> {
-    if adjustment.bodies.len() < 2 {
-        return None;
-    }
-    // 3.3 standard uncertainties: one false alarm in a thousand.
-    const MOST: f64 = 3.3;
-    let scale_of = |bodies: &[Body]| {
-        let target_line = TargetLine::Assumed;
-        let alone = Adjustment { bodies, target_line, ..*adjustment };
-        let a = alone.solve()?;
-        scale_and_uncertainty(&a, adjustment.size, about)
-    };
-    let worst = (0..adjustment.bodies.len())
-        .filter_map(|i| {
-            let alone = scale_of(&adjustment.bodies[i..=i])?;
-            let others: Vec<Body> = (0..adjustment.bodies.len())
-                .filter(|k| *k != i)
-                .map(|k| adjustment.bodies[k].clone())
-                .collect();
-            let others = scale_of(&others)?;
-            let off = (alone.0 / others.0).ln().abs() / alone.1.hypot(others.1);
-            Some((i, alone, others, off))
-        })
-        .max_by(|a, b| a.3.total_cmp(&b.3))?;
-    let (i, alone, others, off) = worst;
-    // Of two that differ either may be wrong; the poorer ruler is the one to look at.
-    let (i, alone, others) = match ranked.len() == 2 && alone.1 < others.1 {
-        true => (1 - i, others, alone),
-        false => (i, alone, others),
-    };
-    // The joint uncertainty grows as far as two equally good rulers would ask for, whose joint
-    // answer is off by half their difference; the warning says which mark to look at.
-    let stretch = (off / 2.0).max(1.0);
-    (off > MOST).then(|| {
-        let which = ranked[i].kind.noun().into();
-        let against = match ranked.len() {
-            2 => ranked[1 - i].kind.noun().into(),
-            _ => "others".into(),
-        };
-        (Warning::ReferencesDisagree { which, says: alone.0, others: others.0, against }, stretch)
-    })
-}
-
-/// Marks that fit no camera and no object of the stated size, and by how much.
-fn misfit(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<(Warning, f64)> {
-    let (squares, freedom) = adjustment.misfit(adjusted)?;
-    // Six standard deviations of chi squared above its mean: marks as noisy as they say never get
-    // there, a sheet with its sides exchanged does.
-    let most = freedom + 6.0 * (2.0 * freedom).sqrt() + 6.0;
-    (squares > most).then(|| {
-        let note = format!(
-            "The marks of the {} do not fit its size; check them, their order and the size.",
-            list(adjustment.bodies)
-        );
-        (Warning::Note { note }, (squares / freedom).sqrt())
-    })
-}
-
-/// Scale at `about`, mm a pixel, and its relative standard uncertainty.
-fn scale_and_uncertainty(
-    adjusted: &Adjusted,
-    size: PictureSize,
-    about: ImagePoint,
-) -> Option<(f64, f64)> {
-    let root = adjusted.covariance.clone().cholesky()?.l();
-    let at = |k: Option<usize>, part: f64| {
-        let moved: [f64; GLOBALS] =
-            std::array::from_fn(|i| adjusted.globals[i] + k.map_or(0.0, |k| part * root[(i, k)]));
-        scale(&State::new(&moved, long_side(size), Direction::Right), about)
-    };
-    let mut variance = 0.0;
-    for k in 0..GLOBALS {
-        let slope = (at(Some(k), 0.1)? / at(Some(k), -0.1)?).ln() / 0.2;
-        variance += slope * slope;
-    }
-    Some((at(None, 0.0)?, variance.sqrt()))
 }
 
 fn pose_warnings(view: &GroundView, bodies: &[Body], target_line: &TargetLine) -> Vec<Warning> {
@@ -305,34 +232,38 @@ impl Posterior {
     /// each other (`stretch` > 1), the minimum and its normal distribution.
     fn of(adjustment: &Adjustment, adjusted: &Adjusted, stretch: f64) -> Option<Self> {
         const WIDER: f64 = 1.15;
-        let minimum = &adjusted.minimum;
-        let full_root = minimum.covariance.clone().cholesky()?.l();
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-        let mut weighted = Vec::with_capacity(PROPOSALS);
-        for _ in 0..PROPOSALS {
-            let z = normal_vector(minimum.parameters.len(), &mut rng);
-            let p = &minimum.parameters + &full_root * &z * (WIDER * stretch);
-            if let Some((globals, sum)) = adjustment.look(&p) {
-                weighted.push(((p, globals), (z.norm_squared() - sum) / 2.0));
-            }
+        if stretch > 1.0 {
+            return Self::normal(adjustment, adjusted, stretch, &mut rng);
         }
-        let drawn = match stretch > 1.0 {
-            true => None,
-            false => resample(&weighted, DRAWS, 1.0 / 40.0, &mut rng),
-        };
-        match drawn {
+        let weighted: Vec<_> = proposals(&adjusted.minimum, WIDER, &mut rng)?
+            .take(PROPOSALS)
+            .filter_map(|(z, p)| {
+                let (globals, sum) = adjustment.look(&p)?;
+                Some(((p, globals), (z.norm_squared() - sum) / 2.0))
+            })
+            .collect();
+        match resample(&weighted, DRAWS, 1.0 / 40.0, &mut rng) {
             Some((drawn, worth)) => Self::about_the_mean(adjustment, &drawn, worth),
-            None => {
-                let draws = weighted.into_iter().take(DRAWS).map(|((_, globals), _)| globals);
-                let covariance = &adjusted.covariance * (stretch * stretch);
-                Some(Self {
-                    globals: adjusted.globals,
-                    root: covariance.cholesky()?.l(),
-                    draws: draws.collect(),
-                    worth: DRAWS as f64,
-                })
-            }
+            None => Self::normal(adjustment, adjusted, stretch, &mut rng),
         }
+    }
+
+    /// The minimum and the normal distribution about it.
+    fn normal(
+        adjustment: &Adjustment,
+        adjusted: &Adjusted,
+        stretch: f64,
+        rng: &mut ChaCha8Rng,
+    ) -> Option<Self> {
+        let covariance = &adjusted.covariance * (stretch * stretch);
+        let drawn = proposals(&adjusted.minimum, stretch, rng)?.take(DRAWS);
+        Some(Self {
+            globals: adjusted.globals,
+            root: covariance.cholesky()?.l(),
+            draws: drawn.filter_map(|(_, p)| Some(adjustment.look(&p)?.0)).collect(),
+            worth: DRAWS as f64,
+        })
     }
 
     fn about_the_mean(
@@ -355,6 +286,21 @@ impl Posterior {
     }
 }
 
+/// Endless draws from the normal distribution about a minimum, `wider` times as wide: in units of
+/// its standard deviations, and where that is.
+fn proposals<'a>(
+    minimum: &'a Minimum,
+    wider: f64,
+    rng: &'a mut ChaCha8Rng,
+) -> Option<impl Iterator<Item = (DVector<f64>, DVector<f64>)> + 'a> {
+    let root = minimum.covariance.clone().cholesky()?.l() * wider;
+    Some(std::iter::repeat_with(move || {
+        let z = normal_vector(minimum.parameters.len(), rng);
+        let p = &minimum.parameters + &root * &z;
+        (z, p)
+    }))
+}
+
 fn normal_vector(n: usize, rng: &mut ChaCha8Rng) -> DVector<f64> {
     DVector::from_fn(n, |_, _| StandardNormal.sample(rng))
 }
@@ -363,7 +309,9 @@ fn normal_vector(n: usize, rng: &mut ChaCha8Rng) -> DVector<f64> {
 /// `None` if they are worth less than `least` of as many even ones (Kong's effective number, which
 /// is returned beside them).
 ///
-/// Method: systematic resampling (Kitagawa 1996).
+/// Method: systematic resampling (Kitagawa 1996) of weights that are cut off at ∛n times their
+/// mean: a handful of proposals that happen to lie far out would stand for all (truncated importance
+/// sampling, Ionides 2008).
 pub(super) fn resample<T: Clone>(
     weighted: &[(T, f64)],
     count: usize,
@@ -371,7 +319,10 @@ pub(super) fn resample<T: Clone>(
     rng: &mut ChaCha8Rng,
 ) -> Option<(Vec<T>, f64)> {
     let top = weighted.iter().map(|w| w.1).fold(f64::NEG_INFINITY, f64::max);
-    let weights: Vec<f64> = weighted.iter().map(|w| (w.1 - top).exp()).collect();
+    let mut weights: Vec<f64> = weighted.iter().map(|w| (w.1 - top).exp()).collect();
+    let n = weights.len() as f64;
+    let most = weights.iter().sum::<f64>() / n * n.cbrt();
+    weights.iter_mut().for_each(|weight| *weight = weight.min(most));
     let total: f64 = weights.iter().sum();
     let effective = total * total / weights.iter().map(|w| w * w).sum::<f64>();
     if effective.is_nan() || effective < least * weighted.len() as f64 {

@@ -1,8 +1,8 @@
 //! How an iron that leaves the ground untouched meets the ball.
 
-use super::adjust::BALL_DIAMETER;
 use super::club::expected;
 use super::expand::{coverage_factor, expand};
+use super::mark::BALL_DIAMETER;
 use crate::domain::{Club, Measured};
 
 /// Which part of the club meets the ball.

@@ -17,12 +17,10 @@ pub enum GeometryError {
         most: usize,
     },
     /// A length that is zero, negative or not a number.
-    #[error("The size of the {which} is {size} mm; give a length above zero.")]
+    #[error("The size given for the {which} is no length above zero; correct it.")]
     BadSize {
         /// The reference object, in plain words.
         which: String,
-        /// What was given.
-        size: f64,
     },
     /// Points that coincide or lie in a line where they must not.
     #[error("The marked points of the {which} coincide or lie in one line; mark them again.")]

@@ -84,7 +84,11 @@ pub fn fit_lens_from_edges(
         .ok_or(GeometryError::NotSettled { what: "lens".into() })?;
     let points: usize = usable.iter().map(|e| e.len()).sum();
     let misses = minimum.residuals.rows_range(4..).norm_squared();
-    let (radial, correlation) = radial_of(&minimum, 0, 1.0);
+    // An edge that is not as straight as its marks are sure, or was marked more loosely, tells less;
+    // the misfit says by how much (Birge 1932). Each edge's own line takes two of its marks.
+    let freedom = (points - 2 * usable.len()) as f64;
+    let stretch = (minimum.sum_of_squares() / freedom).sqrt().max(1.0);
+    let (radial, correlation) = radial_of(&minimum, 0, stretch);
     Ok(LensProfile {
         radial,
         correlation,
@@ -340,6 +344,25 @@ mod tests {
             assert!((got - moved(lens)).abs() < 0.5, "{got} {}", moved(lens));
             assert!(found.radial[0].standard < 0.5 * LENS_SPREAD[0] && found.residual < 0.1);
         }
+    }
+
+    #[test]
+    fn an_edge_that_is_not_straight_tells_less() {
+        let straight = seen_edges([-0.08, 0.02]);
+        let mut bowed = straight.clone();
+        // One of them is bent like a bow: eight times a click in its middle.
+        let middle = bowed[0].len() / 2;
+        for (i, point) in bowed[0].iter_mut().enumerate() {
+            let off = (i as f64 - middle as f64) / middle as f64;
+            *point = point.moved(0.0, 4.0 * (1.0 - off * off));
+        }
+        let standard = |edges: &[Vec<ImagePoint>]| {
+            let lens = fit_lens_from_edges(SIZE, edges, 0.5).unwrap();
+            (lens.radial[0].standard, lens.residual)
+        };
+        let ((sure, fits), (less, misses)) = (standard(&straight), standard(&bowed));
+        assert!(misses > 2.0 * fits.max(0.3), "{fits} {misses}");
+        assert!(less > 1.3 * sure, "{sure} {less}");
     }
 
     #[test]

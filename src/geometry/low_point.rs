@@ -71,6 +71,7 @@ pub fn low_point_from_mark(start: &Measured, end: &Measured) -> Measured {
     let mut low = weighted(start, 1.0 - PART, end, PART);
     let model = ((end.value - start.value).abs() * PART_SPREAD).max(LEAST_MODEL);
     let marked = low.standard_uncertainty();
+    let sides = sides_of_sum([(start, 1.0 - PART), (end, PART)]);
     low.budget.push(Contribution::new(Source::Model, model));
     // A rectangular part that dominates makes the 95 % interval narrower than two standard
     // uncertainties (JCGM 101:2008, 9.2.4).
@@ -79,7 +80,7 @@ pub fn low_point_from_mark(start: &Measured, end: &Measured) -> Measured {
         .map(|_| {
             let z: f64 = StandardNormal.sample(&mut rng);
             let part = rng.random_range(-1.0..1.0) * 3f64.sqrt();
-            low.value + marked * z + model * part
+            low.value + marked * z * sides[usize::from(z > 0.0)] + model * part
         })
         .collect();
     check_against_draws(low, &mut draws, DRAWS as f64)
@@ -177,13 +178,28 @@ fn causes_of_both(arc: &Measured, mark: &Measured) -> Vec<Cause> {
 }
 
 /// By how much what lies below and above the value is wider than the budget says.
-fn sides_of(arc: &Measured) -> [f64; 2] {
-    let (stated, linear) = (expand(arc), linear_interval(arc));
+fn sides_of(of: &Measured) -> [f64; 2] {
+    let (stated, linear) = (expand(of), linear_interval(of));
     let part = |of: f64, whole: f64| if whole > 0.0 { (of / whole).max(0.0) } else { 1.0 };
     [
-        part(arc.value - stated.low, arc.value - linear.low),
-        part(stated.high - arc.value, linear.high - arc.value),
+        part(of.value - stated.low, of.value - linear.low),
+        part(stated.high - of.value, linear.high - of.value),
     ]
+}
+
+/// The same of a weighted sum: each one's sides count by its part of the variance, and change
+/// places where it is subtracted.
+fn sides_of_sum(of: [(&Measured, f64); 2]) -> [f64; 2] {
+    let mut sums = [0.0; 2];
+    let mut plain = 0.0;
+    for (measured, weight) in of {
+        let variance = (weight * measured.standard_uncertainty()).powi(2);
+        let [below, above] = sides_of(measured);
+        let sides = if weight < 0.0 { [above, below] } else { [below, above] };
+        plain += variance;
+        sums.iter_mut().zip(sides).for_each(|(sum, side)| *sum += variance * side * side);
+    }
+    sums.map(|sum| if plain > 0.0 { (sum / plain).sqrt() } else { 1.0 })
 }
 
 /// What [`contact_order`] judges from.
@@ -225,10 +241,11 @@ fn order(start: &Measured, arc: Option<&ArcFit>) -> ContactOrder {
     let edge = arc.map_or(&assumed, |arc| &arc.edge_at_contact);
     let ahead = weighted(start, 1.0, edge, -1.0);
     let half = coverage_factor(effective_freedom(&ahead)) * ahead.standard_uncertainty();
+    let [below, above] = sides_of_sum([(start, 1.0), (edge, -1.0)]).map(|side| side * half);
     match ahead.value {
-        d if d.abs() <= half => ContactOrder::TooClose,
-        d if d > 0.0 => ContactOrder::BallFirst,
-        _ => ContactOrder::TurfFirst,
+        d if d > below => ContactOrder::BallFirst,
+        d if d < -above => ContactOrder::TurfFirst,
+        _ => ContactOrder::TooClose,
     }
 }
 
@@ -342,6 +359,34 @@ mod tests {
         assert!((edge_at_contact(0.0, 31.0) + 12.1).abs() < 0.1);
         // A higher edge meets the ball farther back.
         assert!(edge_at_contact(5.0, 31.0) < edge_at_contact(0.0, 31.0));
+    }
+
+    #[test]
+    fn lopsided_doubt_stays_so_in_what_follows_from_it() {
+        // As sure as ever toward the target, three times less so away from it.
+        let plain = offset(-17.0, 2.0);
+        let half = linear_interval(&plain).half_width();
+        let lopsided = |low: f64, high: f64| Measured {
+            monte_carlo: Some(Interval { low: -17.0 - low * half, high: -17.0 + high * half }),
+            ..plain.clone()
+        };
+        let [below, above] = sides_of_sum([(&lopsided(3.0, 1.0), 1.0), (&plain, 0.0)]);
+        assert!((below - 3.0).abs() < 1e-9 && (above - 1.0).abs() < 1e-9, "{below} {above}");
+        let [below, above] = sides_of_sum([(&plain, 0.0), (&lopsided(3.0, 1.0), -1.0)]);
+        assert!((below - 1.0).abs() < 1e-9 && (above - 3.0).abs() < 1e-9, "{below} {above}");
+        // 12 mm behind where the edge meets the ball, 8.8 mm of doubt: before the ball, unless it
+        // may well lie farther ahead.
+        let order = |start: Measured| {
+            let start = Measured { value: -24.0, ..start };
+            contact_order(&contacts(Some(&start), Some(GroundMark::Divot), Surface::Turf))
+        };
+        let moved = |mut m: Measured| {
+            m.monte_carlo =
+                m.monte_carlo.map(|i| Interval { low: i.low - 7.0, high: i.high - 7.0 });
+            m
+        };
+        assert_eq!(order(moved(lopsided(4.0, 1.0))), Some(ContactOrder::TurfFirst));
+        assert_eq!(order(moved(lopsided(1.0, 4.0))), Some(ContactOrder::TooClose));
     }
 
     fn contacts(

@@ -1,8 +1,12 @@
 //! What is marked at the ground: the ball, and the mark that the club leaves.
 
-use super::adjust::{BALL_DIAMETER, CLICK_SIGMA};
-use crate::domain::{ImagePoint, Millimetres, Pixels};
+use crate::domain::{ImagePoint, Mark, Millimetres, Pixels};
 
+/// A click's standard uncertainty in each coordinate, pixels: half a pixel, the resolution that a
+/// loupe gives (common practice, no source).
+pub const CLICK_SIGMA: f64 = 0.5;
+/// The ball's least diameter, mm.
+pub const BALL_DIAMETER: f64 = Millimetres::BALL.0;
 /// Height of a mark's edge about the ground plane, mm, standard: bare soil lies some millimetres
 /// under the level the ball rests on, the grass beside it some above (common practice, no source).
 pub(super) const MARK_HEIGHT_SPREAD: f64 = 2.0;
@@ -15,6 +19,17 @@ pub(super) const SETTLING: f64 = 2.0;
 /// by 101.6 mm.
 pub(super) const TEE_HEIGHT: f64 = 35.0;
 pub(super) const TEE_SPREAD: f64 = 15.0;
+
+/// Height over the ground of what a ball rests on, and its standard uncertainty, mm.
+pub fn ball_rest(on_tee: bool) -> (f64, f64) {
+    if on_tee { (TEE_HEIGHT, TEE_SPREAD) } else { (0.0, SETTLING) }
+}
+
+/// The standard uncertainty of a point on something of known size, pixels: as said with it, else a
+/// click's.
+pub fn placed_sigma(said: Option<Pixels>) -> f64 {
+    said.map_or(CLICK_SIGMA, |sigma| sigma.0)
+}
 /// How near to the middle of a mark a person marks each of its ends across the target line, mm.
 pub(super) const CLICKED_MIDDLE: f64 = 3.0;
 /// How far each end of a line fitted to the whole mark wanders from its middle, mm: frayed edges
@@ -42,6 +57,16 @@ impl ImageMark {
     /// A mark with the same standard uncertainty both ways, pixels.
     pub fn found(point: ImagePoint, sigma: f64) -> Self {
         Self { point, sigma: [Pixels(sigma); 2] }
+    }
+
+    /// What a person placed, with all that is not sure of where it lies in the steadied picture.
+    pub fn steadied(mark: &Mark) -> Self {
+        Self::click(mark.point).with_register(mark.register_sigma())
+    }
+
+    /// The same with the doubt of a register beside its own.
+    pub fn with_register(self, register: Pixels) -> Self {
+        Self { sigma: self.sigma.map(|own| Pixels(own.0.hypot(register.0))), ..self }
     }
 }
 
@@ -78,8 +103,8 @@ impl Origin {
     /// Height over the ground of what the ball rests on, and its standard uncertainty, mm.
     pub(super) fn rest(&self) -> (f64, f64) {
         match self {
-            Self::Ball { on_tee: true, .. } | Self::Tee(_) => (TEE_HEIGHT, TEE_SPREAD),
-            Self::Ball { on_tee: false, .. } => (0.0, SETTLING),
+            Self::Ball { on_tee, .. } => ball_rest(*on_tee),
+            Self::Tee(_) => ball_rest(true),
             Self::Ground(_) => (0.0, 0.0),
         }
     }
@@ -87,8 +112,10 @@ impl Origin {
     /// Height of the marked point over the ground and its standard uncertainty, mm.
     pub fn height(&self) -> (f64, f64) {
         match self {
-            Self::Ball { on_tee: false, .. } => (BALL_DIAMETER / 2.0, SETTLING),
-            Self::Ball { on_tee: true, .. } => (BALL_DIAMETER / 2.0 + TEE_HEIGHT, TEE_SPREAD),
+            Self::Ball { on_tee, .. } => {
+                let (rest, spread) = ball_rest(*on_tee);
+                (BALL_DIAMETER / 2.0 + rest, spread)
+            }
             // Grass hides the very place; a ball's settling is of the same size.
             Self::Tee(_) => (0.0, SETTLING),
             Self::Ground(_) => (0.0, 0.0),

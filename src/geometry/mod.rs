@@ -8,6 +8,7 @@
 //! [`contact_order`] and [`pickup`] draw the conclusions; [`expand()`] turns a budget into a 95 % interval.
 
 mod adjust;
+mod agreement;
 mod arc;
 mod calibrate;
 mod camera;
@@ -24,7 +25,6 @@ mod mark;
 mod offset;
 mod view;
 
-pub use adjust::{BALL_DIAMETER, CLICK_SIGMA};
 pub use arc::{ArcFit, ArcRequest, fit_arc};
 pub use calibrate::{CalibrationRequest, calibrate, misfit_of};
 pub use camera::Camera;
@@ -36,6 +36,8 @@ pub use homography::{apply, homography};
 pub use least_squares::{Minimum, minimise};
 pub use lens::{Board, fit_lens_from_boards, fit_lens_from_edges};
 pub use low_point::{Contacts, combine_low_points, contact_order, low_point_from_mark};
-pub use mark::{ImageMark, MiddleLine, Origin};
+pub use mark::{
+    BALL_DIAMETER, CLICK_SIGMA, ImageMark, MiddleLine, Origin, ball_rest, placed_sigma,
+};
 pub use offset::{OffsetRequest, measure_offset};
 pub use view::{GroundView, Pose, PoseValue, ReferenceFit};

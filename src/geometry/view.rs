@@ -39,17 +39,20 @@ pub struct Pose {
 }
 
 impl Pose {
-    /// "Camera 1.1 m high, 3.4 m away, turned 1.6° to the right, rolled 0.3°."; where something
-    /// about it costs accuracy or safety, with what to do. In metres where lengths are metric, else
-    /// in inches.
+    /// "Camera 1.1 m high, 3.4 m away, tilted 12.3° down, turned 1.6° to the right, rolled 0.3°,
+    /// focal length 1494 px."; where something about it costs accuracy or safety, with what to do. In
+    /// metres where lengths are metric, else in inches.
     pub fn words(&self, unit: LengthUnit) -> String {
         let side = if self.yaw.value < 0.0 { "left" } else { "right" };
+        let end = if self.tilt.value < 0.0 { "up" } else { "down" };
         let mut text = format!(
-            "Camera {} high, {} away, turned {:.1}° to the {side}, rolled {:.1}°.",
+            "Camera {} high, {} away, tilted {:.1}° {end}, turned {:.1}° to the {side}, rolled {:.1}°, focal length {:.0} px.",
             far(self.height.value, unit),
             far(self.distance.value, unit),
+            self.tilt.value.abs(),
             self.yaw.value.abs(),
             self.roll.value.abs(),
+            self.focal.value,
         );
         if let Some(advice) = self.advice(unit) {
             text.push(' ');
@@ -304,4 +307,65 @@ pub(super) fn scale(state: &State, point: ImagePoint) -> Option<f64> {
     let at = |x: f64| state.camera.project(state.foot_from_world(zero, [x, 0.0, 0.0]));
     let (a, b) = (at(-20.0)?, at(20.0)?);
     Some(40.0 / a.distance(b))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pose() -> Pose {
+        let known = |value: f64, standard: f64| PoseValue { value, standard };
+        Pose {
+            height: known(1100.0, 20.0),
+            distance: known(3400.0, 60.0),
+            tilt: known(12.34, 0.5),
+            yaw: known(1.6, 0.4),
+            roll: known(-0.3, 0.3),
+            focal: known(1494.0, 30.0),
+        }
+    }
+
+    #[test]
+    fn the_camera_is_told_in_words() {
+        assert_eq!(
+            pose().words(LengthUnit::Mm),
+            "Camera 1.1 m high, 3.4 m away, tilted 12.3° down, turned 1.6° to the right, rolled 0.3°, focal length 1494 px."
+        );
+        let left = Pose { yaw: PoseValue { value: -1.6, standard: 0.4 }, ..pose() };
+        assert!(left.words(LengthUnit::Cm).contains("turned 1.6° to the left"));
+        let up = Pose { tilt: PoseValue { value: -2.0, standard: 0.4 }, ..pose() };
+        assert!(up.words(LengthUnit::Cm).contains("tilted 2.0° up"));
+        // 1100 / 25.4 and 3400 / 25.4.
+        assert!(pose().words(LengthUnit::Inch).starts_with("Camera 43 in high, 134 in away,"));
+    }
+
+    #[test]
+    fn advice_is_given_where_even_the_far_end_of_the_interval_asks_for_it() {
+        let at = |value: f64, standard: f64| PoseValue { value, standard };
+        let near = |standard| Pose { distance: at(2300.0, standard), ..pose() };
+        assert_eq!(
+            near(50.0).advice(LengthUnit::Mm).as_deref(),
+            Some("Put it 3 to 4 m away: the club must not reach it.")
+        );
+        assert_eq!(near(150.0).advice(LengthUnit::Mm), None);
+        assert_eq!(
+            near(50.0).advice(LengthUnit::Inch).as_deref(),
+            Some("Put it 120 to 160 in away: the club must not reach it.")
+        );
+        let far = Pose { distance: at(6500.0, 200.0), ..pose() };
+        let words = far.words(LengthUnit::Mm);
+        assert!(words.ends_with("Put it nearer, 3 to 4 m, for a smaller ±."), "{words}");
+        let low = Pose { height: at(250.0, 20.0), ..pose() };
+        assert!(low.words(LengthUnit::Mm).contains("Raise it to about 1 m"));
+        assert!(low.words(LengthUnit::Inch).contains("Raise it to about 40 in"));
+        for roll in [4.0, -4.0] {
+            let rolled = Pose { roll: at(roll, 0.4), ..pose() };
+            assert!(
+                rolled
+                    .words(LengthUnit::Mm)
+                    .ends_with("Turn it level on the tripod for a smaller ±.")
+            );
+        }
+        assert_eq!(Pose { roll: at(4.0, 0.6), ..pose() }.advice(LengthUnit::Mm), None);
+    }
 }

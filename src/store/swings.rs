@@ -7,7 +7,7 @@ use super::values::{finite, from_json, json, word, word_at};
 use super::{BlockId, Edit, Library, MarkId, RecordingId, Result, SessionId, StoreError, SwingId};
 use crate::domain::{
     Club, FoundSwing, FrameIndex, GroundAnswer, ImagePoint, Mark, MarkKind, Part, Pixels, PlacedBy,
-    PlacedMark, Quantity, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
+    PlacedMark, Quantity, Register, Reviewable, Seconds, Setup, SwingKind, SwingMarks, SwingResult,
 };
 
 /// Which swings are meant.
@@ -287,6 +287,9 @@ impl Edit<'_> {
         let (x, y) = (finite(point.x, "mark")?, finite(point.y, "mark")?);
         let sigma = placed.sigma.map(|s| finite(s.0, "mark's uncertainty")).transpose()?;
         let frame = placed.mark.frame.map(frame_number).transpose()?;
+        let register = placed.mark.register;
+        let read_in = register.map(|register| frame_number(register.frame)).transpose()?;
+        let register = register.map(|r| finite(r.sigma.0, "mark's register")).transpose()?;
         let of_ground = matches!(placed.kind, MarkKind::DivotStart | MarkKind::DivotEnd);
         if let Some(swing) = swing.filter(|_| of_ground && placed.by == PlacedBy::Person) {
             self.take_back_no_mark(swing)?;
@@ -295,10 +298,12 @@ impl Edit<'_> {
             .conn
             .prepare_cached(
                 "INSERT INTO mark (recording_id, swing_id, kind, part, x_px, y_px, frame, sigma_px,
-                 placed_by, confidence) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+                 placed_by, confidence, read_in, register_px)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
                  ON CONFLICT DO UPDATE SET x_px = excluded.x_px, y_px = excluded.y_px,
                  frame = excluded.frame, sigma_px = excluded.sigma_px,
-                 placed_by = excluded.placed_by, confidence = excluded.confidence
+                 placed_by = excluded.placed_by, confidence = excluded.confidence,
+                 read_in = excluded.read_in, register_px = excluded.register_px
                  WHERE excluded.placed_by = 'person' OR mark.placed_by = 'program'
                  RETURNING id",
             )?
@@ -313,7 +318,9 @@ impl Edit<'_> {
                     frame,
                     sigma,
                     word(&placed.by)?,
-                    placed.confidence
+                    placed.confidence,
+                    read_in,
+                    register
                 ],
                 |row| row.get(0),
             )
@@ -487,15 +494,20 @@ fn ground_of(row: &Row<'_>) -> Result<Option<GroundAnswer>> {
 }
 
 fn mark_from(row: &Row<'_>) -> Result<PlacedMark> {
-    let frame: Option<i64> = row.get("frame")?;
     let unreadable =
         |_| StoreError::Unreadable { what: "mark", detail: "a frame number below zero".into() };
-    let frame = frame.map(usize::try_from).transpose().map_err(unreadable)?.map(FrameIndex);
+    let frame_at = |column: &str| -> Result<Option<FrameIndex>> {
+        let number: Option<i64> = row.get(column)?;
+        Ok(number.map(usize::try_from).transpose().map_err(unreadable)?.map(FrameIndex))
+    };
+    let sigma = row.get::<_, Option<f64>>("register_px")?.map(Pixels);
+    let register = frame_at("read_in")?.zip(sigma).map(|(frame, sigma)| Register { frame, sigma });
+    let point = ImagePoint::new(row.get("x_px")?, row.get("y_px")?);
     let part = usize::try_from(row.get::<_, i64>("part")?).map_err(unreadable)?;
     Ok(PlacedMark {
         kind: word_at(row, "kind", "mark")?,
         part: Part(part),
-        mark: Mark { point: ImagePoint::new(row.get("x_px")?, row.get("y_px")?), frame },
+        mark: Mark { point, frame: frame_at("frame")?, register },
         sigma: row.get::<_, Option<f64>>("sigma_px")?.map(Pixels),
         by: word_at(row, "placed_by", "mark")?,
         confidence: row.get("confidence")?,

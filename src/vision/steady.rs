@@ -9,7 +9,8 @@ use std::collections::BTreeMap;
 
 use super::phase_correlation::{Plane, Spectrum};
 use crate::domain::{
-    FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize, Pictures, Pixels, Warning,
+    FrameIndex, GrayFrame, ImagePoint, Mark, PictureError, PictureSize, Pictures, Pixels, Register,
+    Warning,
 };
 
 /// Half a block's side, pixels.
@@ -97,6 +98,13 @@ impl Motion {
     /// How far the picture's middle moved, pixels.
     pub fn shift(&self) -> Pixels {
         Pixels(self.shift[0].hypot(self.shift[1]))
+    }
+
+    /// A mark of the steadied picture from a point of this frame, which is `frame`.
+    pub fn steadied(&self, point: ImagePoint, frame: FrameIndex) -> Mark {
+        let point = self.to_first(point);
+        let register = Some(Register { frame, sigma: self.sigma_at(point) });
+        Mark { point, frame: None, register }
     }
 
     /// Standard uncertainty of the register at a point, in each coordinate.

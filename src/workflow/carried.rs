@@ -11,9 +11,10 @@ use super::kept_error::KeptError;
 use super::measure::MeasureError;
 use super::reopen::reopen;
 
-/// A view that lies farther off than this is another one, pixels: ten times what a click is
-/// sure to, so that what was marked in the one recording is plainly beside it in the other.
-const SAME_VIEW: f64 = 5.0;
+/// A view that lies farther off than this is another one, pixels: as far as a click may lie off
+/// (twice its standard uncertainty), so that what was marked in the one recording lies in the other
+/// where it might have been marked there.
+const SAME_VIEW: f64 = 1.0;
 
 /// The first recording of the session that this one shares its set-up with; `None` where the
 /// set-up was made for this one.
@@ -62,7 +63,7 @@ fn sentence(motion: &Motion, from: &str) -> Option<String> {
     match motion.is_trusted {
         true if shift <= SAME_VIEW => None,
         true => Some(format!(
-            "The camera stands {shift:.0} pixels off where it stood in {from}, from which the set-up is carried over; {what_to_do}."
+            "The camera stands {shift:.1} pixels off where it stood in {from}, from which the set-up is carried over; {what_to_do}."
         )),
         false => Some(format!(
             "This does not look like the ground in {from}, from which the set-up is carried over; {what_to_do}."
@@ -132,9 +133,12 @@ mod tests {
     #[test]
     fn a_view_that_moved_is_told_and_one_that_stayed_is_not() {
         assert_eq!(said([0, 0], 1), None);
-        assert_eq!(said([2, 1], 1), None);
         let moved = said([9, 12], 1).expect("15 pixels off");
-        assert!(moved.starts_with("The camera stands 15 pixels off"), "{moved}");
+        assert!(moved.starts_with("The camera stands 15.0 pixels off"), "{moved}");
+        // At some 3 mm a pixel this is more than a centimetre for a point that stands in for the
+        // ball.
+        let nudged = said([3, 2], 1).expect("4 pixels off");
+        assert!(nudged.starts_with("The camera stands 3.6 pixels off"), "{nudged}");
         let other = said([0, 0], 2).expect("another ground");
         assert!(other.starts_with("This does not look like"), "{other}");
     }

@@ -5,8 +5,8 @@
 use crate::domain::{
     BallOutline, Club, ClubHeadSighting, Direction, Found, FoundSwing, FrameIndex, GroundMark,
     ImagePoint, LengthUnit, LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel,
-    PictureSize, Pixels, Radians, Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface,
-    SwingKind, SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
+    PictureSize, Pixels, Radians, Reference, ReferenceKind, Register, Reviewable, Seconds, Setup,
+    Surface, SwingKind, SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
@@ -56,6 +56,8 @@ pub struct CameraFacts {
     pub yaw: Radians,
     /// About the optical axis.
     pub roll: Radians,
+    /// Focal length.
+    pub focal: Pixels,
     /// Along the target line at the ball.
     pub scale: MillimetresPerPixel,
 }
@@ -171,7 +173,26 @@ pub fn lens_of_edges(setup: &Setup, size: PictureSize) -> Result<LensProfile, Ge
         .iter()
         .map(|edge| edge.iter().map(|mark| mark.point).collect())
         .collect();
-    geometry::fit_lens_from_edges(size, &edges, geometry::CLICK_SIGMA)
+    let registers = setup.straight_edges.iter().map(|edge| register_along(edge).0);
+    let sigma =
+        registers.fold(geometry::CLICK_SIGMA, |sum, own| sum.max(geometry::CLICK_SIGMA.hypot(own)));
+    geometry::fit_lens_from_edges(size, &edges, sigma)
+}
+
+/// What the register adds to how straight the marks along one edge lie: nothing where all were read
+/// in one frame.
+fn register_along(marks: &[Mark]) -> Pixels {
+    let first = marks.first().and_then(|mark| mark.register);
+    let between = marks.iter().map(|mark| Register::between(first, mark.register));
+    between.fold(Pixels(0.0), |most, one| if one.0 > most.0 { one } else { most })
+}
+
+/// The marks of the target line. What they share by being read in one frame moves the line as a
+/// whole and turns it by nothing.
+pub(super) fn target_marks(line: [Mark; 2]) -> [ImageMark; 2] {
+    let apart = register_along(&line);
+    let each = Pixels(apart.0 / std::f64::consts::SQRT_2);
+    line.map(|mark| ImageMark::click(mark.point).with_register(each))
 }
 
 /// So many reference objects are adjusted together. Each is also tried against all others: the
@@ -197,7 +218,7 @@ fn calibrated(
     geometry::calibrate(&CalibrationRequest {
         size,
         references: &references,
-        target_line: setup.target_line.map(|line| line.map(|mark| mark.point)),
+        target_line: setup.target_line.map(target_marks),
         direction,
         about,
         lens: lens.as_ref(),
@@ -206,28 +227,30 @@ fn calibrated(
 }
 
 fn references(setup: &Setup, inputs: &[SwingInput]) -> Vec<Reference> {
+    let balls = || inputs.iter().filter_map(|input| ball_reference(setup, input));
     let mut references = Vec::new();
     for reference in &setup.references {
         match reference.kind {
             ReferenceKind::Ball { outline: None } => {
-                references.extend(inputs.iter().filter_map(ball_reference).take(1));
+                references.extend(balls().take(1));
             }
             _ => references.push(reference.clone()),
         }
     }
     if setup.references.is_empty() {
-        references.extend(inputs.iter().filter_map(ball_reference).take(1));
+        references.extend(balls().take(1));
     }
     references
 }
 
-pub(super) fn ball_reference(input: &SwingInput) -> Option<Reference> {
+/// The ball as the ruler, as it was found.
+pub(super) fn ball_reference(setup: &Setup, input: &SwingInput) -> Option<Reference> {
     let outline = input.found.as_ref()?.ball?.value;
     // Of the centre and the width, the width decides the scale.
     let point_sigma = Some(Pixels(outline.diameter_sigma.0 / 2f64.sqrt()));
     Some(Reference {
         kind: ReferenceKind::Ball { outline: Some((outline.centre, outline.diameter)) },
-        height: Millimetres(0.0),
+        height: Millimetres(geometry::ball_rest(is_on_tee(setup, input.club(setup))).0),
         along_target: false,
         frame: None,
         point_sigma,
@@ -270,6 +293,7 @@ fn camera_facts(view: &GroundView, inputs: &[SwingInput]) -> Option<CameraFacts>
         tilt: Radians::from_degrees(pose.tilt.value),
         yaw: Radians::from_degrees(pose.yaw.value),
         roll: Radians::from_degrees(pose.roll.value),
+        focal: Pixels(pose.focal.value),
         scale: view.scale_at(about)?,
     })
 }
@@ -308,17 +332,24 @@ impl SwingInput {
         self.given.strike_time.or_else(|| self.found.as_ref().map(|f| f.strike_time.value))
     }
 
-    fn start(&self) -> Option<ImageMark> {
+    fn start(&self) -> Option<Placed> {
         if self.given.has_no_mark() {
             return None;
         }
         placed(self.given.divot_start, self.found.as_ref().and_then(|f| f.divot_start))
     }
 
-    /// Of the ground before and after on each other, or between the frames of a person's marks.
-    fn steadying(&self) -> Pixels {
+    /// How well what was read of the ball lies on what was read of the mark: of the ground before
+    /// and after on each other, or between the frames of a person's marks.
+    fn steadying(&self, one: &Placed, other: &Placed) -> Pixels {
         let found = self.found.as_ref().map_or(0.0, |found| found.steadying_sigma.0);
-        Pixels(found.max(self.given.steadying.0))
+        match (one.read, other.read) {
+            (Read::Found, Read::Found) => Pixels(found),
+            (Read::Given(one), Read::Given(other)) => Register::between(one, other),
+            (Read::Given(given), Read::Found) | (Read::Found, Read::Given(given)) => {
+                Pixels(found.hypot(given.map_or(0.0, |register| register.sigma.0)))
+            }
+        }
     }
 
     /// Two places that the club's path passes over: start and end where a person put both on the
@@ -328,15 +359,14 @@ impl SwingInput {
             return None;
         }
         if let (Some(start), Some(end)) = (self.given.divot_start, self.given.divot_end) {
-            let ends = [start, end].map(|mark| ImageMark::click(mark.point));
-            return Some(MiddleLine::Clicked(ends));
+            return Some(MiddleLine::Clicked([start, end].map(|mark| ImageMark::steadied(&mark))));
         }
         let line = self.found.as_ref()?.mark_line?;
         let end = |point| ImageMark { point, sigma: [line.across; 2] };
         Some(MiddleLine::Fitted(line.ends.map(end)))
     }
 
-    fn end(&self) -> Option<ImageMark> {
+    fn end(&self) -> Option<Placed> {
         if self.given.has_no_mark() {
             return None;
         }
@@ -344,10 +374,68 @@ impl SwingInput {
     }
 }
 
-fn placed(given: Option<Mark>, found: Option<Found<ImagePoint>>) -> Option<ImageMark> {
+/// A mark as it was placed, without what is doubtful of the frame it was read in.
+#[derive(Clone, Copy)]
+struct Placed {
+    mark: ImageMark,
+    read: Read,
+}
+
+/// By whom a mark was read, and by a person in which frame.
+#[derive(Clone, Copy)]
+enum Read {
+    Found,
+    Given(Option<Register>),
+}
+
+impl Placed {
+    fn given(mark: Mark) -> Self {
+        Self { mark: ImageMark::click(mark.point), read: Read::Given(mark.register) }
+    }
+
+    fn found(point: ImagePoint, sigma: f64) -> Self {
+        Self { mark: ImageMark::found(point, sigma), read: Read::Found }
+    }
+
+    /// With all that is doubtful of where it lies in the steadied picture.
+    fn absolute(&self) -> ImageMark {
+        match self.read {
+            Read::Given(Some(register)) => self.mark.with_register(register.sigma),
+            Read::Given(None) | Read::Found => self.mark,
+        }
+    }
+}
+
+fn placed(given: Option<Mark>, found: Option<Found<ImagePoint>>) -> Option<Placed> {
     match given {
-        Some(mark) => Some(ImageMark::click(mark.point)),
-        None => found.map(|found| ImageMark::found(found.value, found.sigma)),
+        Some(mark) => Some(Placed::given(mark)),
+        None => found.map(|found| Placed::found(found.value, found.sigma)),
+    }
+}
+
+/// What a swing's offsets are counted from.
+#[derive(Clone, Copy)]
+struct Zero {
+    placed: Placed,
+    origin: fn(ImageMark, bool) -> Origin,
+    on_tee: bool,
+}
+
+impl Zero {
+    /// A point on the ground in the place of a ball.
+    fn stand_in(mark: Mark) -> Self {
+        let origin = |mark, _| Origin::Ground(mark);
+        Self { placed: Placed::given(mark), origin, on_tee: false }
+    }
+
+    /// For marks to which how far it is off by the register is told apart.
+    fn relative(&self) -> Origin {
+        (self.origin)(self.placed.mark, self.on_tee)
+    }
+
+    /// With all that is doubtful of where it lies in the steadied picture.
+    fn absolute(&self) -> Origin {
+        (self.origin)(self.placed.absolute(), self.on_tee)
     }
 }
 
@@ -363,24 +451,20 @@ impl Scene<'_> {
     fn measure(&self, input: &SwingInput) -> (SwingResult, Option<SwingGround>) {
         let kind = input.kind();
         let mut warnings = input.found.as_ref().map_or(Vec::new(), |f| f.warnings.clone());
-        let origin = self.origin(input, kind);
-        if kind == SwingKind::Practice && origin.is_none() {
+        let zero = self.zero(input, kind);
+        let given = |mark: Option<Mark>| mark.map(Placed::given);
+        if kind == SwingKind::Practice && zero.is_none() {
             warnings.push(Warning::NoOrigin);
         }
         let ground_mark = self.ground_mark(input);
-        let offset = |mark: Option<ImageMark>, struck: bool| {
-            self.offset(input, struck, mark?, origin.as_ref()?)
-        };
+        let offset =
+            |mark: Option<Placed>, struck: bool| self.offset(input, struck, mark?, zero.as_ref()?);
         let struck = kind == SwingKind::Strike;
         let start = offset(input.start(), struck);
         let end = offset(input.end(), struck);
-        let [lead_heel, trail_heel] = input
-            .given
-            .heels
-            .map(|heel| offset(heel.map(|mark| ImageMark::click(mark.point)), false));
-        let reach_line =
-            offset(self.setup.reach_line.map(|mark| ImageMark::click(mark.point)), false);
-        let arc = self.arc(input, kind, origin.as_ref(), &mut warnings);
+        let [lead_heel, trail_heel] = input.given.heels.map(|heel| offset(given(heel), false));
+        let reach_line = offset(given(self.setup.reach_line), false);
+        let arc = self.arc(input, kind, zero.map(|zero| zero.absolute()).as_ref(), &mut warnings);
         let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
         let contact_order = geometry::contact_order(&Contacts {
             kind,
@@ -394,8 +478,8 @@ impl Scene<'_> {
             strike_time: input.strike_time(),
             strike_frame: self.strike_frame(input),
             ball: input.ball_point(),
-            divot_start: input.start().map(|mark| mark.point),
-            divot_end: input.end().map(|mark| mark.point),
+            divot_start: input.start().map(|placed| placed.mark.point),
+            divot_end: input.end().map(|placed| placed.mark.point),
             ground_mark,
             divot_start_offset: start,
             divot_end_offset: end,
@@ -411,7 +495,7 @@ impl Scene<'_> {
             warnings,
         };
         result.needs_review = needs_review(input, &result, self.review_rule());
-        (result, self.ground(input, origin, arc))
+        (result, self.ground(input, zero, arc))
     }
 
     /// The ground for drawing. What stands in for the ball serves a strike too, whose ball
@@ -419,12 +503,11 @@ impl Scene<'_> {
     fn ground(
         &self,
         input: &SwingInput,
-        origin: Option<Origin>,
+        zero: Option<Zero>,
         arc: Option<ArcFit>,
     ) -> Option<SwingGround> {
-        let stand_in =
-            || input.stand_in(self.setup).map(|mark| Origin::Ground(ImageMark::click(mark.point)));
-        let origin = origin.or_else(stand_in)?;
+        let stand_in = || input.stand_in(self.setup).map(Zero::stand_in);
+        let origin = zero.or_else(stand_in)?.relative();
         let view = self.view?.with_zero(origin.mark().point, origin.height().0)?;
         Some(SwingGround { view, path: arc.map_or(Vec::new(), |arc| arc.path) })
     }
@@ -450,21 +533,19 @@ impl Scene<'_> {
         }
     }
 
-    fn origin(&self, input: &SwingInput, kind: SwingKind) -> Option<Origin> {
-        let on_tee = is_on_tee(self.setup, input.club(self.setup));
-        let ball = match (input.given.ball, input.found_ball()) {
-            (Some(mark), _) => Some(ImageMark::click(mark.point)),
-            (None, Some(ball)) => Some(ImageMark::found(ball.value.centre, ball.sigma)),
-            (None, None) => None,
-        };
+    fn zero(&self, input: &SwingInput, kind: SwingKind) -> Option<Zero> {
         if let Some(tee) = input.given.tee {
-            return Some(Origin::Tee(self.tee_foot(tee.point)));
+            let placed = Placed { mark: self.tee_foot(tee.point), ..Placed::given(tee) };
+            return Some(Zero { placed, origin: |mark, _| Origin::Tee(mark), on_tee: true });
         }
-        if let Some(centre) = ball {
-            return Some(Origin::Ball { centre, on_tee });
+        let found = input.found_ball().map(|ball| Placed::found(ball.value.centre, ball.sigma));
+        if let Some(placed) = input.given.ball.map(Placed::given).or(found) {
+            let on_tee = is_on_tee(self.setup, input.club(self.setup));
+            let origin = |centre, on_tee| Origin::Ball { centre, on_tee };
+            return Some(Zero { placed, origin, on_tee });
         }
         let stand_in = input.stand_in(self.setup).filter(|_| kind == SwingKind::Practice)?;
-        Some(Origin::Ground(ImageMark::click(stand_in.point)))
+        Some(Zero::stand_in(stand_in))
     }
 
     /// The click on a tee's foot; how far the tee may lean counts as doubt of where it is.
@@ -498,15 +579,15 @@ impl Scene<'_> {
         &self,
         input: &SwingInput,
         struck: bool,
-        mark: ImageMark,
-        origin: &Origin,
+        placed: Placed,
+        zero: &Zero,
     ) -> Option<Measured> {
         let request = OffsetRequest {
             view: self.view?,
-            mark: &mark,
-            origin,
+            mark: &placed.mark,
+            origin: &zero.relative(),
             struck,
-            steadying: input.steadying(),
+            steadying: input.steadying(&placed, &zero.placed),
         };
         geometry::measure_offset(&request).ok()
     }
@@ -537,8 +618,12 @@ impl Scene<'_> {
                 warnings.push(Warning::NearlyStraight);
                 None
             }
-            Err(_) => {
-                warnings.push(Warning::TooFewClubFrames { frames: sightings.len() });
+            Err(GeometryError::TooFewSightings { found }) => {
+                warnings.push(Warning::TooFewClubFrames { frames: found });
+                None
+            }
+            Err(other) => {
+                warnings.push(Warning::Note { note: other.to_string() });
                 None
             }
         }
@@ -556,7 +641,7 @@ impl Scene<'_> {
             frame: *frame,
             time: self.timeline.time_of(*frame),
             point: mark.point,
-            sigma: CLUB_HEAD_CLICK,
+            sigma: CLUB_HEAD_CLICK.map(|own| Pixels(own.0.hypot(mark.register_sigma().0))),
         });
         let mut all: Vec<_> = kept.chain(marked).collect();
         all.sort_by_key(|seen| seen.frame);
@@ -852,8 +937,15 @@ mod tests {
     fn what_the_register_leaves_open_is_in_the_budget() {
         let setup =
             Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
-        let start_of = |steadying| {
-            let given = SwingMarks { steadying: Pixels(steadying), ..marks() };
+        // The mark's ends are read in one frame, the ball in the same one or in another.
+        let start_of = |ball_frame: usize| {
+            let read_in = |mark: Option<Mark>, frame: usize| {
+                let register = Register { frame: FrameIndex(frame), sigma: Pixels(0.5f64.sqrt()) };
+                mark.map(|mark| Mark { register: Some(register), ..mark })
+            };
+            let mut given = marks();
+            given.ball = read_in(given.ball, ball_frame);
+            given.divot_start = read_in(given.divot_start, 300);
             let input = SwingInput { given, ..SwingInput::default() };
             let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
             evaluation.swings[0].divot_start_offset.clone().expect("a start")
@@ -862,7 +954,7 @@ mod tests {
             let of = start.budget.iter().find(|c| c.source == crate::domain::Source::Steadying);
             of.map_or(0.0, |c| c.standard.abs())
         };
-        let (one_frame, two_frames) = (start_of(0.0), start_of(1.0));
+        let (one_frame, two_frames) = (start_of(300), start_of(20));
         assert_eq!(part(&one_frame), 0.0);
         // One pixel along the target line, at some 2 to 4 mm a pixel.
         assert!((1.5..6.0).contains(&part(&two_frames)), "{}", part(&two_frames));

@@ -1,6 +1,5 @@
 //! The whole job on one page: a recording and what a person said of it become measured swings.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::domain::{
@@ -13,7 +12,7 @@ use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swin
 
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{
-    CameraFacts, SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point,
+    CameraFacts, SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point, target_marks,
 };
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
@@ -134,7 +133,7 @@ pub fn measure(
     let (mut setup, moved) = steadied_setup(setup, pictures)?;
     let found = find(pictures, clicks, &setup, progress)?;
     let inputs = pair(&setup, found);
-    let ball = inputs.iter().find_map(ball_reference);
+    let ball = inputs.iter().find_map(|input| ball_reference(&setup, input));
     let about = inputs.iter().find_map(|input| scene_point(&setup, input));
     let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
     if setup.references.is_empty() && setup.proposed.is_empty() {
@@ -172,69 +171,32 @@ pub fn steadied_setup(
         return Ok((setup, None));
     }
     let mut steadying = Steadying::new(pictures)?;
-    let origin = setup.origin;
-    for swing in &mut setup.swings {
-        swing.steadying = register_between_frames(swing, origin, &mut steadying, pictures)?;
-    }
-    let mut steady = |mark: &mut Mark| -> Result<Pixels, PictureError> {
-        let Some(frame) = mark.frame.take() else { return Ok(Pixels(0.0)) };
-        let motion = steadying.motion(pictures, frame)?;
-        mark.point = motion.to_first(mark.point);
-        Ok(motion.sigma_at(mark.point))
+    let mut steady = |mark: &mut Mark| -> Result<(), PictureError> {
+        if let Some(frame) = mark.frame {
+            *mark = steadying.motion(pictures, frame)?.steadied(mark.point, frame);
+        }
+        Ok(())
     };
-    for mark in setup.target_line.iter_mut().flatten() {
-        steady(mark)?;
-    }
-    for mark in setup.origin.iter_mut().chain(setup.reach_line.iter_mut()) {
-        steady(mark)?;
-    }
-    for mark in setup.straight_edges.iter_mut().flatten() {
-        steady(mark)?;
-    }
-    for mark in setup.swings.iter_mut().flat_map(SwingMarks::points_mut) {
-        steady(mark)?;
-    }
+    let lines = setup.target_line.iter_mut().flatten();
+    let points = lines.chain(&mut setup.origin).chain(&mut setup.reach_line);
+    let own = points.chain(setup.straight_edges.iter_mut().flatten());
+    own.chain(setup.swings.iter_mut().flat_map(SwingMarks::points_mut))
+        .try_for_each(&mut steady)?;
     for reference in &mut setup.references {
         let frame = reference.frame.take();
         let mut register = 0.0f64;
         for point in reference.kind.points_mut() {
-            let mut mark = Mark { point: *point, frame };
-            register = register.max(steady(&mut mark)?.0);
+            let mut mark = Mark::read_in(*point, frame);
+            steady(&mut mark)?;
+            register = register.max(mark.register_sigma().0);
             *point = mark.point;
         }
         if register > 0.0 {
-            let placed = reference.point_sigma.map_or(geometry::CLICK_SIGMA, |sigma| sigma.0);
+            let placed = geometry::placed_sigma(reference.point_sigma);
             reference.point_sigma = Some(Pixels(placed.hypot(register)));
         }
     }
     Ok((setup, steadying.warning()))
-}
-
-/// How well the frames in which a swing's ball (or what stands in for it) and the ends of its mark
-/// were read lie on each other: nothing to doubt where there is but one, else the two that are
-/// known worst.
-fn register_between_frames(
-    swing: &SwingMarks,
-    origin: Option<Mark>,
-    steadying: &mut Steadying,
-    pictures: &mut dyn Pictures,
-) -> Result<Pixels, PictureError> {
-    let from = swing.tee.or(swing.ball).or(swing.origin).or(origin);
-    let mut frames = BTreeMap::new();
-    for mark in [from, swing.divot_start, swing.divot_end].into_iter().flatten() {
-        let sigma = match mark.frame {
-            Some(frame) => steadying.motion(pictures, frame)?.sigma_at(mark.point).0,
-            None => 0.0,
-        };
-        let worst: &mut f64 = frames.entry(mark.frame).or_default();
-        *worst = worst.max(sigma);
-    }
-    let mut sigmas: Vec<f64> = frames.into_values().collect();
-    sigmas.sort_by(|a, b| b.total_cmp(a));
-    Ok(match sigmas[..] {
-        [first, second, ..] => Pixels(first.hypot(second)),
-        _ => Pixels(0.0),
-    })
 }
 
 /// Whether any point was read in a frame of its own.
@@ -280,7 +242,7 @@ fn hints(setup: &Setup, size: PictureSize) -> Hints {
     let view = geometry::calibrate(&CalibrationRequest {
         size,
         references: &setup.references,
-        target_line: setup.target_line.map(|line| line.map(|mark| mark.point)),
+        target_line: setup.target_line.map(target_marks),
         direction: setup.target.unwrap_or(Direction::Right),
         about,
         lens: lens.as_ref(),

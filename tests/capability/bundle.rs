@@ -29,9 +29,13 @@ fn library_with_golfer(folder: &Path) -> (Library, GolferId) {
             let by = scuffline::domain::PlacedBy::Person;
             let swing = scuffline::store::NewSwing::on(recording, kind, time, by);
             let swing = edit.add_swing(session, &swing)?;
+            let sigma = scuffline::domain::Pixels(0.08);
+            let frame = scuffline::domain::FrameIndex(40);
             let mark = scuffline::domain::Mark {
-                point: scuffline::domain::ImagePoint::new(651.6, 601.7),
-                frame: None,
+                register: Some(scuffline::domain::Register { frame, sigma }),
+                ..scuffline::domain::Mark::steadied(scuffline::domain::ImagePoint::new(
+                    651.6, 601.7,
+                ))
             };
             let kind = scuffline::domain::MarkKind::DivotStart;
             edit.set_mark(

@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use scuffline::domain::{
-    GrayFrame, ImagePoint, Measured, Millimetres, PictureSize, Pixels, Reference, ReferenceKind,
-    Warning,
+    GrayFrame, ImagePoint, LengthUnit, Measured, Millimetres, PictureSize, Pixels, Reference,
+    ReferenceKind, Warning,
 };
 use scuffline::geometry::{
     ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, MiddleLine,
@@ -217,6 +217,101 @@ fn references_that_disagree_are_named_and_widen_the_interval() {
     let (says, others) = disagreement(&wrong).unwrap();
     assert!((says / others).ln().abs() > 0.15, "{says} {others}");
     assert!(width(&wrong) > 1.5 * width(&right));
+}
+
+/// The one warning of a view that tells of a contradiction.
+fn contradiction(view: &GroundView, unit: LengthUnit) -> Option<String> {
+    let told =
+        |w: &&Warning| matches!(w, Warning::ReferencesDisagree { .. } | Warning::Note { .. });
+    let place = |mm: f64| format!("{mm} mm");
+    view.warnings.iter().find(told).map(|warning| warning.text_with(&place, unit))
+}
+
+#[test]
+fn a_ball_marked_too_small_is_named_with_what_both_say() {
+    let scene = truth("iron_turf_sheet");
+    let swing = &scene.swings()[0];
+    let origin = origin_of(&scene, swing);
+    let sheet = scene.references().remove(0);
+    let scale = view_of(&scene, &origin).scale_at(swing.ball().unwrap()).unwrap().0;
+    let with_ball = |factor: f64| {
+        let width = Pixels(Millimetres::BALL.0 / scale * factor);
+        let kind = ReferenceKind::Ball { outline: Some((swing.ball().unwrap(), width)) };
+        let height = Millimetres(0.0);
+        let ball = Reference {
+            kind,
+            height,
+            along_target: false,
+            frame: None,
+            point_sigma: Some(Pixels(0.2)),
+        };
+        view_by(&scene, &[sheet.clone(), ball], &origin)
+    };
+    assert_eq!(contradiction(&with_ball(1.0), LengthUnit::Mm), None);
+    let view = with_ball(0.75);
+    let numbers = |text: &str| -> Vec<f64> {
+        let word = |w: &str| w.trim_end_matches([';', ',']).parse().ok();
+        text.split(' ').filter_map(word).collect()
+    };
+    for (unit, name, mm) in [(LengthUnit::Mm, "mm", 1.0), (LengthUnit::Inch, "in", 25.4)] {
+        let text = contradiction(&view, unit).expect("they disagree by a quarter");
+        assert!(text.starts_with("The ball says "), "{text}");
+        assert!(text.contains(&format!(" {name} a pixel, the sheet ")), "{text}");
+        assert!(text.ends_with("; check the marks on the ball."), "{text}");
+        let [ball, sheet] = numbers(&text)[..] else { panic!("{text}") };
+        assert!((sheet * mm - scale).abs() < 0.03 * scale, "{text}");
+        assert!((ball * mm - scale / 0.75).abs() < 0.06 * scale, "{text}");
+    }
+}
+
+#[test]
+fn of_two_sheets_the_wrong_one_is_told_by_its_number() {
+    let scene = truth("iron_turf_sheet");
+    let origin = origin_of(&scene, &scene.swings()[0]);
+    let sheet = scene.references().remove(0);
+    let ReferenceKind::Sheet { size, corners } = sheet.kind.clone() else { panic!("a sheet") };
+    let wrong = size.map(|side| side * 1.3);
+    let kind = ReferenceKind::Sheet { size: wrong, corners };
+    let other = Reference { kind, ..sheet.clone() };
+    let view = view_by(&scene, &[sheet, other], &origin);
+    let text = contradiction(&view, LengthUnit::Mm).expect("sizes a third apart");
+    assert!(text.contains("sheet 1") && text.contains("sheet 2"), "{text}");
+    let fits: Vec<&str> = view.references.iter().map(|fit| fit.which.as_str()).collect();
+    assert_eq!(fits, ["sheet 1", "sheet 2"]);
+}
+
+#[test]
+fn two_that_should_lie_along_the_target_line_and_do_not_are_named() {
+    let scene = truth("iron_turf_sheet");
+    let swing = &scene.swings()[0];
+    let origin = origin_of(&scene, swing);
+    let stick = |y: f64, turned: f64| {
+        let (sin, cos) = turned.to_radians().sin_cos();
+        let end = |along: f64| scene.project([along * cos, y + along * sin, 0.008]);
+        Reference {
+            kind: ReferenceKind::Line { length: Millimetres(1000.0), ends: [end(-0.5), end(0.5)] },
+            height: Millimetres(8.0),
+            along_target: true,
+            frame: None,
+            point_sigma: None,
+        }
+    };
+    let with = |turned: f64| {
+        let [one, other] = [stick(0.25, 0.0), stick(-0.25, turned)];
+        let sheet = scene.references().remove(0);
+        view_by(&scene, &[sheet, one, other], &origin)
+    };
+    let (right, wrong) = (with(0.0), with(4.0));
+    assert_eq!(contradiction(&right, LengthUnit::Mm), None);
+    let text = contradiction(&wrong, LengthUnit::Mm).expect("four degrees apart");
+    assert!(text.starts_with("The stick 1 and the stick 2 point "), "{text}");
+    let apart: f64 = text
+        .split([' ', '°'])
+        .find_map(|word| word.parse().ok().filter(|d: &f64| d.fract() != 0.0))
+        .expect("degrees");
+    assert!((apart - 4.0).abs() < 0.5, "{text}");
+    // The direction is not surer than their contradiction leaves it.
+    assert!(wrong.pose().yaw.standard > 3.0 * right.pose().yaw.standard);
 }
 
 #[test]

@@ -94,7 +94,7 @@ fn nothing_is_measured_on_it_or_drawn_from_it() {
     let before = evaluate_kept(&library, id).unwrap().expect("numbers of what was read in");
     // A mark in a frame of its own, which only the recording's own pictures can steady.
     let swing = library.swings(Of::Recording(id)).unwrap().remove(0);
-    let mark = Mark { point: ImagePoint::new(652.0, 602.0), frame: Some(FrameIndex(40)) };
+    let mark = Mark::read_in(ImagePoint::new(652.0, 602.0), Some(FrameIndex(40)));
     let placed = PlacedMark::by_person(MarkKind::DivotStart, mark);
     library
         .edit(Scope::Session(swing.session), "start", |e| e.set_mark(id, Some(swing.id), &placed))

@@ -1,6 +1,9 @@
 //! Steadying: a picture that drifts is followed to a fraction of a pixel.
 
-use scuffline::domain::{FrameIndex, ImagePoint, Mark, Pictures, Setup, SwingMarks};
+use scuffline::domain::{
+    FrameIndex, ImagePoint, Mark, Millimetres, Pictures, Reference, ReferenceKind, Register, Setup,
+    SwingMarks,
+};
 use scuffline::video::Recording;
 use scuffline::vision::Steadying;
 use scuffline::workflow::steadied_setup;
@@ -55,26 +58,61 @@ fn marks_of_several_frames_carry_the_registers_doubt() {
     let mut steadied = |frames: [usize; 2]| {
         let [ball, start] = frames.map(|frame| {
             let point = ground.moved(shifts[frame][0], shifts[frame][1]);
-            Some(Mark { point, frame: Some(FrameIndex(frame)) })
+            Some(Mark::read_in(point, Some(FrameIndex(frame))))
         });
         let swing = SwingMarks { ball, divot_start: start, ..SwingMarks::default() };
         let setup = Setup { swings: vec![swing], ..Setup::default() };
-        steadied_setup(&setup, &mut recording).unwrap().0.swings.remove(0)
+        let swing = steadied_setup(&setup, &mut recording).unwrap().0.swings.remove(0);
+        [swing.ball.unwrap(), swing.divot_start.unwrap()]
     };
-    assert_eq!(steadied([last, last]).steadying.0, 0.0);
-    // What stands in for the ball of every swing counts like a swing's own.
-    let shared = Setup {
-        origin: Some(Mark { point: ground, frame: Some(FrameIndex(0)) }),
+    let between = |[one, other]: [Mark; 2]| Register::between(one.register, other.register).0;
+    assert_eq!(between(steadied([last, last])), 0.0);
+    // In the steadied picture itself nothing was moved.
+    let [still, moved] = steadied([0, last]);
+    assert_eq!(Register::between(Mark::steadied(ground).register, still.register).0, 0.0);
+    let off = still.point.distance(moved.point);
+    let sigma = between([still, moved]);
+    assert!((0.01..0.3).contains(&sigma), "{sigma}");
+    assert!(off <= 3.0 * sigma, "{off:.3} px, ± {sigma}");
+}
+
+#[test]
+fn what_the_whole_recording_shares_carries_the_registers_doubt_too() {
+    let mut recording = open("drifting_tripod.mp4");
+    let last = recording.timeline().len() - 1;
+    let read = |x: f64| Mark::read_in(ImagePoint::new(x, 580.0), Some(FrameIndex(last)));
+    let stick = Reference {
+        kind: ReferenceKind::Line {
+            length: Millimetres(1000.0),
+            ends: [ImagePoint::new(400.0, 580.0), ImagePoint::new(900.0, 580.0)],
+        },
+        height: Millimetres(8.0),
+        along_target: true,
+        frame: Some(FrameIndex(last)),
+        point_sigma: None,
+    };
+    let setup = Setup {
+        origin: Some(read(660.0)),
+        reach_line: Some(read(700.0)),
+        target_line: Some([read(300.0), read(900.0)]),
+        straight_edges: vec![vec![read(300.0), read(600.0), read(900.0)]],
+        references: vec![stick],
         swings: vec![SwingMarks {
-            divot_start: Some(Mark { point: ground, frame: Some(FrameIndex(last)) }),
+            club_head: [(FrameIndex(last), read(650.0))].into(),
+            heels: [Some(read(640.0)), None],
             ..SwingMarks::default()
         }],
         ..Setup::default()
     };
-    let (practice, _) = steadied_setup(&shared, &mut open("drifting_tripod.mp4")).unwrap();
-    assert!(practice.swings[0].steadying.0 > 0.01, "{:?}", practice.swings[0].steadying);
-    let apart = steadied([0, last]);
-    let off = apart.ball.unwrap().point.distance(apart.divot_start.unwrap().point);
-    assert!((0.01..0.3).contains(&apart.steadying.0), "{:?}", apart.steadying);
-    assert!(off <= 3.0 * apart.steadying.0, "{off:.3} px, ± {:?}", apart.steadying);
+    let (steadied, _) = steadied_setup(&setup, &mut recording).unwrap();
+    let swing = &steadied.swings[0];
+    let line = steadied.target_line.unwrap();
+    let marks = [steadied.origin, steadied.reach_line, swing.heels[0]];
+    let marks = marks.into_iter().flatten().chain(line).chain(steadied.straight_edges[0].clone());
+    for mark in marks.chain(swing.club_head.values().copied()) {
+        let sigma = mark.register_sigma().0;
+        assert!((0.01..0.5).contains(&sigma), "{mark:?}");
+    }
+    let sigma = steadied.references[0].point_sigma.expect("clicks and register");
+    assert!((0.501..0.8).contains(&sigma.0), "{sigma:?}");
 }

@@ -10,8 +10,8 @@ use rand_chacha::ChaCha8Rng;
 use scuffline::domain::{
     Block, Club, ContactOrder, Contribution, FrameEntry, FrameIndex, Golfer, GroundMark, Handed,
     ImagePoint, Interval, LowPointMethod, Mark, MarkKind, Measured, Millimetres, Part, Phase,
-    Pixels, PlacedBy, PlacedMark, Pts, Quantity, Reference, ReferenceKind, Reviewable, Seconds,
-    Session, Setup, Source, SwingKind, SwingResult, TimeBase, Timeline, Warning,
+    Pixels, PlacedBy, PlacedMark, Pts, Quantity, Reference, ReferenceKind, Register, Reviewable,
+    Seconds, Session, Setup, Source, SwingKind, SwingResult, TimeBase, Timeline, Warning,
 };
 use scuffline::store::{
     AimWindowRow, FileIdentity, KeptIndex, Library, NewRecording, NewSwing, Of, RecordingId,
@@ -126,7 +126,9 @@ fn everything_is_still_there_tomorrow() {
         slow_factor: 1.0,
     };
     let block = Block { title: "before".into(), phase: Phase::Before, ..Block::default() };
-    let frame_mark = Mark { point: ImagePoint::new(0.1 + 0.2, -7.0), frame: Some(FrameIndex(9)) };
+    let register = Some(Register { frame: FrameIndex(11), sigma: Pixels(0.08) });
+    let point = ImagePoint::new(0.1 + 0.2, -7.0);
+    let frame_mark = Mark { point, frame: Some(FrameIndex(9)), register };
     let start = PlacedMark {
         sigma: Some(Pixels(0.7)),
         ..PlacedMark::by_person(MarkKind::DivotStart, frame_mark)

@@ -4,6 +4,7 @@ use crate::domain::{
     FrameIndex, ImagePoint, Mark, MarkKind, MarkWord, Millimetres, Part, Pixels, Reference,
     ReferenceKind, Reviewable, Surface,
 };
+use crate::geometry::ImageMark;
 use crate::workflow::lying_height;
 
 /// What a click on the picture does.
@@ -117,6 +118,8 @@ pub struct ReferenceDraft {
     pub points: Vec<ImagePoint>,
     /// The frame the first point was read in; the others are taken from the same.
     pub frame: Option<FrameIndex>,
+    /// Standard uncertainty that the way into the steadied picture adds to its points.
+    pub register: Pixels,
 }
 
 /// What a reference object is, and its size.
@@ -162,6 +165,11 @@ impl ReferenceWhat {
 }
 
 impl ReferenceDraft {
+    /// Nothing is placed yet.
+    pub fn new(what: ReferenceWhat) -> Self {
+        Self { what, points: Vec::new(), frame: None, register: Pixels(0.0) }
+    }
+
     /// The finished reference object, once all points are there; it lies as high above the ground
     /// as such a thing does on this surface.
     pub fn finish(&self, surface: Option<Surface>) -> Option<Reference> {
@@ -187,7 +195,10 @@ impl ReferenceDraft {
             }
         };
         let height = lying_height(&kind, along_target, surface);
-        Some(Reference { kind, height, along_target, frame: self.frame, point_sigma: None })
+        let click = ImageMark::click(p[0]);
+        let moved = self.register.0 > 0.0;
+        let point_sigma = moved.then(|| click.with_register(self.register).sigma[0]);
+        Some(Reference { kind, height, along_target, frame: self.frame, point_sigma })
     }
 }
 

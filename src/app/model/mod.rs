@@ -445,7 +445,7 @@ impl Model {
             MarkName::Reference { object, point } => {
                 let reference = self.open.as_ref()?.setup.references.get(object)?;
                 let point = *reference_points(reference).get(point)?;
-                Some(ShownMark::person(Mark { point, frame: reference.frame }))
+                Some(ShownMark::person(Mark::read_in(point, reference.frame)))
             }
             MarkName::BallLine => self
                 .current_swing()

@@ -106,16 +106,17 @@ impl OpenRecording {
         if frame.is_some() && frame == self.shown_frame() {
             return point;
         }
-        let first = self.steadied(Mark { point, frame: self.shown_frame() });
+        let first = self.steadied(Mark::read_in(point, self.shown_frame()));
         self.motion_of(frame).map_or(first, |m| m.from_first(first))
     }
 
     /// A mark read at `point` of the frame that is shown: in the steadied picture where the
     /// frame's motion is known, else in the frame itself.
     pub fn mark_at(&self, point: ImagePoint) -> Mark {
-        match self.motion_of(self.shown_frame()) {
-            Some(motion) => Mark::steadied(motion.to_first(point)),
-            None => Mark { point, frame: self.shown_frame() },
+        let shown = self.shown_frame();
+        match (shown, self.motion_of(shown)) {
+            (Some(frame), Some(motion)) => motion.steadied(point, frame),
+            _ => Mark::read_in(point, shown),
         }
     }
 }

@@ -6,7 +6,7 @@ use crate::app::message::{Edit, Job, MarkMessage};
 use crate::app::model::{
     MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
 };
-use crate::domain::{FrameIndex, GroundAnswer, ImagePoint, Mark};
+use crate::domain::{FrameIndex, GroundAnswer, ImagePoint, Mark, Pixels};
 
 /// Applies a message about marks.
 pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
@@ -117,6 +117,7 @@ fn reference_click(
     if draft.points.is_empty() {
         draft.frame = mark.frame;
     }
+    draft.register = Pixels(draft.register.0.max(mark.register_sigma().0));
     let Some(open) = &model.open else { return Vec::new() };
     // All points of an object are kept in the space of the first, also when the motion of the
     // frame has become known between two clicks.
@@ -209,7 +210,7 @@ pub fn drop(model: &mut Model) -> Vec<Job> {
         // A point of an object stays in the space of the object's other points.
         MarkName::Reference { object, .. } => {
             let frame = open.setup.references.get(object).and_then(|reference| reference.frame);
-            Mark { point: open.shown_point_in(point, frame), frame }
+            Mark::read_in(open.shown_point_in(point, frame), frame)
         }
         _ => open.mark_at(point),
     };
@@ -220,7 +221,7 @@ pub fn drop(model: &mut Model) -> Vec<Job> {
 pub fn nudge(model: &mut Model, [dx, dy]: [f64; 2]) -> Vec<Job> {
     let Some(name) = model.selected else { return Vec::new() };
     let Some(placed) = model.mark(name) else { return Vec::new() };
-    let moved = Mark { point: placed.mark.point.moved(dx, dy), frame: placed.mark.frame };
+    let moved = Mark { point: placed.mark.point.moved(dx, dy), ..placed.mark };
     if !inside(model, moved.point) {
         return Vec::new();
     }

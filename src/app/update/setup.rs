@@ -87,7 +87,7 @@ fn with_length(model: &mut Model, what: impl Fn(Millimetres) -> ReferenceWhat) -
 }
 
 fn begin(model: &mut Model, what: ReferenceWhat) -> Vec<Job> {
-    let draft = ReferenceDraft { what, points: Vec::new(), frame: None };
+    let draft = ReferenceDraft::new(what);
     marks::choose(model, Tool::Reference(draft))
 }
 

@@ -504,7 +504,7 @@ fn draw_draft(view: &View, painter: &Painter, placement: Placement) {
         Tool::Reference(draft) => draft
             .points
             .iter()
-            .map(|point| crate::domain::Mark { point: *point, frame: draft.frame })
+            .map(|point| crate::domain::Mark::read_in(*point, draft.frame))
             .collect(),
         Tool::TargetLine(points) | Tool::Edge(points) => points.clone(),
         _ => return,

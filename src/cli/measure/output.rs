@@ -38,6 +38,7 @@ pub fn json(measurement: &Measurement) -> Value {
             "tilt_deg": rounded(c.tilt.to_degrees(), 2),
             "yaw_deg": rounded(c.yaw.to_degrees(), 2),
             "roll_deg": rounded(c.roll.to_degrees(), 2),
+            "focal_px": rounded(c.focal.0, 0),
             "mm_per_px_at_ball": rounded(c.scale.0, 4),
         })),
     })

@@ -143,7 +143,7 @@ pub fn parse_setup(text: &str) -> anyhow::Result<Setup> {
 }
 
 fn mark(point: ImagePoint, frame: Option<usize>) -> Mark {
-    Mark { point, frame: frame.map(FrameIndex) }
+    Mark::read_in(point, frame.map(FrameIndex))
 }
 
 fn edge(points: Framed<Vec<ImagePoint>>) -> Vec<Mark> {

@@ -1,6 +1,6 @@
 //! A circle in a tilted plane over the ground.
 
-use crate::geometry::adjust::BALL_DIAMETER;
+use crate::geometry::mark::BALL_DIAMETER;
 
 /// Low point, direction, radius and plane of a path, in the ground frame of the origin.
 #[derive(Clone, Copy)]
@@ -59,7 +59,7 @@ impl Arc {
     }
 
     /// The angle at which it comes down to the ground; `None` if it never does.
-    pub(super) fn contact(&self) -> Option<f64> {
+    pub(in crate::geometry) fn contact(&self) -> Option<f64> {
         let cosine = 1.0 + self.low[2] / (self.radius * self.plane.sin());
         (self.low[2] < 0.0 && cosine > 0.0).then(|| -cosine.acos())
     }

@@ -6,15 +6,18 @@ use crate::domain::{
     ReferenceKind,
 };
 use crate::geometry::adjust::{
-    ALONG_SPREAD, BALL_DIAMETER, BALL_SPREAD, CLICK_SIGMA, DISTANCE, DISTANCE_SPREAD, FOCAL_RATIO,
-    FOCAL_SPREAD, HEIGHT, HEIGHT_SPREAD, LAY_HEIGHT_SPREAD, LAY_SLOPE_SPREAD, LENGTH_SPREAD,
-    LEVEL_SPREAD, PARALLEL_SPREAD, ROLL_SPREAD, SHEET_SIZE_SPREAD, SQUARE_SPREAD,
+    ALONG_SPREAD, BALL_SPREAD, DISTANCE, DISTANCE_SPREAD, FOCAL_RATIO, FOCAL_SPREAD, HEIGHT,
+    HEIGHT_SPREAD, LAY_HEIGHT_SPREAD, LAY_SLOPE_SPREAD, LENGTH_SPREAD, LEVEL_SPREAD,
+    PARALLEL_SPREAD, ROLL_SPREAD, SHEET_SIZE_SPREAD, SQUARE_SPREAD,
 };
 use crate::geometry::camera::{Camera, long_side, middle};
 use crate::geometry::lens::{CENTRE_SPREAD, LENS_SPREAD};
+use crate::geometry::mark::{BALL_DIAMETER, CLICK_SIGMA, ImageMark, ball_rest};
 use crate::geometry::view::State;
 
 pub(super) const BALL_RADIUS: f64 = BALL_DIAMETER / 2.0;
+/// At most so doubtful is where a frame lies on the steadied picture, pixels.
+pub(super) const STEADIED: f64 = 0.4;
 
 /// A camera, a target line and a ball, all true.
 pub(super) struct Scene {
@@ -24,8 +27,10 @@ pub(super) struct Scene {
     /// The ball's resting point in the foot frame.
     zero: [f64; 2],
     pub(super) references: Vec<Reference>,
-    pub(super) target_line: Option<[ImagePoint; 2]>,
+    pub(super) target_line: Option<[ImageMark; 2]>,
     pub(super) on_tee: bool,
+    /// How high what the ball rests on lies over the ground, mm.
+    pub(super) rest: f64,
     pub(super) lens: Option<LensProfile>,
 }
 
@@ -46,11 +51,16 @@ impl Scene {
         );
         camera.tilt = tilt_to_see(&camera, at, distance)?;
         let zero = camera.place_at_height(at, 0.0)?;
-        let told = !matches!(ruler, Ruler::Sheet | Ruler::SheetAndLens | Ruler::Ball);
+        let told = matches!(
+            ruler,
+            Ruler::SheetAndLine | Ruler::Stick | Ruler::SheetAndStick | Ruler::LinePair
+        );
         let yaw = draw_yaw(random, &camera, zero, cameras, told)?;
         let mut globals = camera.to_array().to_vec();
         globals.push(yaw);
         let state = State::new(&globals, camera.long_side, direction);
+        let on_tee = random.between(0.0, 1.0) < 0.2;
+        let (rest, spread) = ball_rest(on_tee);
         let mut scene = Self {
             size,
             state,
@@ -58,7 +68,8 @@ impl Scene {
             zero,
             references: Vec::new(),
             target_line: None,
-            on_tee: random.between(0.0, 1.0) < 0.2 && ruler != Ruler::Ball,
+            on_tee,
+            rest: rest + random.normal(spread),
             lens: (ruler == Ruler::SheetAndLens).then(|| stored_lens(random, &camera, size)),
         };
         scene.lay(random, ruler, cameras)?;
@@ -77,6 +88,14 @@ impl Scene {
         self.see(p).map(|seen| random.moved(seen, CLICK_SIGMA))
     }
 
+    /// A click in a frame of its own, which was steadied with some doubt.
+    fn read(&self, random: &mut Random, p: [f64; 3]) -> Option<ImageMark> {
+        let register = Pixels(random.between(0.0, STEADIED));
+        let click = ImageMark::click(self.click(random, p)?);
+        let point = random.moved(click.point, register.0);
+        Some(ImageMark { point, ..click }.with_register(register))
+    }
+
     /// Lays the references down and marks them.
     fn lay(&mut self, random: &mut Random, ruler: Ruler, cameras: Cameras) -> Option<()> {
         self.references.clear();
@@ -84,16 +103,20 @@ impl Scene {
         match ruler {
             Ruler::LinePair => self.lay_pair(random)?,
             Ruler::Ball => self.lay_ball(random)?,
+            Ruler::TwoPoints => self.lay_points(random, cameras)?,
             Ruler::Stick => {}
             _ => self.lay_sheet(random, cameras)?,
         }
         if stick {
             self.lay_stick(random, cameras)?;
         }
+        if ruler == Ruler::SheetAndBall {
+            self.lay_ball(random)?;
+        }
         if ruler == Ruler::SheetAndLine {
             let y = random.between(-300.0, 300.0);
-            let ends = [[-500.0, y, 0.0], [500.0, y, 0.0]];
-            self.target_line = Some([self.click(random, ends[0])?, self.click(random, ends[1])?]);
+            let [a, b] = [-500.0, 500.0].map(|x| self.read(random, [x, y, 0.0]));
+            self.target_line = Some([a?, b?]);
         }
         Some(())
     }
@@ -120,6 +143,23 @@ impl Scene {
         }
         let size = [Millimetres(297.0), Millimetres(210.0)];
         self.add(ReferenceKind::Sheet { size, corners }, 6.0, false);
+        Some(())
+    }
+
+    /// Two marks on the ground, a metre apart, more or less square to the camera.
+    fn lay_points(&mut self, random: &mut Random, cameras: Cameras) -> Option<()> {
+        const LENGTH: f64 = 1000.0;
+        let middle = [random.normal(100.0), random.depth(cameras, -350.0, 250.0)];
+        let half = (LENGTH + random.normal(LENGTH_SPREAD)) / 2.0;
+        let (sin, cos) = random.normal(5f64.to_radians()).sin_cos();
+        let slope = random.normal(LAY_SLOPE_SPREAD);
+        let height = random.normal(LAY_HEIGHT_SPREAD);
+        let mut ends = [ImagePoint::default(); 2];
+        for (end, a) in ends.iter_mut().zip([-half, half]) {
+            let at = [middle[0] + a * cos, middle[1] + a * sin, height + slope * a];
+            *end = self.click(random, at)?;
+        }
+        self.add(ReferenceKind::Line { length: Millimetres(LENGTH), ends }, 0.0, false);
         Some(())
     }
 
@@ -161,11 +201,12 @@ impl Scene {
     fn lay_ball(&mut self, random: &mut Random) -> Option<()> {
         let sigma = CLICK_SIGMA;
         let diameter = 2.0 * BALL_RADIUS + random.normal(BALL_SPREAD);
-        let at = self.state.foot_from_world(self.zero, [0.0, 0.0, diameter / 2.0]);
+        let at = self.state.foot_from_world(self.zero, [0.0, 0.0, self.rest + diameter / 2.0]);
         let (centre, width) = self.state.camera.outline_of_sphere(at, diameter / 2.0)?;
         let centre = random.moved(centre, sigma);
         let width = Pixels(width + random.normal(sigma * std::f64::consts::SQRT_2));
-        self.add(ReferenceKind::Ball { outline: Some((centre, width)) }, 0.0, false);
+        let (rest, _) = ball_rest(self.on_tee);
+        self.add(ReferenceKind::Ball { outline: Some((centre, width)) }, rest, false);
         Some(())
     }
 

@@ -1,14 +1,14 @@
 //! A true swing under a scene's camera: what is marked of it, and what comes out.
 
-use super::scene::{BALL_RADIUS, Scene};
-use super::{Comparison, Random};
+use super::scene::{BALL_RADIUS, STEADIED, Scene};
+use super::{CONTACT, Comparison, Random};
 use crate::domain::{Club, ClubHeadSighting, FrameIndex, Measured, Pixels, Seconds};
 use crate::geometry::arc::{Arc, ArcRequest, WANDER_SPREAD, edge_at_contact, fit_arc, hidden};
 use crate::geometry::calibrate::{CalibrationRequest, calibrate};
 use crate::geometry::club::{EDGE_HEIGHT, EDGE_HEIGHT_TEE, PATH_SPREAD, STRIKE_SPREAD, expected};
 use crate::geometry::mark::{
     CLICKED_MIDDLE, ImageMark, MARK_HEIGHT_OWN, MARK_HEIGHT_SPREAD, MIDDLE_SHIFT, MiddleLine,
-    Origin, SETTLING, TEE_HEIGHT, TEE_SPREAD,
+    Origin,
 };
 
 use crate::geometry::low_point::{
@@ -24,9 +24,7 @@ const SWINGS: usize = 100;
 /// Marks a swing, measures it and pairs each result with the truth; what does not fit into the
 /// picture has none.
 pub(super) fn measure(scene: &Scene, random: &mut Random) -> Vec<Comparison> {
-    let (tee, spread) = if scene.on_tee { (TEE_HEIGHT, TEE_SPREAD) } else { (0.0, SETTLING) };
-    let ball = [0.0, 0.0, BALL_RADIUS + tee + random.normal(spread)];
-    let Some(centre) = scene.click(random, ball) else {
+    let Some(centre) = scene.click(random, [0.0, 0.0, BALL_RADIUS + scene.rest]) else {
         return Vec::new();
     };
     let origin = Origin::Ball { centre: ImageMark::click(centre), on_tee: scene.on_tee };
@@ -41,13 +39,15 @@ pub(super) fn measure(scene: &Scene, random: &mut Random) -> Vec<Comparison> {
     let Ok(view) = view else {
         return Vec::new();
     };
-    let study = Study { scene, view, origin, rest: ball[2] - BALL_RADIUS };
+    let study = Study { scene, view, origin };
+    let heel = study.heel(random);
     let marks = (0..SWINGS).find_map(|_| study.marks(random));
     let swing = (0..SWINGS).find_map(|_| {
         let swing = SwingTruth::draw(random, scene.on_tee);
         study.swing(&swing, random)
     });
-    marks.unwrap_or_default().into_iter().chain(swing.unwrap_or_default()).collect()
+    let marks = marks.unwrap_or_default().into_iter().chain(heel);
+    marks.chain(swing.unwrap_or_default()).collect()
 }
 
 /// A scene as it was calibrated.
@@ -55,8 +55,6 @@ struct Study<'a> {
     scene: &'a Scene,
     view: GroundView,
     origin: Origin,
-    /// How high what the ball rests on lies over the ground, mm.
-    rest: f64,
 }
 
 impl Study<'_> {
@@ -75,9 +73,22 @@ impl Study<'_> {
                 let mark = self.click(random, [x, side + x * turned], height)?;
                 let moved = random.moved(mark.point, steadying);
                 let mark = ImageMark { point: moved, ..mark };
-                Some((name, self.offset(&mark, Pixels(steadying))?, x))
+                Some((name, self.offset(&mark, true, Pixels(steadying))?, x))
             })
             .collect()
+    }
+
+    /// The ball's place in the stance, by the inner edge of the lead heel: two feet or so behind the
+    /// ball as the camera sees it.
+    fn heel(&self, random: &mut Random) -> Option<Comparison> {
+        let heel = (0..SWINGS).find_map(|_| {
+            let x = random.between(-50.0, 250.0);
+            let height = random.normal(MARK_HEIGHT_SPREAD);
+            let at = [x, random.between(500.0, 900.0), height];
+            Some((ImageMark::click(self.scene.click(random, at)?), x))
+        });
+        let (mark, x) = heel?;
+        Some(("ball in the stance", self.offset(&mark, false, Pixels(0.0))?, x))
     }
 
     /// A click at an end of a mark, whose middle passes the given place.
@@ -86,9 +97,9 @@ impl Study<'_> {
         Some(ImageMark::click(self.scene.click(random, [x, y, height])?))
     }
 
-    fn offset(&self, mark: &ImageMark, steadying: Pixels) -> Option<Measured> {
+    fn offset(&self, mark: &ImageMark, struck: bool, steadying: Pixels) -> Option<Measured> {
         let (view, origin) = (&self.view, &self.origin);
-        measure_offset(&OffsetRequest { view, mark, origin, struck: true, steadying }).ok()
+        measure_offset(&OffsetRequest { view, mark, origin, struck, steadying }).ok()
     }
 
     /// The arc by itself, and the low point from the mark that the swing left and from both.
@@ -106,18 +117,20 @@ impl Study<'_> {
         let arc = &swing.arc;
         let [low, _, _] = arc.low;
         let height = arc.at(arc.at_ball)[2];
-        let edge = edge_at_contact(height - self.rest, swing.loft);
+        let edge = edge_at_contact(height - self.scene.rest, swing.loft);
         let mut out = vec![
             ("low point (arc)", alone.low_point, low),
             ("attack angle (arc)", alone.attack_angle, arc.attack().to_degrees()),
             ("height at the ball (arc)", alone.height_at_ball, height),
             ("edge at contact (arc)", alone.edge_at_contact, edge),
         ];
+        let met = arc.contact().map(|phi| arc.at(phi)[0]);
+        out.extend(alone.first_contact.zip(met).map(|(told, met)| (CONTACT, told, met)));
         let [start, end] = swing.mark(random);
         let common = random.normal((MARK_HEIGHT_SPREAD.powi(2) - MARK_HEIGHT_OWN.powi(2)).sqrt());
         let [near, far] = [0, 1].map(|_| common + random.normal(MARK_HEIGHT_OWN));
         let ends = [self.click(random, start, near)?, self.click(random, end, far)?];
-        let offset = |mark: &ImageMark| self.offset(mark, Pixels(0.0));
+        let offset = |mark: &ImageMark| self.offset(mark, true, Pixels(0.0));
         let from_mark = low_point_from_mark(&offset(&ends[0])?, &offset(&ends[1])?);
         let middle_line = Some(MiddleLine::Clicked(ends));
         let along = fit_arc(&ArcRequest { middle_line, ..request }).ok()?.low_point;
@@ -155,12 +168,13 @@ impl SwingTruth {
     }
 
     /// Frames at 240 a second in which the head is near its low point, each seen within 1 px
-    /// across its way and 2 px along, while it is in the picture; and what is seen as its edge
-    /// wanders and is hidden by grass as the fit takes it to.
+    /// across its way and 2 px along and steadied with some doubt, while it is in the picture; and
+    /// what is seen as its edge wanders and is hidden by grass as the fit takes it to.
     fn sightings(&self, random: &mut Random, scene: &Scene) -> Vec<ClubHeadSighting> {
         const STEP: f64 = 0.1;
         let first = random.between(-0.40, -0.40 + STEP);
         let wander = random.normal(WANDER_SPREAD);
+        let sigma = [2.0, 1.0].map(|own| random.between(0.0, STEADIED).hypot(own));
         (0..8)
             .filter_map(|i| {
                 let phi = first + STEP * f64::from(i);
@@ -171,13 +185,14 @@ impl SwingTruth {
                 let pixels_per_mm = length / (1e-3 * self.arc.radius);
                 let wander = wander * phi * pixels_per_mm;
                 let hidden = hidden(self.arc.at(phi)[2]) * pixels_per_mm;
-                let (along, across) = (random.normal(2.0), random.normal(1f64.hypot(hidden)));
+                let along = random.normal(sigma[0]);
+                let across = random.normal(sigma[1].hypot(hidden));
                 let across = across + wander;
                 Some(ClubHeadSighting {
                     frame: FrameIndex(i as usize),
                     time: Seconds(f64::from(i) / 240.0),
                     point: p.moved(tx * along - ty * across, ty * along + tx * across),
-                    sigma: [Pixels(2.0), Pixels(1.0)],
+                    sigma: sigma.map(Pixels),
                 })
             })
             .collect()

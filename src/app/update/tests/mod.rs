@@ -88,7 +88,7 @@ fn at(x: f64, y: f64) -> ImagePoint {
 }
 
 fn put(point: ImagePoint) -> Mark {
-    Mark { point, frame: Some(FrameIndex(60)) }
+    Mark::read_in(point, Some(FrameIndex(60)))
 }
 
 fn edits(jobs: &[Job]) -> Vec<&Edit> {
