@@ -301,17 +301,21 @@ fn two_that_should_lie_along_the_target_line_and_do_not_are_named() {
         let sheet = scene.references().remove(0);
         view_by(&scene, &[sheet, one, other], &origin)
     };
-    let (right, wrong) = (with(0.0), with(4.0));
-    assert_eq!(contradiction(&right, LengthUnit::Mm), None);
-    let text = contradiction(&wrong, LengthUnit::Mm).expect("four degrees apart");
+    // Lying at a slope of 0.4 degrees, seen from some 15 degrees above, is a turn of 1.5: a few
+    // degrees are no contradiction yet.
+    let (right, near, wrong) = (with(0.0), with(3.0), with(14.0));
+    for view in [&right, &near] {
+        assert_eq!(contradiction(view, LengthUnit::Mm), None);
+    }
+    let text = contradiction(&wrong, LengthUnit::Mm).expect("fourteen degrees apart");
     assert!(text.starts_with("The stick 1 and the stick 2 point "), "{text}");
     let apart: f64 = text
         .split([' ', '°'])
         .find_map(|word| word.parse().ok().filter(|d: &f64| d.fract() != 0.0))
         .expect("degrees");
-    assert!((apart - 4.0).abs() < 0.5, "{text}");
+    assert!((apart - 14.0).abs() < 1.0, "{text}");
     // The direction is not surer than their contradiction leaves it.
-    assert!(wrong.pose().yaw.standard > 3.0 * right.pose().yaw.standard);
+    assert!(wrong.pose().yaw.standard > 1.8 * right.pose().yaw.standard);
 }
 
 #[test]

@@ -794,12 +794,13 @@ fn the_library_is_for_its_owners_eyes() {
 #[test]
 fn every_older_library_opens_with_all_that_is_in_it() {
     let folder = tempfile::tempdir().expect("a folder");
-    let versions: [&[u8]; 5] = [
+    let versions: [&[u8]; 6] = [
         include_bytes!("support/library_1.scuffline"),
         include_bytes!("support/library_2.scuffline"),
         include_bytes!("support/library_3.scuffline"),
         include_bytes!("support/library_4.scuffline"),
         include_bytes!("support/library_5.scuffline"),
+        include_bytes!("support/library_6.scuffline"),
     ];
     assert_eq!(versions.len() as i64, SCHEMA_VERSION);
     for (index, bytes) in versions.into_iter().enumerate() {
