@@ -172,7 +172,6 @@ fn swing(file: SwingFile) -> SwingMarks {
             .map(|head| (FrameIndex(head.frame), mark(head.px, Some(head.frame))))
             .collect(),
         ground: file.ground,
-        ..SwingMarks::default()
     }
 }
 
