@@ -92,6 +92,65 @@ fn given_marks_become_millimetres() {
 }
 
 #[test]
+fn every_number_is_printed_with_its_budget() {
+    let mut setup = given_marks(&sample_truth("iron_turf_sheet.truth.json"));
+    // Heels on either side of the ball, 300 mm apart or so.
+    setup["swings"][0]["lead_heel_px"] = json!([720.0, 601.0]);
+    setup["swings"][0]["trail_heel_px"] = json!([580.0, 602.0]);
+    let result = measure(&sample("iron_turf_sheet.mp4"), &setup);
+    let swing = &result["swings"][0];
+    for name in [
+        "divot_start_mm",
+        "divot_end_mm",
+        "low_point_mm",
+        "attack_angle_deg",
+        "height_at_ball_mm",
+        "predicted_contact_mm",
+        "ball_position_mm",
+        "ball_from_trail_heel_mm",
+        "ball_in_stance_percent",
+    ] {
+        let told = &swing[name];
+        let number = |value: &Value| value.as_f64().unwrap_or_else(|| panic!("{name}: {told}"));
+        let (mut variance, mut sources) = (0.0, Vec::new());
+        for part in told["budget"].as_array().expect(name) {
+            variance += number(&part["standard_uncertainty"]).powi(2);
+            assert!(part["sign"] == 1 || part["sign"] == -1, "{name}: {part}");
+            sources.push(part["source"].as_str().expect("words"));
+        }
+        assert!(sources.contains(&"scale and camera"), "{name}: {sources:?}");
+        let standard = number(&told["standard_uncertainty"]);
+        assert!((variance.sqrt() - standard).abs() < 0.001, "{name}: {told}");
+        // JCGM 100:2008, 6.2.1, unless the interval was drawn.
+        let half = number(&told["expanded_uncertainty"]);
+        let factor = told["coverage_factor"].as_f64();
+        assert!(factor.is_none_or(|k| (half - k * standard).abs() < 0.002), "{name}: {told}");
+    }
+    assert_eq!(swing["ball_in_stance_percent"]["value"].as_f64().map(f64::round), Some(57.0));
+}
+
+#[test]
+fn words_come_in_the_unit_asked_for_or_the_librarys() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let library = folder.path().join("library.scuffline").to_str().expect("text").to_owned();
+    let (clip, setup) = (sample("iron_turf_sheet.mp4"), sample("iron_turf_sheet.setup.json"));
+    let (clip, setup) = (clip.to_str().expect("text"), setup.to_str().expect("text"));
+    let told = |more: &[&str]| {
+        let all = ["measure", clip, "--setup", setup, "--library", &library];
+        let output = scuffline(all.iter().chain(more));
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        let text = String::from_utf8(output.stdout).expect("text");
+        let start = text.lines().find(|line| line.trim_start().starts_with("divot start"));
+        start.expect("a start").split_whitespace().nth(3).expect("a unit").to_owned()
+    };
+    assert_eq!(told(&[]), "mm");
+    assert!(!Path::new(&library).exists(), "measuring makes no library");
+    assert!(scuffline(["units", "inch", "--library", &library]).status.success());
+    assert_eq!(told(&[]), "in");
+    assert_eq!(told(&["--unit", "cm"]), "cm");
+}
+
+#[test]
 fn a_club_head_marked_by_hand_outranks_what_was_found() {
     let truth = sample_truth("iron_turf_sheet.truth.json");
     let path = &truth["swings"][0]["club_path"];
