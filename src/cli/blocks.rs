@@ -14,7 +14,8 @@ use crate::stats::DRILLS;
 use crate::store::SessionId;
 use crate::workflow::{
     ClubRow, Span, begin_block, chosen_unit, laying_words, mean_words, score_words, scoring_words,
-    sd_words, share_words, stance_words, study_clubs, study_drills, study_season, value_words,
+    sd_words, share_words, stance_words, study_clubs, study_drills, study_season, swings_words,
+    value_words,
 };
 
 /// Which block to begin.
@@ -196,7 +197,7 @@ fn club_words(row: &ClubRow, unit: LengthUnit) -> String {
     if row.surface == Surface::Mat {
         text.push_str(", mat");
     }
-    let _ = writeln!(text, ": {} swings", row.summary.n);
+    let _ = writeln!(text, ": {}", swings_words(row.summary.n));
     for offset in &row.summary.offsets {
         let spread = sd_words(offset, unit).map_or(String::new(), |s| format!(", SD {s}"));
         let mean = mean_words(offset, unit);

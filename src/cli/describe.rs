@@ -186,7 +186,7 @@ pub struct SwingArgs {
 #[command(after_help = "\
 Examples:
   scuffline aim --golfer Robin --club 7-iron
-  scuffline aim --golfer Robin --club 7-iron --of low-point --from 60 --to 110
+  scuffline aim --golfer Robin --club 7-iron --of low-point --from 60mm --to 110mm
   scuffline aim --golfer Robin --club 7-iron --of low-point --usual
 Usual windows are common practice without a published source.")]
 pub struct AimArgs {
@@ -214,8 +214,8 @@ pub struct AimArgs {
 /// Whose steps to go back or forward through.
 #[derive(Debug, Args)]
 pub struct StepArgs {
-    /// The session's number, as scuffline sessions prints it. Without it, what was changed about
-    /// golfers and aim windows.
+    /// The session's number, as scuffline sessions prints it. Without it, what belongs to
+    /// none: golfers, aim windows, new sessions, lenses, bundles taken in.
     #[arg(value_name = "SESSION")]
     pub session: Option<i64>,
 }

@@ -126,7 +126,7 @@ pub enum Verb {
     Aim(describe::AimArgs),
     /// Choose the unit in which lengths are shown.
     Units(describe::UnitsArgs),
-    /// Take back the last change of a session, or of golfers and aim windows.
+    /// Take back the last change of a session, or of what belongs to no session.
     Undo(describe::StepArgs),
     /// Do again what was taken back last.
     Redo(describe::StepArgs),

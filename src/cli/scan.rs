@@ -10,11 +10,11 @@ use clap::Args;
 use super::measure::{setup_file, write_swing};
 use super::progress::told;
 use crate::domain::{Pictures, Setup};
-use crate::store::{Library, Of};
+use crate::store::{Library, Of, RecordingId};
 use crate::video::{CancelToken, Recording};
 use crate::workflow::{
-    chosen_unit, evaluate_kept, file_name, golfer_named, offered_lenses, open_kept, read_in,
-    reference_words, session_on, warning_words,
+    carried_from, chosen_unit, evaluate_kept, file_name, golfer_named, offered_lenses, open_kept,
+    read_in, reference_words, session_on, view_differs, warning_words,
 };
 
 /// Which recordings, and whose.
@@ -106,6 +106,7 @@ pub(super) fn scan(
     for warning in recording.warnings().iter().chain(of_setup) {
         let _ = writeln!(text, "  note: {}", warning_words(warning, unit));
     }
+    text.push_str(&carried_words(library, id, &mut recording)?);
     let camera = recording.facts().camera.as_deref();
     for lens in offered_lenses(library, camera, recording.size())? {
         if setup.lens.is_none() {
@@ -126,6 +127,20 @@ pub(super) fn scan(
         );
     }
     Ok(text)
+}
+
+/// Where a set-up was carried over from, and whether the camera still stands as it stood there;
+/// empty where it was made for this recording.
+fn carried_words(
+    library: &mut Library,
+    id: RecordingId,
+    recording: &mut Recording,
+) -> anyhow::Result<String> {
+    let Some(from) = carried_from(library, id)? else { return Ok(String::new()) };
+    Ok(match view_differs(library, id, recording, &CancelToken::new())? {
+        Some(differs) => format!("  note: {differs}\n"),
+        None => format!("  its set-up is carried over from {}\n", file_name(&from.path)),
+    })
 }
 
 /// The day the camera wrote into the file.

@@ -17,9 +17,9 @@ use crate::workflow::{
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  scuffline tape swing.mp4 --swing 1 divot-start -22     22 mm behind the ball by the tape
-  scuffline tape swing.mp4 --swing 1 divot-end 140
-  scuffline tape                                         what all tape values say together")]
+  scuffline tape swing.mp4 --swing 1 divot-start -22mm    22 mm behind the ball by the tape
+  scuffline tape swing.mp4 --swing 1 divot-end 5.5in
+  scuffline tape                                          what all tape values say, each distance by itself")]
 pub struct TapeArgs {
     /// The recording; it must be in the library. Without it, the golfer's pairs are summed up.
     #[arg(value_name = "RECORDING", requires = "what")]

@@ -166,6 +166,7 @@ impl Caution {
     /// One sentence, lengths in `unit`.
     pub fn text(&self, unit: LengthUnit, mark: MarkWord) -> String {
         match self {
+            Self::Few { n: 1 } => "Only 1 swing: a spread takes several; ten tell more.".into(),
             Self::Few { n } => format!("Only {n} swings: the spread is hardly known; ten tell more."),
             Self::LeftOut { n } => format!("{n} left out by hand."),
             Self::MixedSurfaces => "Turf and mat are mixed; look at them apart.".into(),

@@ -81,9 +81,8 @@ impl TapeVerdict {
     /// agreement 4 mm behind and 6 mm ahead, each ± 3 (95 %). …"
     fn words(&self, unit: LengthUnit) -> String {
         let many = if self.pairs == 1 { "1 pair".into() } else { format!("{} pairs", self.pairs) };
-        let about = self.agreement.as_ref().map(|a| agreement_words(a, unit)).unwrap_or_default();
-        let name = capital(self.quantity.words());
-        format!("{name}, {many}: {about}{}", self.held_words())
+        let about = self.agreement.map_or(String::new(), |a| agreement_words(&a, unit));
+        format!("{}, {many}{about}. {}", capital(self.quantity.words()), self.held_words())
     }
 
     fn held_words(&self) -> String {
@@ -102,8 +101,8 @@ impl TapeVerdict {
     }
 }
 
-/// "the program lies 1 mm farther ahead than the tape; limits of agreement 4 mm behind and 6 mm
-/// ahead, each ± 3 (95 %). "
+/// ": the program lies 1 mm farther ahead than the tape; limits of agreement 4 mm behind and 6 mm
+/// ahead, each ± 3 (95 %)"
 fn agreement_words(a: &Agreement, unit: LengthUnit) -> String {
     let size = length_words(a.bias.abs(), unit);
     let bias = match a.bias {
@@ -115,7 +114,7 @@ fn agreement_words(a: &Agreement, unit: LengthUnit) -> String {
     };
     let limits = [a.limits.low, a.limits.high].map(|limit| signed(limit, unit)).join(" and ");
     let doubt = length_words(a.limit_doubt, unit);
-    format!("{bias}; limits of agreement {limits}, each ± {doubt} (95 %). ")
+    format!(": {bias}; limits of agreement {limits}, each ± {doubt} (95 %)")
 }
 
 /// All pairs of a golfer.
@@ -264,7 +263,7 @@ mod tests {
         );
         let one = verdict(&[1.0]).words(LengthUnit::Mm);
         assert!(
-            one.starts_with("Divot start, 1 pair: The ± held the tape's value 1 of 1"),
+            one.starts_with("Divot start, 1 pair. The ± held the tape's value 1 of 1"),
             "{one}"
         );
     }

@@ -1,6 +1,6 @@
 //! Things of known size are found and proposed; nothing is measured by them unasked.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use scuffline::domain::{ImagePoint, Millimetres, Reference, ReferenceKind, Setup, Warning};
 use scuffline::video::Recording;
@@ -8,8 +8,8 @@ use scuffline::workflow::{
     KnownBefore, Progress, measure, measure_file, propose_line, propose_references, state,
 };
 
-use crate::support::sample;
 use crate::support::truth::{Truth, truth};
+use crate::support::{sample, scuffline};
 
 /// The rendered sample recordings.
 const CLIPS: [&str; 8] = [
@@ -198,4 +198,32 @@ fn a_line_is_asked_about_after_things_of_known_size_and_used_once_confirmed() {
     let by_stick = measure_file(&clip, &along, &mut Progress::silent()).unwrap();
     let (edge, stick) = (yaw(&by_edge), yaw(&by_stick));
     assert!((edge - stick).abs() < 0.5, "the edge says {edge:.2}°, the stick {stick:.2}°");
+}
+
+#[test]
+fn a_set_up_carried_over_says_from_where_and_whether_it_fits() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let scan = |clip: &Path, more: &[&str]| {
+        let text = |path: &Path| path.to_str().unwrap().to_owned();
+        let mut words = vec!["scan".to_owned(), text(clip), "--library".to_owned(), text(&library)];
+        let day = ["--golfer", "Robin", "--date", "2026-05-14"];
+        words.extend(day.iter().chain(more).map(|word| (*word).to_owned()));
+        let output = scuffline(words);
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let clip = sample("iron_turf_sheet.mp4");
+    let setup = sample("iron_turf_sheet.setup.json");
+    let first = scan(&clip, &["--setup", setup.to_str().unwrap()]);
+    assert!(!first.contains("carried over"), "{first}");
+    // The same pictures in a file of other content: its camera stands where it stood.
+    let again = folder.path().join("again.mp4");
+    let mut bytes = std::fs::read(&clip).unwrap();
+    bytes.extend(*b"\0\0\0\x08free");
+    std::fs::write(&again, bytes).unwrap();
+    let same = scan(&again, &[]);
+    assert!(same.contains("its set-up is carried over from iron_turf_sheet.mp4"), "{same}");
+    let other = scan(&sample("iron_mat_stick.mp4"), &[]);
+    assert!(other.contains("note: This does not look like the ground in iron_turf"), "{other}");
 }

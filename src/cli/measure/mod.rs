@@ -22,6 +22,7 @@ use super::progress::told;
 #[command(after_help = "\
 Examples:
   scuffline measure swing.mp4
+  scuffline measure swing.mp4 --unit inch
   scuffline measure swing.mp4 --setup setup.json --json
 
 Offsets run along the target line from the ball: ahead is toward the target.
