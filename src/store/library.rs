@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use rusqlite::{Connection, OpenFlags};
 
+use super::people::setting_in;
 use super::{Result, StoreError, journal};
 
 /// The schema's steps, oldest first; step n leads to version n.
@@ -76,6 +77,21 @@ impl Library {
                 outcome => return outcome,
             }
         }
+    }
+
+    /// A setting of the library at `path`, which is only looked at: no file is made, nothing is
+    /// written or brought up to date. `None`: never set, or no library that can be read.
+    pub fn glance_at_setting(path: &Path, key: &str) -> Option<String> {
+        // Without a log beside it SQLite would make one, unless it is told that nobody writes.
+        let log = PathBuf::from(format!("{}-wal", path.to_str()?));
+        let nobody_writes = if log.exists() { "" } else { "?immutable=1" };
+        let name = path.to_str()?.replace('%', "%25").replace('?', "%3f").replace('#', "%23");
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+            | OpenFlags::SQLITE_OPEN_URI
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let uri = format!("file:{name}{nobody_writes}");
+        let conn = Connection::open_with_flags(uri, flags).ok()?;
+        setting_in(&conn, key).ok()?
     }
 
     fn open_at_once(path: &Path) -> Result<Self> {

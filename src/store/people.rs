@@ -1,6 +1,6 @@
 //! Golfers, their sessions and blocks, their aim windows, and settings.
 
-use rusqlite::{OptionalExtension, Row, ToSql, params, params_from_iter};
+use rusqlite::{Connection, OptionalExtension, Row, ToSql, params, params_from_iter};
 
 use super::values::{finite, word, word_at};
 use super::{BlockId, Edit, GolferId, Library, Result, SessionId, StoreError};
@@ -350,11 +350,7 @@ impl Library {
     /// # Errors
     /// When the library cannot be read.
     pub fn setting(&self, key: &str) -> Result<Option<String>> {
-        let value = self
-            .conn
-            .query_row("SELECT value FROM setting WHERE key = ?1", [key], |row| row.get(0))
-            .optional();
-        value.map_err(|e| StoreError::from(e).at(&self.path))
+        setting_in(&self.conn, key).map_err(|e| StoreError::from(e).at(&self.path))
     }
 
     /// Removes a golfer with all sessions, swings and marks for good: undo steps that could
@@ -512,4 +508,9 @@ fn block_row_from(row: &Row<'_>) -> Result<BlockRow> {
 
 pub(super) fn count(value: i64) -> usize {
     usize::try_from(value).unwrap_or(0)
+}
+
+pub(super) fn setting_in(conn: &Connection, key: &str) -> rusqlite::Result<Option<String>> {
+    let sql = "SELECT value FROM setting WHERE key = ?1";
+    conn.query_row(sql, [key], |row| row.get(0)).optional()
 }

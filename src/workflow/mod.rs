@@ -74,7 +74,7 @@ pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Expansion, Stated, WINDOW_SETTINGS, attack_words, choose_unit, chosen_threshold, chosen_unit,
     clearance_of, clearance_words, expansion, length_words, number_words, place_words, state,
-    view_words, warning_words, words_for_attack, words_for_offset,
+    unit_at, view_words, warning_words, words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,

@@ -1,5 +1,7 @@
 //! Expanding and wording a result, once for all who show it.
 
+use std::path::Path;
+
 use crate::domain::{
     Club, ContactOrder, Interval, LengthUnit, Measured, Quantity, SwingKind, SwingNumber,
     SwingResult, Warning,
@@ -166,6 +168,11 @@ pub fn chosen_unit(library: &Library) -> Result<LengthUnit, StoreError> {
     Ok(chosen(library, "unit")?.unwrap_or(LengthUnit::Mm))
 }
 
+/// The unit chosen in the library at `path`, which is only looked at; millimetres without one.
+pub fn unit_at(path: &Path) -> LengthUnit {
+    setting_named(Library::glance_at_setting(path, WINDOW_SETTINGS), "unit").unwrap_or_default()
+}
+
 /// Chooses the unit of lengths for everything that is shown from now on.
 ///
 /// # Errors
@@ -194,9 +201,12 @@ fn chosen<T: serde::de::DeserializeOwned>(
     library: &Library,
     name: &str,
 ) -> Result<Option<T>, StoreError> {
-    let kept = library.setting(WINDOW_SETTINGS)?;
-    let settings = kept.and_then(|text| serde_json::from_str::<serde_json::Value>(&text).ok());
-    Ok(settings.and_then(|s| serde_json::from_value(s.get(name)?.clone()).ok()))
+    Ok(setting_named(library.setting(WINDOW_SETTINGS)?, name))
+}
+
+fn setting_named<T: serde::de::DeserializeOwned>(kept: Option<String>, name: &str) -> Option<T> {
+    let settings: serde_json::Value = serde_json::from_str(&kept?).ok()?;
+    serde_json::from_value(settings.get(name)?.clone()).ok()
 }
 
 /// What is known of the camera and of how the references fit, one sentence each: "Camera 1.1 m

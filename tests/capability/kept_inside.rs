@@ -90,6 +90,9 @@ fn commands_reach_nobody_and_write_only_where_they_were_told() {
     for path in written_files(&scanned) {
         assert!(path.starts_with(in_library("")), "{}", path.display());
     }
+    // Nor where a library is there, in the unit of which the words come.
+    let measured = traced(folder.path(), &["measure", clip, "--library", &library]);
+    assert_eq!(written_files(&measured), Vec::<PathBuf>::new(), "measuring writes nothing");
     for ending in ["pdf", "html", "csv", "png", "mp4"] {
         let file = place(&format!("out/robin.{ending}"));
         std::fs::create_dir_all(place("out")).unwrap();

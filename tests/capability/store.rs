@@ -62,6 +62,30 @@ fn setup() -> Setup {
     }
 }
 
+#[test]
+fn a_library_that_is_only_looked_at_stays_as_it_is() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("50 % of #3?.scuffline");
+    let names = || {
+        let entries = std::fs::read_dir(folder.path()).expect("folder").flatten();
+        let mut names: Vec<_> = entries.map(|entry| entry.file_name()).collect();
+        names.sort();
+        names
+    };
+    let glance = || Library::glance_at_setting(&path, "unit");
+    assert_eq!((glance(), names().len()), (None, 0), "none is made");
+    let mut library = Library::open(&path).expect("library");
+    library.save(|edit| edit.set_setting("unit", "cm")).expect("saved");
+    // While somebody has it open, with its newest change still in the log.
+    assert_eq!(glance().as_deref(), Some("cm"));
+    drop(library);
+    let (before, bytes) = (names(), std::fs::read(&path).expect("file"));
+    assert_eq!(glance().as_deref(), Some("cm"));
+    assert_eq!((names(), std::fs::read(&path).expect("file")), (before, bytes));
+    std::fs::write(&path, "no library").expect("written");
+    assert_eq!(glance(), None);
+}
+
 fn result(value: f64) -> SwingResult {
     let measured = |v: f64| Measured {
         value: v,

@@ -11,7 +11,6 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use crate::domain::{LengthUnit, Setup};
-use crate::store::Library;
 use crate::workflow;
 
 use super::describe::words;
@@ -65,10 +64,8 @@ pub fn run(args: &MeasureArgs, library: Option<&Path>, out: &mut dyn Write) -> a
     Ok(())
 }
 
-/// The unit chosen in the library. Measuring does without one, so none is made and what is wrong
-/// with it is not told here.
+/// The unit chosen in the library, where there is one: measuring makes none and writes nothing.
 fn unit_of(library: Option<&Path>) -> LengthUnit {
-    let place = super::library_place(library).ok().filter(|place| place.exists());
-    let library = place.and_then(|place| Library::open(place).ok());
-    library.and_then(|library| workflow::chosen_unit(&library).ok()).unwrap_or_default()
+    let place = super::library_place(library);
+    place.map_or(LengthUnit::default(), |place| workflow::unit_at(&place))
 }

@@ -157,15 +157,17 @@ fn where_from(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> Str
     let Expansion { standard, freedom, factor } = expansion(measured);
     let together = part_words(standard, number, unit);
     let freedom = freedom.map_or("infinitely many".into(), |nu| format!("{nu:.1}"));
+    let sum = format!(
+        "Together, in quadrature, {together} is the standard uncertainty, with {freedom} effective \
+         degrees of freedom."
+    );
     match factor {
         Some(factor) => format!(
-            "Parts add in quadrature: {together} standard. Effective degrees of freedom: {freedom}, \
-             so the coverage factor is {factor:.2}; times that, the ± holds the truth 95 times in a \
-             hundred."
+            "{sum} So the coverage factor is {factor:.2}: times that, the ± holds the truth 95 \
+             times in a hundred."
         ),
         None => format!(
-            "Parts add in quadrature: {together} standard, effective degrees of freedom: {freedom}. \
-             The ± comes from drawing the inputs at random many times, since their sum is not \
+            "{sum} The ± comes from drawing the inputs at random many times, since their sum is not \
              straight enough here."
         ),
     }
@@ -187,8 +189,11 @@ mod tests {
         };
         let (stated, from) = told(&m);
         assert_eq!(stated, "80 mm ahead ± 20 (95 %)");
-        assert!(from.contains("10.0 mm standard"), "{from}");
-        assert!(from.contains("infinitely many, so the coverage factor is 1.96"), "{from}");
+        assert!(
+            from.contains("10.0 mm is the standard uncertainty, with infinitely many"),
+            "{from}"
+        );
+        assert!(from.contains("coverage factor is 1.96"), "{from}");
         m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
         let (stated, from) = told(&m);
         assert_eq!(stated, "80 mm ahead ± 28 (95 %)");
@@ -201,7 +206,8 @@ mod tests {
         let few = Contribution { source: Source::Model, standard: 2.0, freedom: Some(5.0) };
         let m = Measured::new(80.0, vec![few]);
         let from = where_from(&m, START, LengthUnit::Mm);
-        assert!(from.contains("5.0, so the coverage factor is 2.57"), "{from}");
+        assert!(from.contains("with 5.0 effective degrees of freedom. So"), "{from}");
+        assert!(from.contains("coverage factor is 2.57"), "{from}");
         assert_eq!(parts_of(&m)[0].freedom, Some(5.0));
     }
 
