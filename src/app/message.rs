@@ -208,6 +208,8 @@ pub enum MarkMessage {
 pub enum SetupMessage {
     /// Begin a sheet with the size in the fields, or of a named size.
     BeginSheet(Option<[Millimetres; 2]>),
+    /// Begin four points with the sides and the diagonal in the field.
+    BeginFigure,
     /// Begin a line with the length in the field.
     BeginLine {
         /// It points at the target.
@@ -320,6 +322,8 @@ pub enum Field {
     Width,
     /// Second edge of a sheet.
     Height,
+    /// Sides and diagonal of a four-sided figure.
+    Figure,
     /// A new golfer's name.
     Golfer,
     /// What a lens shall be called.

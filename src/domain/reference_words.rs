@@ -12,10 +12,11 @@ pub const SHEETS: [(&str, [f64; 2]); 4] = [
 ];
 
 impl ReferenceKind {
-    /// "sheet", "stick", "pair of lines", "ball".
+    /// "sheet", "four-sided figure", "stick", "pair of lines", "ball".
     pub fn noun(&self) -> &'static str {
         match self {
             Self::Sheet { .. } => "sheet",
+            Self::FourPoints { .. } => "four-sided figure",
             Self::Line { .. } => "stick",
             Self::LinePair { .. } => "pair of lines",
             Self::Ball { .. } => "ball",
@@ -29,6 +30,9 @@ impl ReferenceKind {
                 Some(name) => name.into(),
                 None => format!("sheet of {}", lengths(&size.map(|edge| edge.0))),
             },
+            Self::FourPoints { sides, .. } => {
+                format!("four points with sides of {}", lengths(&sides.map(|side| side.0)))
+            }
             Self::Line { length, .. } => format!("stick of {}", lengths(&[length.0])),
             Self::LinePair { distance, .. } => {
                 format!("two lines {} apart", lengths(&[distance.0]))
@@ -43,7 +47,7 @@ impl ReferenceKind {
         match self {
             Self::Sheet { .. } if title.starts_with('A') => format!("an {title}"),
             Self::Sheet { .. } | Self::Line { .. } => format!("a {title}"),
-            Self::LinePair { .. } => title,
+            Self::FourPoints { .. } | Self::LinePair { .. } => title,
             Self::Ball { .. } => format!("the {title}"),
         }
     }
@@ -54,6 +58,7 @@ impl ReferenceKind {
             Self::Sheet { size, .. } if known_sheet(*size).is_some() => {
                 self.phrase(&|_| String::new())
             }
+            Self::FourPoints { .. } => "four points".into(),
             Self::LinePair { .. } => "two lines".into(),
             _ => format!("a {}", self.noun()),
         }
@@ -104,6 +109,13 @@ mod tests {
         let other = sheet(500.0, 400.0);
         assert_eq!(other.phrase(&in_mm), "a sheet of 500 x 400 mm");
         assert_eq!(other.likeness(), "a sheet");
+        let four = ReferenceKind::FourPoints {
+            sides: [1000.0, 500.0, 980.0, 520.0].map(Millimetres),
+            diagonal: Millimetres(1118.0),
+            points: [ImagePoint::new(0.0, 0.0); 4],
+        };
+        assert_eq!(four.phrase(&in_mm), "four points with sides of 1000 x 500 x 980 x 520 mm");
+        assert_eq!(four.likeness(), "four points");
         let ends = [ImagePoint::new(0.0, 0.0); 2];
         let stick = ReferenceKind::Line { length: Millimetres(1219.2), ends };
         assert_eq!(stick.title(&in_mm), "stick of 1219 mm");

@@ -100,7 +100,7 @@ pub struct Reference {
     pub kind: ReferenceKind,
     /// How high above the ground it lies.
     pub height: Millimetres,
-    /// Its direction (a sheet's first edge, a line's direction) is the target line.
+    /// Its direction (a sheet's or a figure's first edge, a line's direction) is the target line.
     pub along_target: bool,
     /// The frame in which its points were read; `None`: the steadied picture.
     pub frame: Option<FrameIndex>,
@@ -117,6 +117,15 @@ pub enum ReferenceKind {
         size: [Millimetres; 2],
         /// Going round.
         corners: [ImagePoint; 4],
+    },
+    /// Any four points on the ground between which a tape measured: nothing need be square.
+    FourPoints {
+        /// From the first point to the second, and so on round to the first again.
+        sides: [Millimetres; 4],
+        /// From the first point to the third.
+        diagonal: Millimetres,
+        /// Going round.
+        points: [ImagePoint; 4],
     },
     /// Two points a known distance apart.
     Line {
@@ -143,7 +152,9 @@ impl ReferenceKind {
     /// Its points, to be moved into another picture.
     pub fn points_mut(&mut self) -> Vec<&mut ImagePoint> {
         match self {
-            Self::Sheet { corners, .. } => corners.iter_mut().collect(),
+            Self::Sheet { corners: four, .. } | Self::FourPoints { points: four, .. } => {
+                four.iter_mut().collect()
+            }
             Self::Line { ends, .. } => ends.iter_mut().collect(),
             Self::LinePair { lines, .. } => lines.iter_mut().flatten().collect(),
             Self::Ball { outline } => outline.iter_mut().map(|(centre, _)| centre).collect(),
@@ -298,7 +309,9 @@ impl Setup {
     /// across it.
     pub fn tells_target_line(&self) -> bool {
         let tells = |reference: &Reference| match reference.kind {
-            ReferenceKind::Sheet { .. } | ReferenceKind::Line { .. } => reference.along_target,
+            ReferenceKind::Sheet { .. }
+            | ReferenceKind::FourPoints { .. }
+            | ReferenceKind::Line { .. } => reference.along_target,
             ReferenceKind::LinePair { .. } => true,
             ReferenceKind::Ball { .. } => false,
         };

@@ -106,6 +106,12 @@ pub(super) enum Shape {
         corners: [ImagePoint; 4],
         turn: f64,
     },
+    /// Sides going round and the diagonal from the first to the third corner.
+    Figure {
+        lengths: [f64; 5],
+        corners: [ImagePoint; 4],
+        turn: f64,
+    },
     Line {
         length: f64,
         ends: [ImagePoint; 2],
@@ -136,6 +142,17 @@ impl Body {
                     turn_of(corners).ok_or(GeometryError::Degenerate { which: which.into() });
                 Shape::Sheet { size: [size(a.0)?, size(b.0)?], corners: *corners, turn: turn? }
             }
+            ReferenceKind::FourPoints { sides: [a, b, c, d], diagonal, points } => {
+                let turn =
+                    turn_of(points).ok_or(GeometryError::Degenerate { which: which.into() })?;
+                let mut lengths = [a, b, c, d, diagonal].map(|mm| mm.0);
+                for length in &mut lengths {
+                    *length = size(*length)?;
+                }
+                // Sides that do not reach round the diagonal make no figure.
+                corners_of(&lengths, turn).ok_or(GeometryError::BadSize { which: which.into() })?;
+                Shape::Figure { lengths, corners: *points, turn }
+            }
             ReferenceKind::Line { length, ends } => {
                 Shape::Line { length: size(length.0)?, ends: *ends }
             }
@@ -159,7 +176,7 @@ impl Body {
         // Two marks closer than two pixels have no direction and hardly a length.
         let apart = |a: usize, b: usize| points[a].distance(points[b]) > 2.0;
         let distinct = match body.shape {
-            Shape::Sheet { .. } | Shape::Ball { .. } => true,
+            Shape::Sheet { .. } | Shape::Figure { .. } | Shape::Ball { .. } => true,
             Shape::Line { .. } => apart(0, 1),
             Shape::LinePair { .. } => apart(0, 1) && apart(2, 3) && apart(0, 2) && apart(1, 3),
         };
@@ -172,7 +189,7 @@ impl Body {
     /// Its marked points.
     pub(super) fn points(&self) -> Vec<ImagePoint> {
         match &self.shape {
-            Shape::Sheet { corners, .. } => corners.to_vec(),
+            Shape::Sheet { corners, .. } | Shape::Figure { corners, .. } => corners.to_vec(),
             Shape::Line { ends, .. } => ends.to_vec(),
             Shape::LinePair { lines, .. } => lines.concat(),
             Shape::Ball { centre, .. } => vec![*centre],
@@ -184,11 +201,13 @@ impl Body {
     }
 
     /// How many unknowns it brings: a sheet the place and direction of its middle as seen, height,
-    /// both sizes, both slopes; a line the errors of its four coordinates, height, slope; a pair
+    /// both sizes, both slopes; a figure place and direction, the heights of its corners and its
+    /// lengths; a line the errors of its four coordinates, height, slope; a pair
     /// the errors of its four points square to their lines; a ball its place, size and height.
     fn unknowns(&self) -> usize {
         match self.shape {
             Shape::Sheet { .. } => 8,
+            Shape::Figure { .. } => 12,
             Shape::Line { .. } => 6,
             Shape::LinePair { .. } | Shape::Ball { .. } => 4,
         }
@@ -200,6 +219,7 @@ impl Body {
             Shape::Sheet { size, corners: [a, b, c, d], .. } => {
                 (size[0], (a.distance(*b) + c.distance(*d)) / 2.0)
             }
+            Shape::Figure { lengths, corners: [a, b, ..], .. } => (lengths[0], a.distance(*b)),
             Shape::Line { length, ends } => (*length, ends[0].distance(ends[1])),
             Shape::LinePair { distance, lines } => {
                 (*distance, mean(&lines[0]).distance(mean(&lines[1])))
@@ -212,7 +232,7 @@ impl Body {
     /// less those that it spreads (directions along columns).
     fn power_of_sine(&self) -> f64 {
         match self.shape {
-            Shape::Sheet { .. } | Shape::Line { .. } => 2.0,
+            Shape::Sheet { .. } | Shape::Figure { .. } | Shape::Line { .. } => 2.0,
             Shape::LinePair { .. } => -2.0,
             // The ball is where the camera was pointed at: any row alike.
             Shape::Ball { .. } => 0.0,
@@ -226,6 +246,7 @@ impl Body {
             Shape::Sheet { corners: [a, b, c, d], .. } => {
                 angle(mean(&[*a, *d]), mean(&[*b, *c])) + ANGLE_UNIT * p[2]
             }
+            Shape::Figure { corners: [a, b, ..], .. } => angle(*a, *b) + ANGLE_UNIT * p[2],
             Shape::Line { ends, .. } => angle(ends[0], ends[1]),
             Shape::LinePair { lines, .. } => angle(mean(&lines[0]), mean(&lines[1])),
             Shape::Ball { .. } => 0.0,
@@ -235,8 +256,11 @@ impl Body {
     /// How it lies under `camera`.
     fn lie(&self, camera: &Camera, p: &[f64]) -> Option<Lie> {
         match &self.shape {
-            Shape::Sheet { .. } => {
-                let height = self.height + LAY_HEIGHT_SPREAD * p[3];
+            Shape::Sheet { .. } | Shape::Figure { .. } => {
+                let heights =
+                    if let Shape::Figure { .. } = self.shape { &p[3..7] } else { &p[3..4] };
+                let mean = heights.iter().sum::<f64>() / heights.len() as f64;
+                let height = self.height + LAY_HEIGHT_SPREAD * mean;
                 let at = self.middle().moved(p[0] * PLACE_UNIT, p[1] * PLACE_UNIT);
                 let place = camera.place_at_height(at, height)?;
                 let angle = ground_angle(camera, at, self.direction_of_size(p), height)?;
@@ -297,7 +321,7 @@ impl Body {
         match self.shape {
             Shape::Line { length, .. } => Some(length),
             Shape::LinePair { distance, .. } => Some(distance),
-            Shape::Sheet { .. } | Shape::Ball { .. } => None,
+            Shape::Sheet { .. } | Shape::Figure { .. } | Shape::Ball { .. } => None,
         }
     }
 
@@ -314,6 +338,17 @@ impl Body {
                 for (corner, sign) in corners.iter().zip(signs) {
                     let (a, b) = (half[0] * sign[0], half[1] * sign[1] * turn);
                     let rise = LAY_SLOPE_SPREAD * (a * p[6] + b * p[7]);
+                    self.point_residual(camera, &lie, [a, b, rise], *corner, out)?;
+                }
+                out.extend_from_slice(&p[3..]);
+            }
+            Shape::Figure { lengths, corners, turn } => {
+                let lengths = std::array::from_fn(|i| lengths[i] + LENGTH_SPREAD * p[7 + i]);
+                let ground = corners_of(&lengths, *turn)?;
+                let mean = p[3..7].iter().sum::<f64>() / 4.0;
+                for (i, corner) in corners.iter().enumerate() {
+                    let rise = LAY_HEIGHT_SPREAD * (p[3 + i] - mean);
+                    let [a, b] = ground[i];
                     self.point_residual(camera, &lie, [a, b, rise], *corner, out)?;
                 }
                 out.extend_from_slice(&p[3..]);
@@ -358,11 +393,29 @@ impl Body {
     /// How many residuals are of marked points.
     fn observations(&self) -> usize {
         match self.shape {
-            Shape::Sheet { .. } => 8,
+            Shape::Sheet { .. } | Shape::Figure { .. } => 8,
             Shape::Line { .. } | Shape::LinePair { .. } => 4,
             Shape::Ball { .. } => 3,
         }
     }
+}
+
+/// The corners of a figure about their mean, mm, the first side along x, from its sides going round
+/// and the diagonal from the first to the third; `turn` is +1 where they go counterclockwise seen
+/// from above. `None` where the lengths close no figure on both sides of the diagonal.
+fn corners_of(&[ab, bc, cd, da, ac]: &[f64; 5], turn: f64) -> Option<[[f64; 2]; 4]> {
+    // A point at these distances from both ends of the diagonal: how far along it, how far off.
+    let beside = |from_a: f64, from_c: f64| {
+        let along = (from_a * from_a - from_c * from_c + ac * ac) / (2.0 * ac);
+        let off = from_a * from_a - along * along;
+        (off > 0.0).then(|| [along, off.sqrt()])
+    };
+    let ([bx, by], [dx, dy]) = (beside(ab, bc)?, beside(da, cd)?);
+    let corners = [[0.0, 0.0], [bx, -by], [ac, 0.0], [dx, dy]];
+    let (cos, sin) = (bx / ab, by / ab);
+    let level = corners.map(|[x, y]| [x * cos - y * sin, turn * (x * sin + y * cos)]);
+    let mean = [0, 1].map(|k| level.iter().map(|corner| corner[k]).sum::<f64>() / 4.0);
+    Some(level.map(|[x, y]| [x - mean[0], y - mean[1]]))
 }
 
 /// A ball's radius, mm; `p`: its own unknowns.
@@ -785,6 +838,7 @@ impl Body {
     fn extra(&self) -> usize {
         match self.shape {
             Shape::Sheet { .. } => 5,
+            Shape::Figure { .. } => 9,
             Shape::Line { .. } => 3,
             Shape::LinePair { .. } | Shape::Ball { .. } => 2,
         }

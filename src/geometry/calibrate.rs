@@ -141,7 +141,7 @@ fn number(bodies: &mut [Body]) {
 /// The references with marked points, best ruler first: the first one starts the search.
 fn best_first(references: &[Reference]) -> Vec<&Reference> {
     let rank = |r: &Reference| match r.kind {
-        ReferenceKind::Sheet { .. } => 0,
+        ReferenceKind::Sheet { .. } | ReferenceKind::FourPoints { .. } => 0,
         ReferenceKind::Line { .. } => 1,
         ReferenceKind::LinePair { .. } => 2,
         ReferenceKind::Ball { .. } => 3,
@@ -172,9 +172,13 @@ fn target_line(request: &CalibrationRequest, ranked: &[&Reference]) -> TargetLin
     let which = |test: &dyn Fn(&Reference) -> bool| -> Vec<usize> {
         (0..ranked.len()).filter(|i| test(ranked[*i])).collect()
     };
-    let straight =
-        |r: &Reference| matches!(r.kind, ReferenceKind::Sheet { .. } | ReferenceKind::Line { .. });
-    let along = which(&|r| r.along_target && straight(r));
+    let has_edge = |r: &Reference| match r.kind {
+        ReferenceKind::Sheet { .. }
+        | ReferenceKind::FourPoints { .. }
+        | ReferenceKind::Line { .. } => true,
+        ReferenceKind::LinePair { .. } | ReferenceKind::Ball { .. } => false,
+    };
+    let along = which(&|r| r.along_target && has_edge(r));
     let across = which(&|r| matches!(r.kind, ReferenceKind::LinePair { .. }));
     match request.target_line {
         Some(points) => TargetLine::Points(points),

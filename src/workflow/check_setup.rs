@@ -222,6 +222,7 @@ pub(super) fn outside_warnings(setup: &Setup, size: PictureSize) -> Vec<Warning>
 fn name_of(kind: &ReferenceKind) -> &'static str {
     match kind {
         ReferenceKind::Sheet { .. } => "sheet",
+        ReferenceKind::FourPoints { .. } => "four-sided figure",
         ReferenceKind::Line { .. } => "line",
         ReferenceKind::LinePair { .. } => "line pair",
         ReferenceKind::Ball { .. } => "ball's outline",
@@ -231,6 +232,9 @@ fn name_of(kind: &ReferenceKind) -> &'static str {
 fn points_and_sizes(kind: &ReferenceKind) -> (Vec<ImagePoint>, Vec<f64>) {
     match kind {
         ReferenceKind::Sheet { size, corners } => (corners.to_vec(), vec![size[0].0, size[1].0]),
+        ReferenceKind::FourPoints { sides, diagonal, points } => {
+            (points.to_vec(), sides.iter().chain([diagonal]).map(|mm| mm.0).collect())
+        }
         ReferenceKind::Line { length, ends } => (ends.to_vec(), vec![length.0]),
         ReferenceKind::LinePair { distance, lines } => (lines.concat(), vec![distance.0]),
         ReferenceKind::Ball { outline } => match outline {

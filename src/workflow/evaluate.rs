@@ -234,6 +234,13 @@ fn references(setup: &Setup, inputs: &[SwingInput]) -> Vec<Reference> {
             ReferenceKind::Ball { outline: None } => {
                 references.extend(balls().take(1));
             }
+            // Marked by hand it has no height of its own yet.
+            ReferenceKind::Ball { .. } if reference.height.0 == 0.0 => {
+                let club =
+                    inputs.iter().find_map(|input| input.club(setup)).or(setup.club.as_ref());
+                let height = Millimetres(geometry::ball_rest(is_on_tee(setup, club)).0);
+                references.push(Reference { height, ..reference.clone() });
+            }
             _ => references.push(reference.clone()),
         }
     }

@@ -219,6 +219,62 @@ fn references_that_disagree_are_named_and_widen_the_interval() {
     assert!(width(&wrong) > 1.5 * width(&right));
 }
 
+#[test]
+fn any_four_points_that_a_tape_measured_between_are_as_good_as_a_sheet() {
+    let scene = truth("iron_turf_sheet");
+    let swing = &scene.swings()[0];
+    let origin = origin_of(&scene, swing);
+    let mark = ImageMark::click(swing.mark().unwrap()[0]);
+    // Metres on the ground: no two sides alike, no corner square.
+    let ground = [[-0.45, -0.25], [0.5, -0.3], [0.35, 0.4], [-0.3, 0.3]];
+    let mm = |i: usize, k: usize| {
+        let ([a, b], [c, d]): ([f64; 2], [f64; 2]) = (ground[i], ground[k]);
+        Millimetres(1000.0 * (a - c).hypot(b - d))
+    };
+    let points = ground.map(|[x, y]| scene.project([x, y, 0.0]));
+    let figure = |points: [ImagePoint; 4], factor: f64| Reference {
+        kind: ReferenceKind::FourPoints {
+            sides: [mm(0, 1), mm(1, 2) * factor, mm(2, 3), mm(3, 0)],
+            diagonal: mm(0, 2),
+            points,
+        },
+        height: Millimetres(0.0),
+        along_target: false,
+        frame: None,
+        point_sigma: None,
+    };
+    let turned = |[a, b, c, d]: [ImagePoint; 4]| [c, d, a, b];
+    let view = view_by(&scene, &[figure(points, 1.0)], &origin);
+    let by_sheet = view_of(&scene, &origin);
+    assert_eq!(contradiction(&view, LengthUnit::Mm), None);
+    let (ours, theirs) = (offset_of(&view, &mark, &origin), offset_of(&by_sheet, &mark, &origin));
+    let truth = swing.mark_offsets().unwrap()[0];
+    assert!((ours.value - truth).abs() < 2.0 && expand(&ours).contains(truth), "{ours:?} {truth}");
+    assert!(ours.standard_uncertainty() < 1.2 * theirs.standard_uncertainty());
+    let (ours, theirs) = (view.pose(), by_sheet.pose());
+    for (a, b) in
+        [(ours.height, theirs.height), (ours.distance, theirs.distance), (ours.tilt, theirs.tilt)]
+    {
+        assert!((a.value - b.value).abs() < 2.0 * a.standard.hypot(b.standard), "{a:?} {b:?}");
+    }
+    // A side that was read off wrong, or points marked in another order, fit no camera.
+    for wrong in [figure(points, 1.3), figure(turned(points), 1.0)] {
+        let view = view_by(&scene, &[wrong], &origin);
+        let text = contradiction(&view, LengthUnit::Mm).expect("does not fit");
+        assert!(text.starts_with("What is marked as four-sided figure does not fit"), "{text}");
+    }
+    // And sides that do not reach round the diagonal are told at once.
+    let refused = calibrate(&CalibrationRequest {
+        size: scene.size(),
+        references: &[figure(points, 0.1)],
+        target_line: None,
+        direction: scene.direction(),
+        about: None,
+        lens: None,
+    });
+    assert!(matches!(refused, Err(GeometryError::BadSize { .. })));
+}
+
 /// The one warning of a view that tells of a contradiction.
 fn contradiction(view: &GroundView, unit: LengthUnit) -> Option<String> {
     let told =

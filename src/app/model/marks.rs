@@ -127,6 +127,8 @@ pub struct ReferenceDraft {
 pub enum ReferenceWhat {
     /// A rectangle.
     Sheet([Millimetres; 2]),
+    /// Any four points: the sides going round, and the diagonal from the first to the third.
+    Figure([Millimetres; 5]),
     /// Two points a known distance apart, lying along the target line or not.
     Line {
         /// The distance.
@@ -144,7 +146,7 @@ impl ReferenceWhat {
     /// How many points it takes.
     pub fn points(self) -> usize {
         match self {
-            Self::Sheet(_) | Self::LinePair(_) => 4,
+            Self::Sheet(_) | Self::Figure(_) | Self::LinePair(_) => 4,
             Self::Line { .. } | Self::Ball => 2,
         }
     }
@@ -153,6 +155,7 @@ impl ReferenceWhat {
     pub fn prompt(self, placed: usize) -> String {
         match self {
             Self::Sheet(_) => format!("Click corner {} of 4, going round the sheet", placed + 1),
+            Self::Figure(_) => format!("Click point {} of 4, going round", placed + 1),
             Self::Line { .. } => format!("Click end {} of 2", placed + 1),
             Self::LinePair(_) if placed < 2 => {
                 format!("Click point {} of 2 on the first line", placed + 1)
@@ -181,6 +184,10 @@ impl ReferenceDraft {
         let kind = match self.what {
             ReferenceWhat::Sheet(size) => {
                 ReferenceKind::Sheet { size, corners: [p[0], p[1], p[2], p[3]] }
+            }
+            ReferenceWhat::Figure([a, b, c, d, diagonal]) => {
+                let points = [p[0], p[1], p[2], p[3]];
+                ReferenceKind::FourPoints { sides: [a, b, c, d], diagonal, points }
             }
             ReferenceWhat::Line { length, along_target: along } => {
                 along_target = along;
@@ -223,7 +230,8 @@ impl ShownMark {
 /// The points by which a reference object is dragged. A ball: left and right edge.
 pub fn reference_points(reference: &Reference) -> Vec<ImagePoint> {
     match &reference.kind {
-        ReferenceKind::Sheet { corners, .. } => corners.to_vec(),
+        ReferenceKind::Sheet { corners: four, .. }
+        | ReferenceKind::FourPoints { points: four, .. } => four.to_vec(),
         ReferenceKind::Line { ends, .. } => ends.to_vec(),
         ReferenceKind::LinePair { lines, .. } => lines.concat(),
         ReferenceKind::Ball { outline: Some((centre, diameter)) } => {
@@ -238,7 +246,8 @@ pub fn reference_points(reference: &Reference) -> Vec<ImagePoint> {
 pub fn with_point_moved(reference: &Reference, point: usize, to: ImagePoint) -> Reference {
     let mut moved = reference.clone();
     match &mut moved.kind {
-        ReferenceKind::Sheet { corners, .. } => corners[point] = to,
+        ReferenceKind::Sheet { corners: four, .. }
+        | ReferenceKind::FourPoints { points: four, .. } => four[point] = to,
         ReferenceKind::Line { ends, .. } => ends[point] = to,
         ReferenceKind::LinePair { lines, .. } => lines[point / 2][point % 2] = to,
         ReferenceKind::Ball { outline } => {

@@ -145,11 +145,11 @@ fn fault_in(draft: &ReferenceDraft) -> Option<&'static str> {
         area.abs() < 2.0 * longest
     };
     match draft.what {
-        ReferenceWhat::Sheet(_)
+        ReferenceWhat::Sheet(_) | ReferenceWhat::Figure(_)
             if flat(0, 1, 2) || flat(1, 2, 3) || flat(2, 3, 0) || flat(3, 0, 1) =>
         {
             Some(
-                "Three of these corners lie on one line; click the sheet's four corners again, going round it.",
+                "Three of these corners lie on one line; click the four corners again, going round.",
             )
         }
         ReferenceWhat::Line { .. } | ReferenceWhat::Ball if close(0, 1) => {

@@ -5,7 +5,7 @@ use super::marks;
 use crate::app::message::{Edit, Job, SetupMessage};
 use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
 use crate::app::words::read_length;
-use crate::domain::{Millimetres, ReferenceKind, Setup};
+use crate::domain::{Millimetres, ReferenceKind, Setup, TypedLength};
 use crate::store::RecordingId;
 use crate::workflow::is_height;
 
@@ -17,6 +17,7 @@ pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
     use SetupMessage as M;
     match message {
         M::BeginSheet(size) => begin_sheet(model, size),
+        M::BeginFigure => begin_figure(model),
         M::BeginLine { along_target } => begin_line(model, along_target),
         M::BeginLinePair => begin_line_pair(model),
         M::BeginBall => begin_ball(model),
@@ -56,6 +57,20 @@ pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job
                 model,
                 "Both edges need a length above zero, such as 297 mm or 11 in; type them again.",
             );
+            Vec::new()
+        }
+    }
+}
+
+/// Begins four points with the sides and the diagonal in the field.
+fn begin_figure(model: &mut Model) -> Vec<Job> {
+    match TypedLength::figure(&model.fields.figure) {
+        Ok(lengths) => {
+            let lengths = lengths.map(|length| Millimetres(length.mm(model.settings.unit)));
+            begin(model, ReferenceWhat::Figure(lengths))
+        }
+        Err(wanted) => {
+            notify(model, format!("That is no figure; type {wanted}."));
             Vec::new()
         }
     }

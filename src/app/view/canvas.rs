@@ -454,7 +454,7 @@ fn draw_references(view: &View, painter: &Painter, placement: Placement) {
             .collect();
         let look = overlay_look(view.colours());
         match &reference.kind {
-            ReferenceKind::Sheet { .. } if points.len() == 4 => {
+            ReferenceKind::Sheet { .. } | ReferenceKind::FourPoints { .. } if points.len() == 4 => {
                 points.push(points[0]);
                 double_edge(painter, points.clone(), &look);
             }

@@ -53,6 +53,12 @@ fn proposed_json(proposed: &ProposedReference) -> Value {
             "size_mm": [size[0].0, size[1].0],
             "corners_px": corners.map(point_json),
         }),
+        ReferenceKind::FourPoints { sides, diagonal, points } => json!({
+            "kind": "four_points",
+            "sides_mm": sides.map(|side| side.0),
+            "diagonal_mm": diagonal.0,
+            "points_px": points.map(point_json),
+        }),
         ReferenceKind::Line { length, ends } => {
             json!({"kind": "line", "length_mm": length.0, "ends_px": ends.map(point_json)})
         }

@@ -43,6 +43,7 @@ struct ReferenceFile {
 #[serde(tag = "kind", rename_all = "snake_case")]
 enum KindFile {
     Sheet { size_mm: [f64; 2], corners_px: Framed<[ImagePoint; 4]> },
+    FourPoints { sides_mm: [f64; 4], diagonal_mm: f64, points_px: Framed<[ImagePoint; 4]> },
     Line { length_mm: f64, ends_px: Framed<[ImagePoint; 2]> },
     LinePair { distance_mm: f64, lines_px: Framed<[[ImagePoint; 2]; 2]> },
     Ball { outline_px: Option<Framed<[f64; 3]>> },
@@ -182,6 +183,15 @@ fn reference(file: ReferenceFile) -> anyhow::Result<Reference> {
             let frame = corners_px.frame();
             (ReferenceKind::Sheet { size, corners: corners_px.px() }, frame)
         }
+        KindFile::FourPoints { sides_mm, diagonal_mm, points_px } => {
+            let what = "four-sided figure";
+            let mut sides = [Millimetres(0.0); 4];
+            for (side, mm) in sides.iter_mut().zip(sides_mm) {
+                *side = length(mm, what)?;
+            }
+            let (diagonal, frame) = (length(diagonal_mm, what)?, points_px.frame());
+            (ReferenceKind::FourPoints { sides, diagonal, points: points_px.px() }, frame)
+        }
         KindFile::Line { length_mm, ends_px } => {
             let (length, frame) = (length(length_mm, "line")?, ends_px.frame());
             (ReferenceKind::Line { length, ends: ends_px.px() }, frame)
@@ -224,6 +234,7 @@ mod tests {
     const WHOLE: &str = r#"{"target": "right", "surface": "turf", "club": "7-iron", "on_tee": false,
  "references": [
    {"kind": "sheet", "size_mm": [297, 210], "corners_px": [[835.6,644.2],[986.5,638.3],[959.2,605.9],[817.2,611.2]], "height_mm": 6, "along_target": false},
+   {"kind": "four_points", "sides_mm": [950, 700, 660, 570], "diagonal_mm": 1030, "points_px": [[500,640],[800,650],[790,560],[520,570]]},
    {"kind": "line", "length_mm": 1219.2, "ends_px": [[354.1,627.1],[962.1,631.0]], "height_mm": 8, "along_target": true},
    {"kind": "line_pair", "distance_mm": 400, "lines_px": [[[532.0,626.5],[546.6,540.2]],[[739.7,627.4],[721.6,541.2]]], "frame": 3},
    {"kind": "ball", "outline_px": [660.2, 592.0, 20.2]}],
@@ -239,11 +250,13 @@ mod tests {
         assert_eq!(setup.surface, Some(Surface::Turf));
         assert_eq!(setup.club, Some(Club("7-iron".into())));
         assert_eq!(setup.on_tee, Some(false));
-        assert_eq!(setup.references.len(), 4);
+        assert_eq!(setup.references.len(), 5);
         assert_eq!(setup.references[0].height, Millimetres(6.0));
-        assert!(setup.references[1].along_target);
-        assert_eq!(setup.references[2].frame, Some(FrameIndex(3)));
-        let ReferenceKind::Ball { outline: Some((centre, width)) } = setup.references[3].kind
+        let four = &setup.references[1].kind;
+        assert!(matches!(four, ReferenceKind::FourPoints { sides, .. } if sides[3].0 == 570.0));
+        assert!(setup.references[2].along_target);
+        assert_eq!(setup.references[3].frame, Some(FrameIndex(3)));
+        let ReferenceKind::Ball { outline: Some((centre, width)) } = setup.references[4].kind
         else {
             panic!("the ball's outline is read");
         };

@@ -28,6 +28,8 @@ pub enum Ruler {
     SheetAndLine,
     /// An A4 sheet and a stored lens.
     SheetAndLens,
+    /// Four points on the ground, no two sides alike, the target line assumed.
+    FourPoints,
     /// An A4 sheet and the ball's outline.
     SheetAndBall,
     /// Two points on the ground a known distance apart, the target line assumed.
@@ -44,10 +46,11 @@ pub enum Ruler {
 
 impl Ruler {
     /// All of them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Sheet,
         Self::SheetAndLine,
         Self::SheetAndLens,
+        Self::FourPoints,
         Self::SheetAndBall,
         Self::TwoPoints,
         Self::Stick,
@@ -62,6 +65,7 @@ impl Ruler {
             Self::Sheet => "sheet",
             Self::SheetAndLine => "sheet, target line marked",
             Self::SheetAndLens => "sheet, lens known",
+            Self::FourPoints => "four points",
             Self::SheetAndBall => "sheet and ball",
             Self::TwoPoints => "two points",
             Self::Stick => "stick on the target line",

@@ -103,6 +103,7 @@ impl Scene {
         match ruler {
             Ruler::LinePair => self.lay_pair(random)?,
             Ruler::Ball => self.lay_ball(random)?,
+            Ruler::FourPoints => self.lay_figure(random, cameras)?,
             Ruler::TwoPoints => self.lay_points(random, cameras)?,
             Ruler::Stick => {}
             _ => self.lay_sheet(random, cameras)?,
@@ -143,6 +144,26 @@ impl Scene {
         }
         let size = [Millimetres(297.0), Millimetres(210.0)];
         self.add(ReferenceKind::Sheet { size, corners }, 6.0, false);
+        Some(())
+    }
+
+    /// Four marks on uneven ground, between which a tape measured.
+    fn lay_figure(&mut self, random: &mut Random, cameras: Cameras) -> Option<()> {
+        let middle = [random.normal(100.0), random.depth(cameras, -350.0, 250.0)];
+        let mut wide = || random.between(250.0, 450.0);
+        let ground = [[-wide(), -wide()], [wide(), -wide()], [wide(), wide()], [-wide(), wide()]];
+        let mut points = [ImagePoint::default(); 4];
+        for (point, [x, y]) in points.iter_mut().zip(ground) {
+            let height = random.normal(LAY_HEIGHT_SPREAD);
+            *point = self.click(random, [middle[0] + x, middle[1] + y, height])?;
+        }
+        let mut tape = |i: usize, k: usize| {
+            let [a, b] = [ground[i], ground[k]];
+            Millimetres((a[0] - b[0]).hypot(a[1] - b[1]) + random.normal(LENGTH_SPREAD))
+        };
+        let sides = [tape(0, 1), tape(1, 2), tape(2, 3), tape(3, 0)];
+        let diagonal = tape(0, 2);
+        self.add(ReferenceKind::FourPoints { sides, diagonal, points }, 0.0, false);
         Some(())
     }
 

@@ -343,6 +343,28 @@ fn a_sheet_takes_four_corners_in_one_frame() {
 }
 
 #[test]
+fn four_points_take_their_lengths_from_the_field() {
+    let mut m = model();
+    m.fields.figure = "100x50x98".into();
+    update(&mut m, SetupMessage::BeginFigure);
+    assert_eq!(m.tool, Tool::Look, "three lengths are no figure");
+    assert!(m.notices.iter().any(|notice| notice.text.contains("four sides going round")));
+    m.fields.figure = "100 x 50 x 98 x 52 x 111.8 cm".into();
+    update(&mut m, SetupMessage::BeginFigure);
+    let points = [at(500.0, 600.0), at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)];
+    let jobs: Vec<Job> =
+        points.iter().flat_map(|p| update(&mut m, MarkMessage::ClickAt(*p))).collect();
+    let Edit::Setup { setup, .. } = edits(&jobs)[0] else { panic!("{jobs:?}") };
+    let sides = [1000.0, 500.0, 980.0, 520.0].map(Millimetres);
+    let four = ReferenceKind::FourPoints { sides, diagonal: Millimetres(1118.0), points };
+    assert_eq!(setup.references[0].kind, four);
+    let third = MarkName::Reference { object: 0, point: 2 };
+    update(&mut m, MarkMessage::Select(Some(third)));
+    update(&mut m, MarkMessage::Nudge([0.0, -0.1]));
+    assert_eq!(m.mark(third).unwrap().mark.point, at(590.0, 569.9));
+}
+
+#[test]
 fn corners_on_one_line_are_refused() {
     let mut m = model();
     update(&mut m, SetupMessage::BeginSheet(Some([Millimetres(297.0), Millimetres(210.0)])));

@@ -17,6 +17,7 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(10.0);
     proposed_ui(view, ui);
     section(view, ui, "Sheet", sheet_ui);
+    section(view, ui, "Figure", figure_ui);
     section(view, ui, "Length", line_ui);
     section(view, ui, "Ball", |view, ui| {
         if ui.button("Ball").on_hover_text("Two clicks: its left and its right edge").clicked() {
@@ -120,6 +121,20 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
     );
 }
 
+fn figure_ui(view: &mut View, ui: &mut Ui) {
+    ui.horizontal_wrapped(|ui| {
+        field(view, ui, Field::Figure, "four sides × diagonal");
+        if ui.button("Any four points").clicked() {
+            view.send(SetupMessage::BeginFigure);
+        }
+    });
+    note(
+        view,
+        ui,
+        "On the ground, by the tape: the sides going round, then from the first point to the third, such as 1000x500x1000x500x1118. As good as a sheet.",
+    );
+}
+
 fn line_ui(view: &mut View, ui: &mut Ui) {
     field(view, ui, Field::Length, "length, such as 48 in");
     ui.horizontal_wrapped(|ui| {
@@ -143,6 +158,7 @@ pub(super) fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
         Field::Length => fields.length.clone(),
         Field::Width => fields.width.clone(),
         Field::Height => fields.height.clone(),
+        Field::Figure => fields.figure.clone(),
         Field::Golfer => fields.golfer.clone(),
         Field::Lens => fields.lens.clone(),
     };
