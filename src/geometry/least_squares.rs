@@ -193,7 +193,7 @@ mod tests {
         });
         let want = [2.699611, 3.815956, 6.518723, 3.031886, 0.359624];
         for (got, want) in m.parameters.iter().zip(want) {
-            assert!((got - want).abs() < 1e-4, "{got} {want}");
+            assert!((got - want).abs() < 2e-6, "{got} {want}");
         }
         assert!((m.sum_of_squares() - 1.373306).abs() < 1e-6);
     }

@@ -79,9 +79,11 @@ pub fn effect_size(first: &Moments, second: &Moments) -> Option<f64> {
 /// or without any spread within them.
 pub fn one_way_f(groups: &[&[f64]]) -> Option<TestResult> {
     let n: usize = groups.iter().map(|g| g.len()).sum();
+    // Counted from one of them, so that a large common offset costs no digits.
+    let zero = *groups.first()?.first()?;
+    let groups: Vec<Vec<f64>> =
+        groups.iter().map(|g| g.iter().map(|v| v - zero).collect()).collect();
     let each: Vec<Moments> = groups.iter().map(|g| moments(g)).collect::<Option<_>>()?;
-    // Differences from the grand mean are taken of values, so that a large common offset
-    // costs no digits.
     let grand = sum(groups.iter().flat_map(|g| g.iter().copied())) / n as f64;
     let between = sum(each.iter().map(|m| m.n as f64 * (m.mean - grand).powi(2)));
     let within =

@@ -25,6 +25,7 @@ mod measure;
 mod notebook;
 mod package;
 mod plans;
+mod published;
 mod real_window;
 mod reference;
 mod register;

@@ -22,7 +22,7 @@ fn library_in(folder: &Path) -> Library {
     Library::open(folder.join("test.scuffline")).expect("a fresh library opens")
 }
 
-fn golfer() -> Golfer {
+pub fn golfer() -> Golfer {
     Golfer {
         name: "Robin Example (invented)".into(),
         handed: Handed::Left,
@@ -32,7 +32,7 @@ fn golfer() -> Golfer {
     }
 }
 
-fn session() -> Session {
+pub fn session() -> Session {
     Session {
         place: "Invented Range, bay 4".into(),
         cue: "brush the reach line".into(),
@@ -40,7 +40,7 @@ fn session() -> Session {
     }
 }
 
-fn recording(name: &str) -> NewRecording {
+pub fn recording(name: &str) -> NewRecording {
     let identity = FileIdentity { size_bytes: 123_456, quick_hash: format!("hash of {name}") };
     NewRecording { path: PathBuf::from(format!("/range/{name}.mp4")), identity }
 }
@@ -86,7 +86,7 @@ fn a_library_that_is_only_looked_at_stays_as_it_is() {
     assert_eq!(glance(), None);
 }
 
-fn result(value: f64) -> SwingResult {
+pub fn result(value: f64) -> SwingResult {
     let measured = |v: f64| Measured {
         value: v,
         budget: vec![
