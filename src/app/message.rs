@@ -18,6 +18,7 @@ use crate::domain::{
 use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
 use crate::video::Envelope;
 use crate::vision::Motion;
+use crate::workflow::ViewDoubt;
 use crate::workflow::send::Order;
 
 macro_rules! groups {
@@ -695,12 +696,12 @@ pub enum PictureEvent {
         /// The last edit that is in it.
         edit: u64,
     },
-    /// Where a set-up carried over does not fit what is seen, a sentence.
+    /// A set-up carried over may not fit what is seen.
     ViewDiffers {
         /// Which request this answers.
         generation: u64,
-        /// What differs and what to do.
-        sentence: String,
+        /// Why, and what to do.
+        doubt: ViewDoubt,
     },
     /// A frame; when it takes long, first one that is at hand, coded once more or near by.
     Frame {

@@ -68,7 +68,7 @@ fn swing_line(swing: &SwingAccuracy) -> String {
     let contact = match swing.contact_right {
         Some(true) => "right",
         Some(false) => "WRONG",
-        None => "not told",
+        None => "could not tell",
     };
     let exact = swing.divot_start_exact.map_or(String::new(), |e| format!(" (exact {e:+.1})"));
     format!(

@@ -70,6 +70,10 @@ pub enum PhaseArg {
 
 /// Whose clubs.
 #[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  scuffline clubs --golfer Robin
+  scuffline clubs --session 3        of one session alone")]
 pub struct ClubsArgs {
     /// The golfer. Without it, the only one, or else the only real one.
     #[arg(long, value_name = "NAME")]
@@ -114,6 +118,11 @@ pub enum NumberArg {
 
 /// Whose drills.
 #[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  scuffline drills                     how each is laid out and scored, and its key
+  scuffline drills --golfer Robin      with personal bests
+  scuffline begin 3 --drill two-lines-bare")]
 pub struct DrillsArgs {
     /// The golfer whose personal bests are told. Without it, the only one, or else the only
     /// real one.
@@ -121,7 +130,7 @@ pub struct DrillsArgs {
     pub golfer: Option<String>,
 }
 
-/// Begins a block and prints its number.
+/// Begins a block and prints its number and name.
 ///
 /// # Errors
 /// There is no such session or drill, or the library can't be written.
@@ -155,7 +164,14 @@ pub fn begin(args: &BeginArgs, path: Option<&Path>, out: &mut dyn Write) -> anyh
     let mut library = super::open_library(path)?;
     let session = library.session(SessionId(args.session))?.id;
     let id = begin_block(&mut library, session, &block)?;
-    Ok(writeln!(out, "{id}")?)
+    let name = match (block.title.as_str(), block.phase) {
+        ("", Phase::Plain) => String::new(),
+        ("", Phase::Before) => ": Before".into(),
+        ("", Phase::After) => ": After".into(),
+        ("", Phase::Later) => ": Later".into(),
+        (title, _) => format!(": {title}"),
+    };
+    Ok(writeln!(out, "Block {id}{name}")?)
 }
 
 /// Prints a golfer's swings club by club.
@@ -227,6 +243,13 @@ pub fn season(args: &SeasonArgs, path: Option<&Path>, out: &mut dyn Write) -> an
     };
     let study = study_season(&library, golfer, of, args.club.clone().map(Club))?;
     let unit = chosen_unit(&library)?;
+    if study.points.is_empty() {
+        let of = of.words();
+        writeln!(
+            out,
+            "Nothing was found here: no strike with a {of} counts, or none with this club; scuffline sessions lists what there is."
+        )?;
+    }
     for (day, point) in &study.points {
         let value = |v| value_words(of, v, unit);
         let interval = point

@@ -7,6 +7,7 @@ use clap::Args;
 
 use super::export::{agreed, golfer_of};
 use super::progress::told;
+use crate::domain::counted;
 use crate::workflow::bundle::{Bundle, merge, plan, usual_folder, write_bundle};
 
 /// Which golfer, and where to.
@@ -69,11 +70,11 @@ pub fn bundle(
         told(|progress| write_bundle(&library, golfer, &args.file, args.recordings, progress))?;
     writeln!(
         out,
-        "{}: {} sessions, {} swings, {} recordings",
+        "{}: {}, {}, {}",
         args.file.display(),
-        written.sessions,
-        written.swings,
-        written.recordings
+        counted(written.sessions, "session"),
+        counted(written.swings, "swing"),
+        counted(written.recordings, "recording")
     )?;
     for name in written.missing {
         eprintln!("The recording {name} is not where it was and does not go along.");

@@ -7,8 +7,9 @@ use anyhow::{Context, bail};
 use clap::Args;
 
 use super::export::golfer_of;
+use crate::domain::counted;
 use crate::store::{CheckReport, Contents, Library, Restoring};
-use crate::workflow::{Erasure, backup_folder, erase, plan_erasure};
+use crate::workflow::{Erasure, backup_folder, erase, plan_erasure, swings_words};
 
 /// Where to.
 #[derive(Debug, Args)]
@@ -139,9 +140,16 @@ pub fn restore(
 /// Looks for damage and for recordings that are not where they were.
 ///
 /// # Errors
-/// The library can't be read, or is damaged and was not mended.
+/// There is no library, it can't be read, or is damaged and was not mended.
 pub fn check(args: &CheckArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
-    let mut library = super::open_library(library)?;
+    let place = super::library_place(library)?;
+    if !place.exists() {
+        bail!(
+            "There is no library there to be checked; scuffline scan begins one: {}",
+            place.display()
+        );
+    }
+    let mut library = Library::open(&place)?;
     writeln!(out, "{}: {}", library.path().display(), contents_words(&library.contents()?))?;
     let mut report = library.check()?;
     if args.mend && report.is_mendable() {
@@ -220,13 +228,15 @@ pub fn run_erase(
         eprintln!("Could not be removed ({reason}): {}", path.display());
     }
     if !done.kept.is_empty() {
-        bail!("{} recordings could not be removed; remove them by hand", done.kept.len());
+        let files = counted(done.kept.len(), "recording");
+        bail!("{files} could not be removed; remove by hand what was named");
     }
     Ok(())
 }
 
 fn erasure_words(erasure: &Erasure) -> String {
-    format!("{}, {} sessions, {} swings", erasure.name, erasure.sessions, erasure.swings)
+    let (sessions, swings) = (counted(erasure.sessions, "session"), swings_words(erasure.swings));
+    format!("{}, {sessions}, {swings}", erasure.name)
 }
 
 fn tell_files(erasure: &Erasure, with_files: bool, out: &mut dyn Write) -> std::io::Result<()> {
@@ -243,7 +253,10 @@ fn tell_files(erasure: &Erasure, with_files: bool, out: &mut dyn Write) -> std::
 fn contents_words(contents: &Contents) -> String {
     let latest = contents.latest.map_or(String::new(), |day| format!(", the latest on {day}"));
     format!(
-        "{} golfers, {} sessions{latest}, {} recordings, {} swings",
-        contents.golfers, contents.sessions, contents.recordings, contents.swings
+        "{}, {}{latest}, {}, {}",
+        counted(contents.golfers, "golfer"),
+        counted(contents.sessions, "session"),
+        counted(contents.recordings, "recording"),
+        swings_words(contents.swings)
     )
 }

@@ -93,7 +93,11 @@ pub fn run(args: &LensArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             writeln!(out, "{}: {}", name.trim(), lens_words(&lens))?;
         }
         LensVerb::List => {
-            for kept in kept_lenses(&library)? {
+            let all = kept_lenses(&library)?;
+            if all.is_empty() {
+                writeln!(out, "Nothing was found here; find a lens with scuffline lens make.")?;
+            }
+            for kept in all {
                 let camera = match kept.camera.as_str() {
                     "" => "no camera named in its file",
                     camera => camera,

@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use anyhow::bail;
+use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 
 use super::measure::write_swing;
@@ -13,7 +13,7 @@ use crate::domain::{
 };
 use crate::store::{Library, Of, RecordingRow, Scope, SwingId, SwingRow};
 use crate::video::Facts;
-use crate::workflow::{check_mark, chosen_unit, remeasure};
+use crate::workflow::{check_mark, chosen_unit, remeasure, swings_words};
 
 /// Which mark, of which swing, where.
 #[derive(Debug, Args)]
@@ -127,17 +127,20 @@ impl What {
     }
 }
 
+/// The `n`th swing of a recording, counted from 1.
+pub(super) fn nth_swing(rows: &[SwingRow], n: usize) -> anyhow::Result<SwingId> {
+    let row = n.checked_sub(1).and_then(|at| rows.get(at));
+    row.map(|row| row.id).with_context(|| {
+        let all = swings_words(rows.len());
+        format!("The recording has {all}, counted from 1; there is no swing {n}")
+    })
+}
+
 impl MarkArgs {
     /// The swing that the mark belongs to; a ball line may be the recording's.
     fn swing_of(&self, rows: &[SwingRow]) -> anyhow::Result<Option<SwingId>> {
         match self.swing {
-            Some(n) if n == 0 || n > rows.len() => {
-                bail!(
-                    "The recording has {} swings, counted from 1; there is no swing {n}",
-                    rows.len()
-                )
-            }
-            Some(n) => Ok(Some(rows[n - 1].id)),
+            Some(n) => Ok(Some(nth_swing(rows, n)?)),
             None if self.what == What::BallLine => Ok(None),
             None => bail!("Say which swing the mark belongs to, as in --swing 1"),
         }

@@ -27,7 +27,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
-use clap::{Parser, Subcommand};
+use clap::{Arg, Parser, Subcommand};
 
 use crate::store::Library;
 
@@ -111,10 +111,13 @@ pub enum Verb {
     /// Remove a golfer for good; says what would go first.
     Erase(care::EraseArgs),
     /// Print a completion script for a shell.
+    #[command(arg(no_library()))]
     Completions(help::CompletionsArgs),
     /// Print the manual page.
+    #[command(arg(no_library()))]
     Manual,
     /// Count, over simulated set-ups, how often the 95 % intervals hold the truth.
+    #[command(arg(no_library()))]
     Coverage(coverage::CoverageArgs),
     /// List golfers and their sessions.
     Sessions(sessions::SessionsArgs),
@@ -141,11 +144,19 @@ pub enum Verb {
     /// List the drills, and how a golfer does in them.
     Drills(blocks::DrillsArgs),
     /// Print the time stamp of every frame of a recording.
+    #[command(arg(no_library()))]
     Index(index::IndexArgs),
     /// Judge how well recordings with known truth are measured.
+    #[command(arg(no_library()))]
     Accuracy(accuracy::AccuracyArgs),
     /// Write frames of a recording as PNG pictures.
+    #[command(arg(no_library()))]
     Picture(picture::PictureArgs),
+}
+
+/// `--library` for a verb that opens none: its help is silent about it.
+fn no_library() -> Arg {
+    Arg::new("library").long("library").hide(true).value_parser(clap::value_parser!(PathBuf))
 }
 
 impl Verb {
@@ -213,6 +224,20 @@ fn open_library(path: Option<&Path>) -> anyhow::Result<Library> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_verbs_that_open_a_library_speak_of_one() {
+        let help = |verb: &str| {
+            let all = ["scuffline", verb, "--help"];
+            Cli::try_parse_from(all).expect_err("help ends it").to_string()
+        };
+        for verb in ["index", "picture", "accuracy", "coverage", "completions", "manual"] {
+            assert!(!help(verb).contains("--library"), "{verb}");
+        }
+        for verb in ["measure", "scan", "drills"] {
+            assert!(help(verb).contains("--library"), "{verb}");
+        }
+    }
 
     #[test]
     fn a_library_among_the_files_is_the_one_to_use() {

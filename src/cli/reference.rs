@@ -103,8 +103,12 @@ fn change(
     unit: LengthUnit,
 ) -> anyhow::Result<Option<&'static str>> {
     let nth = |n: usize, of: usize, what: &str| {
-        n.checked_sub(1).filter(|i| *i < of).with_context(|| {
-            format!("There are {of} {what} objects, counted from 1; there is no {n}")
+        n.checked_sub(1).filter(|i| *i < of).with_context(|| match of {
+            0 => {
+                format!("Nothing was {what} here; mark a known size in the window or a set-up file")
+            }
+            1 => format!("One object was {what}; there is no {n}"),
+            _ => format!("{of} objects were {what}, counted from 1; there is no {n}"),
         })
     };
     if setup.asked_line().is_some() && args.accept.or(args.dismiss) == Some(1) {

@@ -9,7 +9,7 @@ use clap::Args;
 
 use super::measure::{setup_file, write_swing};
 use super::progress::told;
-use crate::domain::{Pictures, Setup};
+use crate::domain::{Pictures, Setup, Warning, counted};
 use crate::store::{Library, Of, RecordingId};
 use crate::video::{CancelToken, Recording};
 use crate::workflow::{
@@ -56,11 +56,12 @@ pub struct ReadAs {
 /// The library can't be used, or at least one file could not be read in.
 pub fn run(args: &ScanArgs, library: Option<&Path>, out: &mut dyn Write) -> anyhow::Result<()> {
     let setup = args.read_as.setup.as_deref().map(setup_file::read_setup).transpose()?;
-    let mut library = super::open_library(library)?;
+    let given = library;
+    let mut library = super::open_library(given)?;
     let mut failed = Vec::new();
     for (i, file) in args.files.iter().enumerate() {
         eprintln!("{} of {}: {}", i + 1, args.files.len(), file_name(file));
-        match scan(&args.read_as, file, setup.as_ref(), &mut library) {
+        match scan(&args.read_as, file, setup.as_ref(), &mut library, given) {
             Ok(text) => out.write_all(text.as_bytes())?,
             Err(error) => failed.push(error.to_string()),
         }
@@ -70,19 +71,20 @@ pub fn run(args: &ScanArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
     }
     // What was read in is told even where other files failed.
     eprintln!("{}", failed.join("\n"));
-    anyhow::bail!(
-        "{} of {} files could not be read in; the others are in the library",
-        failed.len(),
-        args.files.len()
-    )
+    let others =
+        if failed.len() < args.files.len() { "; the others are in the library" } else { "" };
+    let all = counted(args.files.len(), "file");
+    anyhow::bail!("{} of {all} could not be read in{others}", failed.len())
 }
 
-/// Reads one file in; returns its swings in words.
+/// Reads one file in; returns its swings in words. `given`: the library as it was named on the
+/// command line, for the commands that are told.
 pub(super) fn scan(
     args: &ReadAs,
     file: &Path,
     setup: Option<&Setup>,
     library: &mut Library,
+    given: Option<&Path>,
 ) -> anyhow::Result<String> {
     let mut recording = open_kept(library, file, CancelToken::new())?;
     let golfer = golfer_named(library, args.golfer.as_deref())?;
@@ -103,30 +105,45 @@ pub(super) fn scan(
     }
     let evaluation = evaluate_kept(library, id)?;
     let of_setup = evaluation.iter().flat_map(|evaluation| &evaluation.warnings);
-    for warning in recording.warnings().iter().chain(of_setup) {
+    // What was found is told below, with what to type.
+    let is_told = |warning: &&Warning| !matches!(warning, Warning::ReferenceProposed { .. });
+    for warning in recording.warnings().iter().chain(of_setup).filter(is_told) {
         let _ = writeln!(text, "  note: {}", warning_words(warning, unit));
     }
     text.push_str(&carried_words(library, id, &mut recording)?);
     let camera = recording.facts().camera.as_deref();
+    let place = given.map_or(String::new(), |path| format!(" --library {}", quoted(path)));
+    let typed = quoted(file);
     for lens in offered_lenses(library, camera, recording.size())? {
         if setup.lens.is_none() {
-            let (name, file) = (lens.name, file_name(file));
+            let (name, lens) = (&lens.name, quoted(Path::new(&lens.name)));
             let _ = writeln!(
                 text,
-                "  made with the same phone as the lens {name}; use it with: scuffline lens use \"{name}\" {file}"
+                "  made with the same phone as the lens {name}; use it with: scuffline lens use {lens} {typed}{place}"
             );
         }
     }
-    for proposed in &setup.proposed {
+    for (i, proposed) in setup.proposed.iter().enumerate() {
         let _ = writeln!(
             text,
-            "  found {} ({:.0} % sure); say yes with: scuffline reference {} --accept 1",
+            "  found {} ({:.0} % sure); say yes with: scuffline reference {typed} --accept {}{place}",
             reference_words(&proposed.reference, unit),
             100.0 * proposed.confidence,
-            file_name(file)
+            i + 1
         );
     }
     Ok(text)
+}
+
+/// A path as it can be typed into a shell: within quotes where it holds more than letters,
+/// digits and what no shell reads.
+fn quoted(path: &Path) -> String {
+    let text = path.display().to_string();
+    let is_plain = |c: char| c.is_alphanumeric() || "/._-+:,@%".contains(c);
+    match !text.is_empty() && text.chars().all(is_plain) {
+        true => text,
+        false => format!("'{}'", text.replace('\'', r"'\''")),
+    }
 }
 
 /// Where a set-up was carried over from, and whether the camera still stands as it stood there;
@@ -138,7 +155,7 @@ fn carried_words(
 ) -> anyhow::Result<String> {
     let Some(from) = carried_from(library, id)? else { return Ok(String::new()) };
     Ok(match view_differs(library, id, recording, &CancelToken::new())? {
-        Some(differs) => format!("  note: {differs}\n"),
+        Some(doubt) => format!("  note: {}\n", doubt.sentence()),
         None => format!("  its set-up is carried over from {}\n", file_name(&from.path)),
     })
 }
@@ -165,4 +182,17 @@ pub(super) fn recording_of(
             file.display()
         )
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_is_quoted_where_a_shell_would_take_it_apart() {
+        let typed = |path: &str| quoted(Path::new(path));
+        assert_eq!(typed("monday/swing_1.mp4"), "monday/swing_1.mp4");
+        assert_eq!(typed("my swings/1.mp4"), "'my swings/1.mp4'");
+        assert_eq!(typed("it's $HOME.mp4"), r"'it'\''s $HOME.mp4'");
+    }
 }

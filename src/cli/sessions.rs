@@ -70,7 +70,11 @@ pub fn list(args: &SessionsArgs, path: Option<&Path>, out: &mut dyn Write) -> an
     let wanted = |name: &str| {
         args.golfer.as_ref().is_none_or(|golfer| golfer.trim().eq_ignore_ascii_case(name))
     };
-    for (id, golfer) in library.golfers()?.into_iter().filter(|(_, g)| wanted(&g.name)) {
+    let golfers: Vec<_> = library.golfers()?.into_iter().filter(|(_, g)| wanted(&g.name)).collect();
+    if golfers.is_empty() {
+        writeln!(out, "Nothing was found here; read a recording in with scuffline scan.")?;
+    }
+    for (id, golfer) in golfers {
         writeln!(out, "{}", golfer.name)?;
         for session in outline(&library, id)?.sessions {
             let place = &session.session.place;
@@ -127,11 +131,18 @@ pub fn set_beside(
     }
     let unit = chosen_unit(&library)?;
     let study = study_comparison(&library, golfer, *first, others)?;
-    for other in &study.others {
+    for (i, other) in study.others.iter().enumerate() {
+        if i > 0 {
+            writeln!(out)?;
+        }
         if study.others.len() > 1 {
             writeln!(out, "{} against {}", other.title, study.title)?;
         }
         out.write_all(against_words(other, unit).as_bytes())?;
+    }
+    let has_more = study.retention.is_some() || study.repeatability.is_some();
+    if study.looked_at > 1 || has_more {
+        writeln!(out)?;
     }
     if study.looked_at > 1 {
         writeln!(
@@ -143,7 +154,10 @@ pub fn set_beside(
     if let Some(retention) = &study.retention {
         writeln!(out, "{}", retention.sentence(unit))?;
     }
-    Ok(writeln!(out, "{}", repeatability_words(study.repeatability.as_ref(), unit))?)
+    if study.repeatability.is_some() {
+        writeln!(out, "{}", repeatability_words(study.repeatability.as_ref(), unit))?;
+    }
+    Ok(())
 }
 
 /// One block against the first: the sentence, then every number.
@@ -158,14 +172,11 @@ fn against_words(other: &Against, unit: LengthUnit) -> String {
             let _ = writeln!(text, "  {:<22} {}", fact.name, fact.text);
         }
     }
-    text.push('\n');
-    for line in shares_words(other) {
-        let _ = writeln!(text, "{line}");
+    let cautions = other.comparison.cautions.iter().map(|caution| format!("Note: {caution}"));
+    let below: Vec<String> = shares_words(other).into_iter().chain(cautions).collect();
+    if !below.is_empty() {
+        let _ = write!(text, "\n{}\n", below.join("\n"));
     }
-    for caution in &other.comparison.cautions {
-        let _ = writeln!(text, "Note: {caution}");
-    }
-    text.push('\n');
     text
 }
 

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::bail;
 use clap::{Args, ValueEnum};
 
+use super::mark::nth_swing;
 use super::scan::recording_of;
 use crate::domain::{Quantity, TypedLength};
 use crate::store::Of;
@@ -79,14 +80,8 @@ pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             }
             let row = recording_of(&library, recording)?;
             let rows = library.swings(Of::Recording(row.id))?;
-            if args.swing == 0 || args.swing > rows.len() {
-                bail!(
-                    "The recording has {} swings, counted from 1; there is no swing {}",
-                    rows.len(),
-                    args.swing
-                );
-            }
-            add_tape_value(&mut library, rows[args.swing - 1].id, what.quantity(), mm)?;
+            let swing = nth_swing(&rows, args.swing)?;
+            add_tape_value(&mut library, swing, what.quantity(), mm)?;
             library.session(row.session)?.golfer
         }
         _ => golfer_named(&mut library, args.golfer.as_deref())?,

@@ -10,6 +10,7 @@ use clap::Args;
 
 use super::measure::setup_file;
 use super::scan::{ReadAs, scan};
+use crate::domain::counted;
 use crate::workflow::{FolderWatch, file_name, folder_words};
 
 /// How often the folder is looked at.
@@ -50,13 +51,14 @@ pub fn run(args: &WatchArgs, library: Option<&Path>, out: &mut dyn Write) -> any
     let mut watch = begin(&args.folder).with_context(|| {
         format!("The folder cannot be watched; check its name: {}", args.folder.display())
     })?;
-    let mut library = super::open_library(library)?;
+    let given = library;
+    let mut library = super::open_library(given)?;
     let (mut troubles, mut is_away) = (HashMap::new(), false);
     let mut last = Instant::now();
     loop {
         for file in look(&mut watch, &args.folder, &mut is_away) {
             eprintln!("{}", file_name(&file));
-            match scan(&args.read_as, &file, setup.as_ref(), &mut library) {
+            match scan(&args.read_as, &file, setup.as_ref(), &mut library, given) {
                 Ok(text) => {
                     // A part of it may have been tried before.
                     troubles.remove(&file);
@@ -83,7 +85,10 @@ pub fn run(args: &WatchArgs, library: Option<&Path>, out: &mut dyn Write) -> any
     }
     match troubles.len() {
         0 => Ok(()),
-        n => anyhow::bail!("{n} files could not be read in; the others are in the library"),
+        n => anyhow::bail!(
+            "{} could not be read in; what else arrived is in the library",
+            counted(n, "file")
+        ),
     }
 }
 

@@ -28,7 +28,7 @@ pub use people::{Club, Golfer, Handed, Lie};
 pub use pictures::{ColourFrame, GrayFrame, PictureError, PictureSize, Pictures, Sound};
 pub use point::{GroundPoint, ImagePoint, ScreenPoint, WorldPoint};
 pub use reference_words::SHEETS;
-pub use sentence::{capital, excerpt};
+pub use sentence::{capital, counted, excerpt};
 pub use session::{BallUse, Block, MarkKind, Part, Phase, PlacedBy, PlacedMark, Quantity, Session};
 pub use setup::{
     Direction, Mark, ProposedLine, ProposedReference, Reference, ReferenceKind, Register, Setup,

@@ -18,9 +18,20 @@ pub fn capital(words: &str) -> String {
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
+/// "1 swing", "10 swings", "0 swings": a number of things whose word takes an s.
+pub fn counted(n: usize, thing: &str) -> String {
+    if n == 1 { format!("1 {thing}") } else { format!("{n} {thing}s") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_is_one_thing_and_none_are_many() {
+        let said = [0, 1, 2].map(|n| counted(n, "swing"));
+        assert_eq!(said, ["0 swings", "1 swing", "2 swings"]);
+    }
 
     #[test]
     fn a_sentence_begins_with_a_capital() {

@@ -7,7 +7,7 @@ use super::content::{BlockSummary, Content, Spread};
 use super::drawing::{Anchor, Drawing, Ink, Shape, Tone, Words};
 use super::ruler::{self, Along, Group, Style};
 use super::typeface::face;
-use crate::domain::{MarkWord, Millimetres};
+use crate::domain::{MarkWord, Millimetres, counted};
 
 /// The sheet that the page is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -458,10 +458,7 @@ const ROW: f64 = 16.5;
 
 /// Place, clubs, surface and number of swings in one line.
 pub(super) fn facts(content: &Content) -> String {
-    let swings = match content.swings.len() {
-        1 => "1 swing".to_owned(),
-        n => format!("{n} swings"),
-    };
+    let swings = counted(content.swings.len(), "swing");
     let clubs = content.clubs.join(", ");
     let facts = [content.place.as_str(), &clubs, &content.surface, &swings];
     facts.into_iter().filter(|f| !f.is_empty()).collect::<Vec<_>>().join("  ·  ")

@@ -3,7 +3,7 @@
 
 use crate::domain::{FrameIndex, PictureError, Pictures};
 use crate::store::{Library, RecordingId, RecordingRow, Result};
-use crate::video::CancelToken;
+use crate::video::{CancelToken, VideoError};
 use crate::vision::{Motion, Steadying};
 
 use super::kept::file_name;
@@ -31,8 +31,28 @@ pub fn carried_from(library: &Library, recording: RecordingId) -> Result<Option<
     Ok(first.filter(|first| first.id != recording))
 }
 
-/// Why a set-up carried over does not fit what `pictures`, the recording's own, show; `None`
-/// where it fits, was made for this recording, or the other file is not at hand.
+/// Why a set-up carried over may not fit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ViewDoubt {
+    /// The two views were compared and differ; a sentence.
+    Differs(String),
+    /// They could not be compared; a sentence.
+    NotCompared(String),
+}
+
+impl ViewDoubt {
+    /// What is wrong and what to do.
+    pub fn sentence(&self) -> &str {
+        let (Self::Differs(sentence) | Self::NotCompared(sentence)) = self;
+        sentence
+    }
+}
+
+/// The way out, in the words of the window's button.
+const WHAT_TO_DO: &str = "mark the known size anew, or press \"Set up anew here\" in the window";
+
+/// Why a set-up carried over does not fit what `pictures`, the recording's own, show, or why
+/// that is not known; `None` where it fits or was made for this recording.
 ///
 /// # Errors
 /// The library or a picture can't be read, or it was stopped.
@@ -41,32 +61,40 @@ pub fn view_differs(
     recording: RecordingId,
     pictures: &mut dyn Pictures,
     cancel: &CancelToken,
-) -> std::result::Result<Option<String>, KeptError> {
+) -> std::result::Result<Option<ViewDoubt>, KeptError> {
     let Some(from) = carried_from(library, recording)? else { return Ok(None) };
-    let Ok(mut other) = reopen(library, &from, cancel.clone()) else {
-        return Ok(None);
+    let name = file_name(&from.path);
+    let mut other = match reopen(library, &from, cancel.clone()) {
+        Ok(other) => other,
+        Err(VideoError::Cancelled) => return Err(VideoError::Cancelled.into()),
+        Err(_) => return Ok(Some(not_compared(&name, "cannot be opened any more"))),
     };
     let read = |error: PictureError| KeptError::from(MeasureError::from(error));
     if other.size() != pictures.size() {
-        return Ok(None);
+        return Ok(Some(not_compared(&name, "has pictures of another size")));
     }
     let mut steadying = Steadying::new(&mut other).map_err(read)?;
     let here = pictures.gray(FrameIndex(0)).map_err(read)?;
     // Any number but the first frame's: it is not a frame of that recording.
     let motion = steadying.motion_of(FrameIndex(1), &here);
-    Ok(sentence(&motion, &file_name(&from.path)))
+    Ok(sentence(&motion, &name).map(ViewDoubt::Differs))
+}
+
+fn not_compared(from: &str, why: &str) -> ViewDoubt {
+    ViewDoubt::NotCompared(format!(
+        "Whether the camera still stands where it stood in {from}, from which the set-up is carried over, could not be compared, since {from} {why}; look whether the marks lie right here, else {WHAT_TO_DO}."
+    ))
 }
 
 fn sentence(motion: &Motion, from: &str) -> Option<String> {
-    let what_to_do = "mark the known size anew here, or begin a set-up of its own";
     let shift = motion.shift().0;
     match motion.is_trusted {
         true if shift <= SAME_VIEW => None,
         true => Some(format!(
-            "The camera stands {shift:.1} pixels off where it stood in {from}, from which the set-up is carried over; {what_to_do}."
+            "The camera stands {shift:.1} pixels off where it stood in {from}, from which the set-up is carried over; {WHAT_TO_DO}."
         )),
         false => Some(format!(
-            "This does not look like the ground in {from}, from which the set-up is carried over; {what_to_do}."
+            "This does not look like the ground in {from}, from which the set-up is carried over; {WHAT_TO_DO}."
         )),
     }
 }

@@ -39,7 +39,7 @@ mod tell;
 mod tell_comparison;
 mod watch;
 
-pub use carried::{carried_from, view_differs};
+pub use carried::{ViewDoubt, carried_from, view_differs};
 pub use check_setup::{SetupFault, check_mark, check_setup, is_height};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{

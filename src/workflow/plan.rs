@@ -2,6 +2,7 @@
 
 use super::erase::erase;
 use super::kept::RUNNING_BLOCK;
+use super::tell::swings_words;
 use crate::domain::{Block, Club, Golfer, Millimetres, Quantity, Session};
 use crate::store::{
     AimWindowRow, BlockId, GolferId, Library, Of, Result, Scope, SessionId, SwingId,
@@ -132,7 +133,7 @@ fn named(title: &str) -> &str {
 /// "swing 3", "4 swings".
 fn counted(library: &Library, session: Option<SessionId>, swings: &[SwingId]) -> Result<String> {
     let (Some(session), [swing]) = (session, swings) else {
-        return Ok(format!("{} swings", swings.len()));
+        return Ok(swings_words(swings.len()));
     };
     let all = library.swings(Of::Session(session))?;
     let number = all.iter().position(|row| row.id == *swing).map_or(0, |i| i + 1);

@@ -1,6 +1,6 @@
 //! A block's numbers in words, once for window, command line and report.
 
-use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind};
+use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind, counted};
 use crate::stats::{Drill, DrillScore, OffsetSummary, REACH_MM, Scoring, Share, drift_words};
 
 use super::state::{
@@ -73,7 +73,7 @@ pub fn share_words(share: &Share) -> String {
 
 /// "1 swing", "10 swings".
 pub fn swings_words(n: usize) -> String {
-    if n == 1 { "1 swing".into() } else { format!("{n} swings") }
+    counted(n, "swing")
 }
 
 /// Everything a block says of one of its numbers, each with its name.

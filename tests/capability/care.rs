@@ -61,7 +61,7 @@ fn a_backup_is_made_and_put_back_after_it_said_what_is_in_it() {
     add(&mut library, folder.path(), "Robin Invented");
     let told = run(&path, &["backup"]);
     assert!(told.done, "{}", told.trouble);
-    assert!(told.said.contains("1 golfers, 1 sessions, the latest on 2026-05-14, 1 recordings"));
+    assert!(told.said.contains("1 golfer, 1 session, the latest on 2026-05-14, 1 recording, "));
     let backup = told.said.lines().next().unwrap().to_owned();
     assert_eq!(Path::new(&backup).parent().unwrap(), folder.path().join("backups"));
     let again = run(&path, &["backup", &backup]);
@@ -361,4 +361,31 @@ fn until(mut is_so: impl FnMut() -> bool) {
     while !is_so() && start.elapsed() < Duration::from_secs(60) {
         std::thread::sleep(Duration::from_millis(50));
     }
+}
+
+#[test]
+fn what_is_empty_is_said_and_checking_begins_no_library() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = path_in(&folder);
+    let told = run(&path, &["check"]);
+    assert!(!told.done && told.trouble.starts_with("There is no library"), "{}", told.trouble);
+    assert!(!path.exists(), "checking made a library");
+
+    for nothing in [&["sessions"][..], &["lens", "list"]] {
+        let told = run(&path, nothing);
+        assert!(told.said.starts_with("Nothing was found here"), "{nothing:?}: {}", told.said);
+    }
+    let mut library = Library::open(&path).unwrap();
+    let (golfer, _) = add(&mut library, folder.path(), "Robin Invented");
+    let told = run(&path, &["season"]);
+    assert!(told.said.starts_with("Nothing was found here"), "{}", told.said);
+
+    // Two empty blocks: the sentence alone, and no word of repeat sessions.
+    let session = library.sessions(golfer).unwrap()[0].id.0.to_string();
+    for _ in 0..2 {
+        assert!(run(&path, &["begin", &session]).done);
+    }
+    let told = run(&path, &["compare", "--block", "1", "--block", "2"]);
+    assert!(told.done, "{}", told.trouble);
+    assert!(!told.said.contains("two clubs") && !told.said.contains("\n\n\n"), "{}", told.said);
 }

@@ -10,7 +10,8 @@ use scuffline::domain::{
 use scuffline::store::Library;
 use scuffline::video::{CancelToken, ClipWriter, Recording};
 use scuffline::workflow::{
-    Measurement, Progress, carried_from, golfer_named, measure, read_in, session_on, view_differs,
+    Measurement, Progress, ViewDoubt, carried_from, golfer_named, measure, read_in, session_on,
+    view_differs,
 };
 
 use crate::support::{sample, sample_truth};
@@ -135,7 +136,7 @@ fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
     let mut library = Library::open(folder.path().join("a.scuffline")).unwrap();
     let golfer = golfer_named(&mut library, None).unwrap();
     let session = session_on(&mut library, golfer, jiff::civil::date(2026, 5, 31)).unwrap();
-    let mut said = Vec::new();
+    let (mut said, mut kept) = (Vec::new(), Vec::new());
     // The clip's own pictures; the same encoded anew, from 2 and from 24 pixels aside; and
     // another place.
     for (name, clip, right) in [
@@ -151,13 +152,20 @@ fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
         assert_eq!(from.is_some(), name != "first.mp4", "{name}: {from:?}");
         let differs = view_differs(&mut library, id, &mut recording, &CancelToken::new()).unwrap();
         said.push(differs);
+        kept.push((id, recording));
     }
     assert_eq!(said[0], None);
     // More than a click's doubt; and 24 to the right and 8 down: 25.3 pixels.
     for (at, pixels) in [(1, "2.0 "), (2, "25.")] {
-        let moved = said[at].as_deref().expect("beside it");
+        let moved = said[at].as_ref().expect("beside it").sentence();
         assert!(moved.starts_with(&format!("The camera stands {pixels}")), "{moved}");
     }
-    let other = said[3].as_deref().expect("another place");
+    let other = said[3].as_ref().expect("another place").sentence();
     assert!(other.starts_with("This does not look like the ground in first.mp4"), "{other}");
+    // Without the first one's file nothing can be said, and that is said.
+    std::fs::remove_file(folder.path().join("first.mp4")).unwrap();
+    let (id, nudged) = &mut kept[1];
+    let doubt = view_differs(&mut library, *id, nudged, &CancelToken::new()).unwrap();
+    let Some(ViewDoubt::NotCompared(sentence)) = doubt else { panic!("{doubt:?}") };
+    assert!(sentence.contains("could not be compared, since first.mp4 cannot"), "{sentence}");
 }

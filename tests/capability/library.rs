@@ -151,8 +151,10 @@ fn blocks_clubs_season_and_drills_are_told() {
     assert_eq!(season.lines().count(), 3, "{season}");
     assert!(told(&["drills"]).contains("two-lines-bare  Two lines, no ball"));
     let session = sample.sessions[0].to_string();
-    let id = told(&["begin", &session, "--drill", "stairs-ahead"]);
-    assert!(told(&["sessions", "--blocks"]).contains(&format!("block {:>4}  Stairs", id.trim())));
+    let begun = told(&["begin", &session, "--drill", "stairs-ahead"]);
+    let id = begun.trim().strip_prefix("Block ").and_then(|b| b.strip_suffix(": Stairs ahead"));
+    let id = id.expect("number and name");
+    assert!(told(&["sessions", "--blocks"]).contains(&format!("block {id:>4}  Stairs")));
     for wrong in [
         &["begin", &session, "--drill", "juggling"][..],
         &["begin", "99"],

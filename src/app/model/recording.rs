@@ -12,7 +12,7 @@ use crate::domain::{
 use crate::geometry::GroundView;
 use crate::store::{RecordingId, SwingId};
 use crate::vision::Motion;
-use crate::workflow::LensChoice;
+use crate::workflow::{LensChoice, ViewDoubt};
 
 /// The recording in the picture.
 #[derive(Debug)]
@@ -39,8 +39,8 @@ pub struct OpenRecording {
     pub setup: Setup,
     /// What is known of where the camera stands.
     pub standing: Standing,
-    /// Where a set-up carried over does not fit what is seen, a sentence.
-    pub view_differs: Option<String>,
+    /// Why a set-up carried over may not fit what is seen.
+    pub view_differs: Option<ViewDoubt>,
     /// What is odd about the file.
     pub warnings: Vec<Warning>,
     /// The file cannot be read; its sentence.

@@ -14,6 +14,7 @@ use crate::app::model::{Look, MarkName, Sheet, ShownMark, Tool, reference_points
 use crate::app::theme::Colours;
 use crate::domain::ReferenceKind;
 use crate::report::ruler::{self, Bar, Group};
+use crate::workflow::ViewDoubt;
 
 /// How close the pointer must be to take hold of a mark, in points.
 const REACH: f32 = 13.0;
@@ -476,7 +477,8 @@ fn carried_label(view: &View, painter: &Painter, at: Pos2) {
     let Some(from) = &open.standing.carried_from else { return };
     let font = TextStyle::Small.resolve(&painter.ctx().global_style());
     let text = match open.view_differs {
-        Some(_) => format!("carried over from {from}, but the view differs"),
+        Some(ViewDoubt::Differs(_)) => format!("carried over from {from}, but the view differs"),
+        Some(ViewDoubt::NotCompared(_)) => format!("carried over from {from}, not compared"),
         None => format!("carried over from {from}"),
     };
     ground_ruler::shadowed(painter, at + vec2(0.0, 6.0), Align2::CENTER_TOP, &text, &font);

@@ -713,10 +713,10 @@ fn is_asked(warning: &Warning) -> bool {
 
 /// What is wrong with a set-up carried over, and the way out.
 fn view_differs_ui(view: &mut View, ui: &mut Ui) {
-    let Some(sentence) = view.model.open.as_ref().and_then(|o| o.view_differs.clone()) else {
+    let Some(doubt) = view.model.open.as_ref().and_then(|o| o.view_differs.clone()) else {
         return;
     };
-    ui.add(egui::Label::new(RichText::new(sentence).small()).wrap());
+    ui.add(egui::Label::new(RichText::new(doubt.sentence()).small()).wrap());
     if ui.button("Set up anew here").on_hover_text("The others keep theirs").clicked() {
         view.send(SetupMessage::OwnSetup);
     }

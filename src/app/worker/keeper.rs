@@ -87,8 +87,8 @@ fn work(
         return Ok(());
     }
     let differs = view_differs(&mut library, job.recording, &mut recording, &job.cancel)?;
-    if let Some(sentence) = differs {
-        report.send(PictureEvent::ViewDiffers { generation, sentence });
+    if let Some(doubt) = differs {
+        report.send(PictureEvent::ViewDiffers { generation, doubt });
     }
     let place = library.kept_frames_place(&identify_file(&job.path)?);
     drop(library);

@@ -20,6 +20,7 @@ use crate::store::{
 use crate::workflow::{
     Evaluation, KeptError, PlanEdit, SwingGround, WINDOW_SETTINGS, build_sample, carried_from,
     change_plan, chosen_threshold, erase, evaluate_kept, file_name, lens_choice, start_windows,
+    swings_words,
 };
 
 /// Under which key the session looked at last is kept.
@@ -645,7 +646,6 @@ fn title(session: &Session, swings: usize) -> String {
     }
     match swings {
         0 => title,
-        1 => title + ", 1 swing",
-        n => format!("{title}, {n} swings"),
+        n => format!("{title}, {}", swings_words(n)),
     }
 }

@@ -6,8 +6,9 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::domain::{
-    Contribution, GroundMark, ImagePoint, LengthUnit, Measured, ProposedReference, Quantity,
-    ReferenceKind, Setup, Source, SwingKind, SwingNumber, SwingResult, Warning,
+    Contribution, GroundMark, ImagePoint, LengthUnit, MarkWord, Measured, ProposedReference,
+    Quantity, ReferenceKind, Reviewable, Setup, Source, SwingKind, SwingNumber, SwingResult,
+    Warning, counted,
 };
 use crate::workflow::{
     Expansion, Measurement, clearance_words, expansion, number_words, state, view_words,
@@ -161,8 +162,7 @@ pub fn words(measurement: &Measurement, unit: LengthUnit) -> String {
         facts.size.height,
         match measurement.swings.len() {
             0 => "no swing found".to_owned(),
-            1 => "1 swing".to_owned(),
-            n => format!("{n} swings"),
+            n => counted(n, "swing"),
         }
     );
     for (i, swing) in measurement.swings.iter().enumerate() {
@@ -192,13 +192,18 @@ pub fn write_swing(
     let time = swing.strike_time.map_or(String::new(), |t| format!(" at {:.3} s", t.0));
     let _ = writeln!(text, "\nSwing {number}, {kind}{time}");
     line(text, "mark in the ground", &mark_words(swing.ground_mark));
-    line(text, "divot start", &offset(swing.divot_start_offset.as_ref(), unit));
-    line(text, "divot end", &offset(swing.divot_end_offset.as_ref(), unit));
+    let word = MarkWord::of(swing.ground_mark, setup.surface);
+    let offset = |measured: Option<&Measured>, of| {
+        measured.map_or(absent(swing, of).into(), |m| words_for_offset(&state(m), unit))
+    };
+    let (start, end) = (swing.divot_start_offset.as_ref(), swing.divot_end_offset.as_ref());
+    line(text, word.start(), &offset(start, Reviewable::DivotStart));
+    line(text, word.end(), &offset(end, Reviewable::DivotEnd));
     let low_point = swing.low_point.as_ref();
     let method = low_point.map_or(String::new(), |(_, m)| {
         format!(" (from the {})", json!(m).as_str().unwrap_or_default())
     });
-    line(text, "low point", &(offset(low_point.map(|l| &l.0), unit) + &method));
+    line(text, "low point", &(offset(low_point.map(|l| &l.0), Reviewable::LowPoint) + &method));
     for (name, number) in [
         ("attack angle", Quantity::AttackAngle.into()),
         ("path meets ground", SwingNumber::PredictedContact),
@@ -206,25 +211,22 @@ pub fn write_swing(
         ("ball", SwingNumber::FromTrailHeel),
         ("ball", SwingNumber::StanceShare),
         ("reach line", SwingNumber::ReachLine),
-        ("divot start", SwingNumber::StartFromReachLine),
+        (word.start(), SwingNumber::StartFromReachLine),
     ] {
         if let Some(measured) = swing.number(number) {
             line(text, name, &number_words(number, &state(&measured), unit));
         }
     }
     let order = swing.contact_order.map(|o| json!(o));
-    line(text, "contact", order.as_ref().and_then(Value::as_str).unwrap_or("not told"));
+    let order = order.as_ref().and_then(Value::as_str);
+    line(text, "contact", order.unwrap_or(absent(swing, Reviewable::ContactOrder)));
     if let Some(words) =
         clearance_words(swing, setup.club.as_ref(), setup.on_tee == Some(true), unit)
     {
         line(text, "height at the ball", &words);
     }
     if !swing.needs_review.is_empty() {
-        let names: Vec<String> = swing
-            .needs_review
-            .iter()
-            .filter_map(|r| json!(r).as_str().map(|s| s.replace('_', " ")))
-            .collect();
+        let names: Vec<_> = swing.needs_review.iter().map(|r| r.words_of(word)).collect();
         line(text, "to look at", &names.join(", "));
     }
     for warning in &swing.warnings {
@@ -236,8 +238,9 @@ fn line(text: &mut String, name: &str, value: &str) {
     let _ = writeln!(text, "  {name:<19} {value}");
 }
 
-fn offset(measured: Option<&Measured>, unit: LengthUnit) -> String {
-    measured.map_or("not told".to_owned(), |m| words_for_offset(&state(m), unit))
+/// What is said in a missing number's place: it was looked for in vain, or there is none.
+fn absent(swing: &SwingResult, of: Reviewable) -> &'static str {
+    if swing.needs_review.contains(&of) { "could not tell" } else { "–" }
 }
 
 fn mark_words(mark: Option<GroundMark>) -> String {

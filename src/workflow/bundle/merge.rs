@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::archive::Bundle;
 use super::parts::{BlockPart, GolferPart, RecordingPart, SessionPart, SetupPart, SwingPart};
 use super::{BundleError, Copying, file_error};
-use crate::domain::{Block, Session};
+use crate::domain::{Block, Session, counted};
 use crate::store::{
     AimWindowRow, BlockId, CalibrationId, CameraProfile, Edit, GolferId, Library, NewRecording,
     NewSwing, RecordingId, Result as StoreResult, Scope, SessionId, TapeCheck, identify_file,
@@ -40,8 +40,12 @@ impl Plan {
             false => format!("{} is new.", self.golfer),
         };
         format!(
-            "{golfer}\nTo be added: {} sessions, {} recordings ({} with their file), {} swings.\nThere already: {} swings.\n",
-            self.new_sessions, self.new_recordings, self.files, self.new_swings, self.known_swings
+            "{golfer}\nTo be added: {}, {} ({} with file), {}.\nThere already: {}.\n",
+            counted(self.new_sessions, "session"),
+            counted(self.new_recordings, "recording"),
+            self.files,
+            counted(self.new_swings, "swing"),
+            counted(self.known_swings, "swing")
         )
     }
 }

@@ -43,8 +43,8 @@ pub fn take(model: &mut Model, event: PictureEvent) -> Vec<Job> {
         E::Moved { frame, motion, .. } => {
             with_open(model, |open| _ = open.motions.insert(frame, motion));
         }
-        E::ViewDiffers { sentence, .. } => {
-            with_open(model, |open| open.view_differs = Some(sentence));
+        E::ViewDiffers { doubt, .. } => {
+            with_open(model, |open| open.view_differs = Some(doubt));
         }
         E::Film { frame, picture, .. } => with_open(model, |open| {
             if let Some(timeline) = &open.timeline {
