@@ -63,7 +63,7 @@ fn what_is_installed_works(root: &Path) {
     let holds = limits[0].as_f64() < Some(-18.27) && limits[1].as_f64() > Some(-18.27);
     assert!(holds, "{limits}");
     // Without a name the library lies below the home folder.
-    run(&["check"]);
+    run(&["sessions"]);
     assert!(root.join(".local/share/scuffline/library.scuffline").is_file());
 
     let page = usr.join("share/man/man1/scuffline.1.gz");
