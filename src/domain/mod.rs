@@ -40,7 +40,6 @@ pub use swing::{
 };
 pub use swing_number::SwingNumber;
 pub use units::{
-    FrameIndex, MetresPerSecond, Millimetres, MillimetresPerPixel, Pixels, Pts, Radians, Seconds,
-    TimeBase,
+    FrameIndex, MetresPerSecond, Millimetres, MillimetresPerPixel, Pixels, Pts, Seconds, TimeBase,
 };
 pub use warning::Warning;

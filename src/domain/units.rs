@@ -73,10 +73,6 @@ quantity!(
     Seconds
 );
 quantity!(
-    /// An angle in radians; degrees only when printed.
-    Radians
-);
-quantity!(
     /// The local scale of the picture on the ground, along the target line.
     MillimetresPerPixel
 );
@@ -94,18 +90,6 @@ impl Millimetres {
     pub const BALL: Self = Self(42.67);
     /// One metre.
     pub const METRE: Self = Self(1000.0);
-}
-
-impl Radians {
-    /// The angle in degrees, for printing.
-    pub fn to_degrees(self) -> f64 {
-        self.0.to_degrees()
-    }
-
-    /// The angle that a number of degrees stands for.
-    pub fn from_degrees(degrees: f64) -> Self {
-        Self(degrees.to_radians())
-    }
 }
 
 impl Mul<MillimetresPerPixel> for Pixels {

@@ -5,12 +5,12 @@
 use crate::domain::{
     BallOutline, Club, ClubHeadSighting, Direction, Found, FoundSwing, FrameIndex, GroundMark,
     ImagePoint, LengthUnit, LensProfile, Mark, Measured, Millimetres, MillimetresPerPixel,
-    PictureSize, Pixels, Radians, Reference, ReferenceKind, Register, Reviewable, Seconds, Setup,
-    Surface, SwingKind, SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
+    PictureSize, Pixels, Reference, ReferenceKind, Register, Reviewable, Seconds, Setup, Surface,
+    SwingKind, SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, CalibrationRequest, Contacts, GeometryError, GroundView, ImageMark,
-    MiddleLine, OffsetRequest, Origin,
+    MiddleLine, OffsetRequest, Origin, Pose,
 };
 
 use super::state::length_words;
@@ -46,20 +46,12 @@ pub struct SwingInput {
 /// Where the references put the camera.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CameraFacts {
-    /// Over the ground plane.
-    pub height: Millimetres,
-    /// From the ball.
-    pub distance: Millimetres,
-    /// Optical axis below the ground plane's level.
-    pub tilt: Radians,
-    /// Away from square to the target line.
-    pub yaw: Radians,
-    /// About the optical axis.
-    pub roll: Radians,
-    /// Focal length.
-    pub focal: Pixels,
+    /// Over the ground plane and against the target line, each with its standard uncertainty.
+    pub pose: Pose,
     /// Along the target line at the ball.
     pub scale: MillimetresPerPixel,
+    /// Its standard uncertainty as a part of it.
+    pub scale_doubt: f64,
 }
 
 /// The measured swings of one recording.
@@ -289,19 +281,14 @@ fn is_on_tee(setup: &Setup, club: Option<&Club>) -> bool {
 }
 
 fn camera_facts(view: &GroundView, inputs: &[SwingInput]) -> Option<CameraFacts> {
-    let pose = view.pose();
     let about = inputs.iter().find_map(SwingInput::ball_point).unwrap_or_else(|| {
         let size = view.size();
         ImagePoint::new(size.width as f64 / 2.0, size.height as f64 * 0.8)
     });
     Some(CameraFacts {
-        height: Millimetres(pose.height.value),
-        distance: Millimetres(pose.distance.value),
-        tilt: Radians::from_degrees(pose.tilt.value),
-        yaw: Radians::from_degrees(pose.yaw.value),
-        roll: Radians::from_degrees(pose.roll.value),
-        focal: Pixels(pose.focal.value),
+        pose: view.pose(),
         scale: view.scale_at(about)?,
+        scale_doubt: view.scale_uncertainty_at(about)?,
     })
 }
 

@@ -127,6 +127,16 @@ fn every_number_is_printed_with_its_budget() {
         assert!(factor.is_none_or(|k| (half - k * standard).abs() < 0.002), "{name}: {told}");
     }
     assert_eq!(swing["ball_in_stance_percent"]["value"].as_f64().map(f64::round), Some(57.0));
+    // So have those of the camera, the true height of which is known.
+    let camera = &result["camera"];
+    let doubt = &camera["standard_uncertainty"];
+    for (name, _) in doubt.as_object().expect("of each number") {
+        let [value, standard] = [&camera[name], &doubt[name]].map(|v| v.as_f64().expect(name));
+        assert!(standard > 0.0 && value.is_finite(), "{name}: {camera}");
+    }
+    let truth = sample_truth("iron_turf_sheet.truth.json")["camera"]["height_m"].as_f64();
+    let off = camera["height_mm"].as_f64().expect("a height") - 1000.0 * truth.expect("known");
+    assert!(off.abs() < 2.0 * doubt["height_mm"].as_f64().expect("a doubt"), "{off} mm: {camera}");
 }
 
 #[test]

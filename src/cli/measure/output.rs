@@ -6,13 +6,13 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::domain::{
-    Contribution, GroundMark, ImagePoint, LengthUnit, MarkWord, Measured, ProposedReference,
+    Contribution, GroundMark, ImagePoint, Known, LengthUnit, MarkWord, Measured, ProposedReference,
     Quantity, ReferenceKind, Reviewable, Setup, Source, SwingKind, SwingNumber, SwingResult,
     Warning, counted,
 };
 use crate::workflow::{
-    Expansion, Measurement, clearance_words, expansion, number_words, state, view_words,
-    warning_words, words_for_offset,
+    CameraFacts, Expansion, Measurement, clearance_words, expansion, number_words, state,
+    view_words, warning_words, words_for_offset,
 };
 
 /// The contract's JSON, schema 1.
@@ -33,16 +33,34 @@ pub fn json(measurement: &Measurement) -> Value {
             "target_line_px": line.ends.map(point_json),
             "confidence": rounded(line.confidence, 3),
         })),
-        "camera": measurement.camera.as_ref().map(|c| json!({
-            "height_mm": rounded(c.height.0, 0),
-            "distance_mm": rounded(c.distance.0, 0),
-            "tilt_deg": rounded(c.tilt.to_degrees(), 2),
-            "yaw_deg": rounded(c.yaw.to_degrees(), 2),
-            "roll_deg": rounded(c.roll.to_degrees(), 2),
-            "focal_px": rounded(c.focal.0, 0),
-            "mm_per_px_at_ball": rounded(c.scale.0, 4),
-        })),
+        "camera": measurement.camera.as_ref().map(camera_json),
     })
+}
+
+/// Each number of the camera's pose with its standard uncertainty.
+fn camera_json(camera: &CameraFacts) -> Value {
+    let pose = &camera.pose;
+    let known = |known: &Known, places: i32| {
+        [rounded(known.value, places), rounded(known.standard, places)]
+    };
+    let numbers = [
+        ("height_mm", known(&pose.height, 0)),
+        ("distance_mm", known(&pose.distance, 0)),
+        ("tilt_deg", known(&pose.tilt, 2)),
+        ("yaw_deg", known(&pose.yaw, 2)),
+        ("roll_deg", known(&pose.roll, 2)),
+        ("focal_px", known(&pose.focal, 0)),
+        (
+            "mm_per_px_at_ball",
+            [rounded(camera.scale.0, 4), rounded(camera.scale.0 * camera.scale_doubt, 4)],
+        ),
+    ];
+    let mut json = json!({ "standard_uncertainty": {} });
+    for (name, [value, standard]) in numbers {
+        json[name] = json!(value);
+        json["standard_uncertainty"][name] = json!(standard);
+    }
+    json
 }
 
 /// A proposal in the form of the set-up file, with how sure it is.
