@@ -488,6 +488,8 @@ mod tests {
         m.swings[0].result = Some(std::sync::Arc::new(SwingResult {
             divot_start_offset: number.clone(),
             height_at_ball: number.clone(),
+            arc_radius: number.clone(),
+            arc_plane: number.clone(),
             predicted_contact: number.clone(),
             ball_position: number.clone(),
             reach_line: number,
@@ -502,6 +504,8 @@ mod tests {
         use SwingNumber as N;
         let told = [
             N::HeightAtBall,
+            N::ArcRadius,
+            N::ArcPlane,
             N::PredictedContact,
             N::FromLeadHeel,
             N::ReachLine,

@@ -210,7 +210,7 @@ pub enum SetupMessage {
     /// Begin a sheet with the size in the fields, or of a named size.
     BeginSheet(Option<[Millimetres; 2]>),
     /// Begin four points with the sides and the diagonal in the field.
-    BeginFigure,
+    BeginFourPoints,
     /// Begin a line with the length in the field.
     BeginLine {
         /// It points at the target.
@@ -323,8 +323,8 @@ pub enum Field {
     Width,
     /// Second edge of a sheet.
     Height,
-    /// Sides and diagonal of a four-sided figure.
-    Figure,
+    /// Sides and diagonal of four points.
+    FourPoints,
     /// A new golfer's name.
     Golfer,
     /// What a lens shall be called.

@@ -16,9 +16,9 @@ pub fn length(mm: f64, unit: LengthUnit) -> String {
     format!("{} {}", length_words(mm.abs(), unit), unit.short_name())
 }
 
-/// "± 4 mm".
-pub fn plus_minus(interval: Interval, unit: LengthUnit) -> String {
-    format!("± {}", length(interval.half_width(), unit))
+/// "± 4 mm", of a value and its interval.
+pub fn plus_minus(stated: &Stated, unit: LengthUnit) -> String {
+    format!("± {}", length(stated.plus_minus(), unit))
 }
 
 /// An offset with its doubt: "58 mm ahead ± 4".

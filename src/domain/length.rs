@@ -94,11 +94,11 @@ pub enum NoLength {
     /// Two of them are asked for.
     #[error("two edges, as in 297x210 or 11x8.5in; without a unit, in the library's")]
     Edges,
-    /// A four-sided figure is asked for.
+    /// Four points are asked for.
     #[error(
-        "four sides going round and the diagonal from the first point to the third, as in 1000x500x1000x500x1118 or 40x20x40x20x44.7in; without a unit, in the library's"
+        "four sides going round and the diagonal from the first point to the third, as in 1000x500x1000x500x1118mm or 40x20x40x20x44.7in; without a unit, in the library's"
     )]
-    Figure,
+    FourPoints,
 }
 
 /// A length as a person typed it: in the unit chosen, or with its own behind it.
@@ -151,13 +151,13 @@ impl TypedLength {
         Self::several(text).ok_or(NoLength::Edges)
     }
 
-    /// The four sides of a figure going round, and its diagonal from the first point to the third,
+    /// The four sides between four points going round, and the diagonal from the first point to the third,
     /// "1000x500x1000x500x1118". A unit behind the last alone is that of all.
     ///
     /// # Errors
     /// They are no five lengths above zero, or some have a unit and the last has none.
-    pub fn figure(text: &str) -> Result<[Self; 5], NoLength> {
-        Self::several(text).ok_or(NoLength::Figure)
+    pub fn four_points(text: &str) -> Result<[Self; 5], NoLength> {
+        Self::several(text).ok_or(NoLength::FourPoints)
     }
 
     fn several<const N: usize>(text: &str) -> Option<[Self; N]> {

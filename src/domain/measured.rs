@@ -25,8 +25,6 @@ pub enum Source {
     BallHeight,
     /// Bringing two frames into register.
     Steadying,
-    /// Instants of frames and the length of exposure.
-    FrameTiming,
     /// Scatter of the club head about the fitted arc.
     ArcFit,
     /// What the model leaves out.
@@ -44,7 +42,6 @@ impl Source {
             Self::Lens => "lens",
             Self::BallHeight => "ball height",
             Self::Steadying => "steadying",
-            Self::FrameTiming => "frame timing",
             Self::ArcFit => "arc fit",
             Self::Model => "model",
         }
@@ -56,7 +53,7 @@ impl Source {
         match self {
             Self::Ball | Self::BallHeight | Self::Calibration(_) | Self::TargetLine => true,
             Self::Lens => true,
-            Self::Mark | Self::Steadying | Self::FrameTiming | Self::ArcFit | Self::Model => false,
+            Self::Mark | Self::Steadying | Self::ArcFit | Self::Model => false,
         }
     }
 }
@@ -93,6 +90,12 @@ impl Interval {
     /// Half the interval's width: the expanded uncertainty.
     pub fn half_width(self) -> f64 {
         (self.high - self.low) / 2.0
+    }
+
+    /// How far it reaches from `value` on the side where it reaches farther: a single ± that leaves
+    /// nothing of it out.
+    pub fn reach(self, value: f64) -> f64 {
+        (value - self.low).max(self.high - value)
     }
 
     /// Whether `value` lies within.

@@ -12,11 +12,11 @@ pub const SHEETS: [(&str, [f64; 2]); 4] = [
 ];
 
 impl ReferenceKind {
-    /// "sheet", "four-sided figure", "stick", "pair of lines", "ball".
+    /// "sheet", "set of four points", "stick", "pair of lines", "ball".
     pub fn noun(&self) -> &'static str {
         match self {
             Self::Sheet { .. } => "sheet",
-            Self::FourPoints { .. } => "four-sided figure",
+            Self::FourPoints { .. } => "set of four points",
             Self::Line { .. } => "stick",
             Self::LinePair { .. } => "pair of lines",
             Self::Ball { .. } => "ball",

@@ -100,7 +100,7 @@ pub struct Reference {
     pub kind: ReferenceKind,
     /// How high above the ground it lies.
     pub height: Millimetres,
-    /// Its direction (a sheet's or a figure's first edge, a line's direction) is the target line.
+    /// Its direction (a sheet's or four points' first edge, a line's direction) is the target line.
     pub along_target: bool,
     /// The frame in which its points were read; `None`: the steadied picture.
     pub frame: Option<FrameIndex>,

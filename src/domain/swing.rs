@@ -186,6 +186,13 @@ pub struct SwingResult {
     pub attack_angle: Option<Measured>,
     /// The leading edge's height over the ground where it passes the ball, mm.
     pub height_at_ball: Option<Measured>,
+    /// The radius of the club head's path near the ground, mm; absent in results from before it
+    /// was kept.
+    #[serde(default)]
+    pub arc_radius: Option<Measured>,
+    /// How steeply the plane of that path stands on the ground, degrees; likewise.
+    #[serde(default)]
+    pub arc_plane: Option<Measured>,
     /// Where the club head's path first reaches the ground, minus the ball, mm; `None` where it
     /// clears it or no path was fitted. Grass and a ball in the way are not in it.
     #[serde(default)]
@@ -244,6 +251,8 @@ impl SwingResult {
             low_point: None,
             attack_angle: None,
             height_at_ball: None,
+            arc_radius: None,
+            arc_plane: None,
             predicted_contact: None,
             ball_position: None,
             from_trail_heel: None,

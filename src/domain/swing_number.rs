@@ -9,6 +9,10 @@ pub enum SwingNumber {
     Collected(Quantity),
     /// The leading edge's height over the ground where it passes the ball, mm.
     HeightAtBall,
+    /// The radius of the club head's path near the ground, mm.
+    ArcRadius,
+    /// How steeply the plane of that path stands on the ground, degrees.
+    ArcPlane,
     /// Where the club head's path first reaches the ground, minus the ball, mm.
     PredictedContact,
     /// The ball minus the lead heel, mm.
@@ -25,12 +29,14 @@ pub enum SwingNumber {
 
 impl SwingNumber {
     /// All of them, in the order they are shown.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 13] = [
         Self::Collected(Quantity::DivotStart),
         Self::Collected(Quantity::LowPoint),
         Self::Collected(Quantity::DivotEnd),
         Self::Collected(Quantity::AttackAngle),
         Self::HeightAtBall,
+        Self::ArcRadius,
+        Self::ArcPlane,
         Self::PredictedContact,
         Self::FromLeadHeel,
         Self::FromTrailHeel,
@@ -44,6 +50,8 @@ impl SwingNumber {
         match self {
             Self::Collected(quantity) => quantity.words_of(mark).into(),
             Self::HeightAtBall => "height at the ball".into(),
+            Self::ArcRadius => "radius of the arc".into(),
+            Self::ArcPlane => "plane of the arc".into(),
             Self::PredictedContact => "path meets ground".into(),
             Self::FromLeadHeel => "ball from the lead heel".into(),
             Self::FromTrailHeel => "ball from the trail heel".into(),
@@ -66,6 +74,8 @@ impl SwingResult {
         match which {
             SwingNumber::Collected(quantity) => self.measured(quantity).cloned(),
             SwingNumber::HeightAtBall => self.height_at_ball.clone(),
+            SwingNumber::ArcRadius => self.arc_radius.clone(),
+            SwingNumber::ArcPlane => self.arc_plane.clone(),
             SwingNumber::PredictedContact => self.predicted_contact.clone(),
             SwingNumber::FromLeadHeel => self.ball_position.clone(),
             SwingNumber::FromTrailHeel => self.from_trail_heel.clone(),

@@ -41,6 +41,18 @@ pub enum Warning {
         #[serde(default = "others")]
         against: String,
     },
+    /// Two references that are said to tell the target line do not point the same way.
+    DirectionsDisagree {
+        /// Both, in plain words.
+        which: [String; 2],
+        /// The angle between them on the ground, degrees.
+        degrees: f64,
+    },
+    /// What is marked fits no thing of the size given.
+    SizeMisfit {
+        /// What is marked, in plain words.
+        which: String,
+    },
     /// Camera angle and ground tilt are only known within their usual range.
     CameraAngleUnknown,
     /// The target's side was neither given nor seen.
@@ -110,6 +122,8 @@ impl Warning {
             Self::ReferenceProposed { .. } => "reference-proposed",
             Self::LineProposed { .. } => "line-proposed",
             Self::ReferencesDisagree { .. } => "references-disagree",
+            Self::DirectionsDisagree { .. } => "directions-disagree",
+            Self::SizeMisfit { .. } => "size-misfit",
             Self::CameraAngleUnknown => "camera-angle-unknown",
             Self::TargetUnknown => "target-unknown",
             Self::TargetLineAssumed => "target-line-assumed",
@@ -145,7 +159,7 @@ impl Warning {
                 "The camera is turned {degrees:.1}° from square to the target line; turn it square for a smaller ±."
             ),
             Self::NoReference => {
-                "Nothing of known size is marked, so there are no millimetres; mark a sheet, a stick or the ball.".into()
+                "Nothing of known size is marked, so there are no millimetres; mark a sheet, four points, a stick or the ball.".into()
             }
             Self::BallIsRuler => {
                 "The ball is the only ruler and a poor one; lay down a sheet or a stick for a smaller ±.".into()
@@ -166,8 +180,14 @@ impl Warning {
                     "The {which} says {says:.places$} {name} a pixel, the {against} {others:.places$}; check the marks on the {which}."
                 )
             }
+            Self::DirectionsDisagree { which: [one, other], degrees } => format!(
+                "The {one} and the {other} point {degrees:.1}° apart, though both are said to tell the target line; check which of them does."
+            ),
+            Self::SizeMisfit { which } => format!(
+                "What is marked as {which} does not fit the size given; check the marks, their order and the size."
+            ),
             Self::CameraAngleUnknown => {
-                "The camera's angle to the ground is not known and is carried in the ±; add a sheet to fix it.".into()
+                "The camera's angle to the ground is not known and is carried in the ±; add a sheet or four points to fix it.".into()
             }
             Self::TargetUnknown => {
                 "Which way the target lies could not be told; say left or right in the set-up.".into()
@@ -194,7 +214,7 @@ impl Warning {
                 place(*mark)
             ),
             Self::MarkReversed => {
-                "The divot starts ahead of where it ends, seen towards the target; check both marks and which way the target lies.".into()
+                "The divot starts ahead of where it ends, seen toward the target; check both marks and which way the target lies.".into()
             }
             Self::OutsidePicture { which } => format!("The {which} ends outside the picture, where nobody can see it; check it."),
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),

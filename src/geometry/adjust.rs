@@ -107,7 +107,7 @@ pub(super) enum Shape {
         turn: f64,
     },
     /// Sides going round and the diagonal from the first to the third corner.
-    Figure {
+    FourPoints {
         lengths: [f64; 5],
         corners: [ImagePoint; 4],
         turn: f64,
@@ -150,8 +150,8 @@ impl Body {
                     *length = size(*length)?;
                 }
                 // Sides that do not reach round the diagonal make no figure.
-                corners_of(&lengths, turn).ok_or(GeometryError::BadSize { which: which.into() })?;
-                Shape::Figure { lengths, corners: *points, turn }
+                corners_of(&lengths, turn).ok_or(GeometryError::NoFigure)?;
+                Shape::FourPoints { lengths, corners: *points, turn }
             }
             ReferenceKind::Line { length, ends } => {
                 Shape::Line { length: size(length.0)?, ends: *ends }
@@ -176,7 +176,7 @@ impl Body {
         // Two marks closer than two pixels have no direction and hardly a length.
         let apart = |a: usize, b: usize| points[a].distance(points[b]) > 2.0;
         let distinct = match body.shape {
-            Shape::Sheet { .. } | Shape::Figure { .. } | Shape::Ball { .. } => true,
+            Shape::Sheet { .. } | Shape::FourPoints { .. } | Shape::Ball { .. } => true,
             Shape::Line { .. } => apart(0, 1),
             Shape::LinePair { .. } => apart(0, 1) && apart(2, 3) && apart(0, 2) && apart(1, 3),
         };
@@ -189,7 +189,7 @@ impl Body {
     /// Its marked points.
     pub(super) fn points(&self) -> Vec<ImagePoint> {
         match &self.shape {
-            Shape::Sheet { corners, .. } | Shape::Figure { corners, .. } => corners.to_vec(),
+            Shape::Sheet { corners, .. } | Shape::FourPoints { corners, .. } => corners.to_vec(),
             Shape::Line { ends, .. } => ends.to_vec(),
             Shape::LinePair { lines, .. } => lines.concat(),
             Shape::Ball { centre, .. } => vec![*centre],
@@ -201,13 +201,13 @@ impl Body {
     }
 
     /// How many unknowns it brings: a sheet the place and direction of its middle as seen, height,
-    /// both sizes, both slopes; a figure place and direction, the heights of its corners and its
+    /// both sizes, both slopes; four points their place and direction, the heights of its corners and its
     /// lengths; a line the errors of its four coordinates, height, slope; a pair
     /// the errors of its four points square to their lines; a ball its place, size and height.
     fn unknowns(&self) -> usize {
         match self.shape {
             Shape::Sheet { .. } => 8,
-            Shape::Figure { .. } => 12,
+            Shape::FourPoints { .. } => 12,
             Shape::Line { .. } => 6,
             Shape::LinePair { .. } | Shape::Ball { .. } => 4,
         }
@@ -219,7 +219,7 @@ impl Body {
             Shape::Sheet { size, corners: [a, b, c, d], .. } => {
                 (size[0], (a.distance(*b) + c.distance(*d)) / 2.0)
             }
-            Shape::Figure { lengths, corners: [a, b, ..], .. } => (lengths[0], a.distance(*b)),
+            Shape::FourPoints { lengths, corners: [a, b, ..], .. } => (lengths[0], a.distance(*b)),
             Shape::Line { length, ends } => (*length, ends[0].distance(ends[1])),
             Shape::LinePair { distance, lines } => {
                 (*distance, mean(&lines[0]).distance(mean(&lines[1])))
@@ -232,7 +232,7 @@ impl Body {
     /// less those that it spreads (directions along columns).
     fn power_of_sine(&self) -> f64 {
         match self.shape {
-            Shape::Sheet { .. } | Shape::Figure { .. } | Shape::Line { .. } => 2.0,
+            Shape::Sheet { .. } | Shape::FourPoints { .. } | Shape::Line { .. } => 2.0,
             Shape::LinePair { .. } => -2.0,
             // The ball is where the camera was pointed at: any row alike.
             Shape::Ball { .. } => 0.0,
@@ -246,7 +246,7 @@ impl Body {
             Shape::Sheet { corners: [a, b, c, d], .. } => {
                 angle(mean(&[*a, *d]), mean(&[*b, *c])) + ANGLE_UNIT * p[2]
             }
-            Shape::Figure { corners: [a, b, ..], .. } => angle(*a, *b) + ANGLE_UNIT * p[2],
+            Shape::FourPoints { corners: [a, b, ..], .. } => angle(*a, *b) + ANGLE_UNIT * p[2],
             Shape::Line { ends, .. } => angle(ends[0], ends[1]),
             Shape::LinePair { lines, .. } => angle(mean(&lines[0]), mean(&lines[1])),
             Shape::Ball { .. } => 0.0,
@@ -256,9 +256,9 @@ impl Body {
     /// How it lies under `camera`.
     fn lie(&self, camera: &Camera, p: &[f64]) -> Option<Lie> {
         match &self.shape {
-            Shape::Sheet { .. } | Shape::Figure { .. } => {
+            Shape::Sheet { .. } | Shape::FourPoints { .. } => {
                 let heights =
-                    if let Shape::Figure { .. } = self.shape { &p[3..7] } else { &p[3..4] };
+                    if let Shape::FourPoints { .. } = self.shape { &p[3..7] } else { &p[3..4] };
                 let mean = heights.iter().sum::<f64>() / heights.len() as f64;
                 let height = self.height + LAY_HEIGHT_SPREAD * mean;
                 let at = self.middle().moved(p[0] * PLACE_UNIT, p[1] * PLACE_UNIT);
@@ -279,7 +279,8 @@ impl Body {
             }
             Shape::LinePair { lines, .. } => self.lie_of_pair(camera, lines, p).map(|(lie, _)| lie),
             Shape::Ball { .. } => {
-                let (_, spread) = ball_rest(self.height > 0.0);
+                // As high as a tee is taken to be: nobody measured it.
+                let (_, spread) = ball_rest(self.height == ball_rest(true).0);
                 let height = self.height + spread * p[3] + ball_radius(p);
                 let at = self.middle().moved(p[0] * PLACE_UNIT, p[1] * PLACE_UNIT);
                 let place = camera.place_at_height(at, height)?;
@@ -321,7 +322,7 @@ impl Body {
         match self.shape {
             Shape::Line { length, .. } => Some(length),
             Shape::LinePair { distance, .. } => Some(distance),
-            Shape::Sheet { .. } | Shape::Figure { .. } | Shape::Ball { .. } => None,
+            Shape::Sheet { .. } | Shape::FourPoints { .. } | Shape::Ball { .. } => None,
         }
     }
 
@@ -342,7 +343,7 @@ impl Body {
                 }
                 out.extend_from_slice(&p[3..]);
             }
-            Shape::Figure { lengths, corners, turn } => {
+            Shape::FourPoints { lengths, corners, turn } => {
                 let lengths = std::array::from_fn(|i| lengths[i] + LENGTH_SPREAD * p[7 + i]);
                 let ground = corners_of(&lengths, *turn)?;
                 let mean = p[3..7].iter().sum::<f64>() / 4.0;
@@ -393,16 +394,16 @@ impl Body {
     /// How many residuals are of marked points.
     fn observations(&self) -> usize {
         match self.shape {
-            Shape::Sheet { .. } | Shape::Figure { .. } => 8,
+            Shape::Sheet { .. } | Shape::FourPoints { .. } => 8,
             Shape::Line { .. } | Shape::LinePair { .. } => 4,
             Shape::Ball { .. } => 3,
         }
     }
 }
 
-/// The corners of a figure about their mean, mm, the first side along x, from its sides going round
+/// Four points about their mean, mm, the first side along x, from its sides going round
 /// and the diagonal from the first to the third; `turn` is +1 where they go counterclockwise seen
-/// from above. `None` where the lengths close no figure on both sides of the diagonal.
+/// from above. `None` where the lengths close no such figure on both sides of the diagonal.
 fn corners_of(&[ab, bc, cd, da, ac]: &[f64; 5], turn: f64) -> Option<[[f64; 2]; 4]> {
     // A point at these distances from both ends of the diagonal: how far along it, how far off.
     let beside = |from_a: f64, from_c: f64| {
@@ -804,6 +805,20 @@ impl Adjustment<'_> {
         }))
     }
 
+    /// How far the target line is turned from a reference's direction, and how well the line is
+    /// known, radians.
+    pub(super) fn target_against(&self, adjusted: &Adjusted, which: usize) -> Option<Lying> {
+        let p = adjusted.minimum.parameters.as_slice();
+        let camera = Camera::from_array(&adjusted.globals, long_side(self.size));
+        let own = self.bodies[which].lie(&camera, self.own(p, which))?.angle;
+        let across = match self.target_line {
+            TargetLine::Across(_) => std::f64::consts::FRAC_PI_2,
+            _ => 0.0,
+        };
+        let value = line_angle(adjusted.globals[TARGET] + across - own);
+        Some(Lying { value, standard: adjusted.covariance[(TARGET, TARGET)].sqrt() })
+    }
+
     /// The unknowns of one reference.
     fn own<'p>(&self, p: &'p [f64], i: usize) -> &'p [f64] {
         let from = GLOBALS + self.bodies[..i].iter().map(Body::unknowns).sum::<usize>();
@@ -838,7 +853,7 @@ impl Body {
     fn extra(&self) -> usize {
         match self.shape {
             Shape::Sheet { .. } => 5,
-            Shape::Figure { .. } => 9,
+            Shape::FourPoints { .. } => 9,
             Shape::Line { .. } => 3,
             Shape::LinePair { .. } | Shape::Ball { .. } => 2,
         }

@@ -6,12 +6,12 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::adjust::{Adjusted, Adjustment, Body, GLOBALS, Shape, TargetLine};
-use super::agreement::{contradiction, list};
+use super::agreement::{contradictions, list};
 use super::camera::{Camera, long_side};
 use super::error::GeometryError;
 use super::least_squares::Minimum;
 use super::mark::ImageMark;
-use super::view::{GroundView, ReferenceFit};
+use super::view::{GroundView, ReferenceFit, TILT_UNKNOWN};
 use crate::domain::{
     Direction, ImagePoint, LensProfile, Millimetres, PictureSize, Reference, ReferenceKind, Warning,
 };
@@ -70,9 +70,9 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
     let mut warnings = Vec::new();
     // References that contradict each other, or themselves, make every uncertainty too small; the
     // misfit tells by how much (Birge 1932).
-    let odd = contradiction(&adjustment, &adjusted);
-    let stretch = odd.as_ref().map_or(1.0, |odd| odd.stretch);
-    warnings.extend(odd.map(|odd| odd.warning));
+    let odd = contradictions(&adjustment, &adjusted);
+    let stretch = odd.iter().fold(1.0, |most: f64, odd| most.max(odd.stretch));
+    warnings.extend(odd.into_iter().map(|odd| odd.warning));
     let known = Posterior::of(&adjustment, &adjusted, stretch).ok_or_else(no_camera)?;
     let camera = Camera::from_array(&known.globals, long_side(request.size));
     let zero = camera.place_at_height(about.0, about.1).ok_or(GeometryError::AboveHorizon {
@@ -90,7 +90,8 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
         references,
         warnings: Vec::new(),
     };
-    warnings.extend(pose_warnings(&view, &bodies, &target_line));
+    // Where things contradict each other that is what is to be mended, not the camera.
+    warnings.extend(pose_warnings(&view, &bodies, &target_line, stretch));
     view.warnings = warnings;
     Ok(view)
 }
@@ -190,7 +191,9 @@ fn target_line(request: &CalibrationRequest, ranked: &[&Reference]) -> TargetLin
 
 fn fits(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<ReferenceFit> {
     let parts = adjustment.of_references(&adjusted.minimum);
+    let alone = adjustment.bodies.len() == 1;
     let fit = |(body, part): (&Body, &[f64])| ReferenceFit {
+        is_checked: !alone || matches!(body.shape, Shape::Sheet { .. } | Shape::FourPoints { .. }),
         which: body.noun.clone(),
         residual: body.sigma()
             * (part.iter().map(|r| r * r).sum::<f64>() / part.len() as f64).sqrt(),
@@ -198,14 +201,18 @@ fn fits(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<ReferenceFit> {
     adjustment.bodies.iter().zip(parts).map(fit).collect()
 }
 
-fn pose_warnings(view: &GroundView, bodies: &[Body], target_line: &TargetLine) -> Vec<Warning> {
+fn pose_warnings(
+    view: &GroundView,
+    bodies: &[Body],
+    target_line: &TargetLine,
+    stretch: f64,
+) -> Vec<Warning> {
     let pose = view.pose();
     let mut warnings = Vec::new();
     if bodies.iter().all(|b| matches!(b.shape, Shape::Ball { .. })) {
         warnings.push(Warning::BallIsRuler);
     }
-    // Beyond 2° of doubt the tilt is little more than what is true of any tripod.
-    if pose.tilt.standard > 2.0 {
+    if pose.tilt.standard > TILT_UNKNOWN * stretch {
         warnings.push(Warning::CameraAngleUnknown);
     }
     if matches!(target_line, TargetLine::Assumed) {

@@ -4,7 +4,7 @@
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum GeometryError {
     /// Nothing of known size.
-    #[error("Nothing of known size is marked; mark a sheet, a stick or the ball.")]
+    #[error("Nothing of known size is marked; mark a sheet, four points, a stick or the ball.")]
     NoReference,
     /// More reference objects than are adjusted together in a time that can be waited for.
     #[error(
@@ -22,6 +22,9 @@ pub enum GeometryError {
         /// The reference object, in plain words.
         which: String,
     },
+    /// Sides and a diagonal that close no figure.
+    #[error("These four sides and this diagonal make no figure; measure the diagonal again.")]
+    NoFigure,
     /// Points that coincide or lie in a line where they must not.
     #[error("The marked points of the {which} coincide or lie in one line; mark them again.")]
     Degenerate {

@@ -60,7 +60,7 @@ fn weighted(a: &Measured, wa: f64, b: &Measured, wb: f64) -> Measured {
 
 /// Two results of one swing share everything but the placing of marks and the models.
 fn is_shared(source: &Source) -> bool {
-    !matches!(source, Source::Mark | Source::ArcFit | Source::Model | Source::FrameTiming)
+    !matches!(source, Source::Mark | Source::ArcFit | Source::Model)
 }
 
 /// The low point, mm ahead of the ball, from where the mark starts and ends, with a wide model

@@ -25,6 +25,7 @@ mod mark;
 mod offset;
 mod view;
 
+pub use agreement::ball_fits;
 pub use arc::{ArcFit, ArcRequest, fit_arc};
 pub use calibrate::{CalibrationRequest, calibrate, misfit_of};
 pub use camera::Camera;

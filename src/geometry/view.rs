@@ -16,6 +16,8 @@ pub struct ReferenceFit {
     pub which: String,
     /// Root mean square of what is left between marked and fitted points, pixels.
     pub residual: f64,
+    /// It could be otherwise: the marks of a ball or a line alone fit whatever they are.
+    pub is_checked: bool,
 }
 
 /// A number of the camera's pose and its standard uncertainty.
@@ -38,27 +40,43 @@ pub struct Pose {
     pub focal: PoseValue,
 }
 
+/// Beyond so many degrees of standard uncertainty the tilt is little more than what is true of any
+/// tripod.
+pub(super) const TILT_UNKNOWN: f64 = 2.0;
+
 impl Pose {
-    /// "Camera 1.1 m high, 3.4 m away, tilted 12.3° down, turned 1.6° to the right, rolled 0.3°,
-    /// focal length 1494 px."; where something about it costs accuracy or safety, with what to do. In
+    /// "Camera 1.1 m high, 3.4 m away, tilted 12.3° down, turned 1.6° to the right, rolled 0.3°
+    /// clockwise, focal length 1494 px."; where something about it costs accuracy or safety, with what to do. In
     /// metres where lengths are metric, else in inches.
     pub fn words(&self, unit: LengthUnit) -> String {
+        let mut text = self.place(unit);
+        if let Some(advice) = self.advice(unit) {
+            text.push(' ');
+            text.push_str(&advice);
+        }
+        text
+    }
+
+    /// Height and angles are told where they are more than what is true of any tripod.
+    fn place(&self, unit: LengthUnit) -> String {
+        if self.tilt.standard > TILT_UNKNOWN {
+            let away = far(self.distance.value, unit);
+            return format!(
+                "Camera some {away} away; how it stands is not told by what is marked."
+            );
+        }
         let side = if self.yaw.value < 0.0 { "left" } else { "right" };
         let end = if self.tilt.value < 0.0 { "up" } else { "down" };
-        let mut text = format!(
-            "Camera {} high, {} away, tilted {:.1}° {end}, turned {:.1}° to the {side}, rolled {:.1}°, focal length {:.0} px.",
+        let way = if self.roll.value < 0.0 { "anticlockwise" } else { "clockwise" };
+        format!(
+            "Camera {} high, {} away, tilted {:.1}° {end}, turned {:.1}° to the {side}, rolled {:.1}° {way}, focal length {:.0} px.",
             far(self.height.value, unit),
             far(self.distance.value, unit),
             self.tilt.value.abs(),
             self.yaw.value.abs(),
             self.roll.value.abs(),
             self.focal.value,
-        );
-        if let Some(advice) = self.advice(unit) {
-            text.push(' ');
-            text.push_str(&advice);
-        }
-        text
+        )
     }
 
     /// What to change next time, the most important thing only; told where even the far end of
@@ -329,7 +347,7 @@ mod tests {
     fn the_camera_is_told_in_words() {
         assert_eq!(
             pose().words(LengthUnit::Mm),
-            "Camera 1.1 m high, 3.4 m away, tilted 12.3° down, turned 1.6° to the right, rolled 0.3°, focal length 1494 px."
+            "Camera 1.1 m high, 3.4 m away, tilted 12.3° down, turned 1.6° to the right, rolled 0.3° anticlockwise, focal length 1494 px."
         );
         let left = Pose { yaw: PoseValue { value: -1.6, standard: 0.4 }, ..pose() };
         assert!(left.words(LengthUnit::Cm).contains("turned 1.6° to the left"));
@@ -337,6 +355,13 @@ mod tests {
         assert!(up.words(LengthUnit::Cm).contains("tilted 2.0° up"));
         // 1100 / 25.4 and 3400 / 25.4.
         assert!(pose().words(LengthUnit::Inch).starts_with("Camera 43 in high, 134 in away,"));
+    }
+
+    #[test]
+    fn a_ball_alone_does_not_tell_how_the_camera_stands() {
+        let unknown = Pose { tilt: PoseValue { value: 12.34, standard: 4.0 }, ..pose() };
+        let words = unknown.words(LengthUnit::Mm);
+        assert_eq!(words, "Camera some 3.4 m away; how it stands is not told by what is marked.");
     }
 
     #[test]

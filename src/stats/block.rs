@@ -425,12 +425,7 @@ pub(super) struct SharedParts {
 fn is_shared(source: &Source) -> bool {
     match source {
         Source::Calibration(_) | Source::TargetLine | Source::Lens | Source::BallHeight => true,
-        Source::Ball
-        | Source::Mark
-        | Source::Steadying
-        | Source::FrameTiming
-        | Source::ArcFit
-        | Source::Model => false,
+        Source::Ball | Source::Mark | Source::Steadying | Source::ArcFit | Source::Model => false,
     }
 }
 

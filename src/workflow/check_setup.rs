@@ -222,7 +222,7 @@ pub(super) fn outside_warnings(setup: &Setup, size: PictureSize) -> Vec<Warning>
 fn name_of(kind: &ReferenceKind) -> &'static str {
     match kind {
         ReferenceKind::Sheet { .. } => "sheet",
-        ReferenceKind::FourPoints { .. } => "four-sided figure",
+        ReferenceKind::FourPoints { .. } => "set of four points",
         ReferenceKind::Line { .. } => "line",
         ReferenceKind::LinePair { .. } => "line pair",
         ReferenceKind::Ball { .. } => "ball's outline",

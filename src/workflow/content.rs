@@ -254,7 +254,7 @@ fn comparison(
 
 fn difference_words(mm: f64, interval: Interval, unit: LengthUnit) -> String {
     let way = if mm < 0.0 { "farther back" } else { "farther ahead" };
-    let half = length_words(interval.half_width(), unit);
+    let half = length_words(interval.reach(mm), unit);
     format!("{} {} {way} ± {half}", length_words(mm.abs(), unit), unit.short_name())
 }
 

@@ -198,7 +198,7 @@ fn calibrated(
     inputs: &[SwingInput],
     direction: Direction,
 ) -> Result<Option<GroundView>, GeometryError> {
-    let references = references(setup, inputs);
+    let mut references = references(setup, inputs);
     if references.is_empty() {
         return Ok(None);
     }
@@ -207,15 +207,37 @@ fn calibrated(
     }
     let about = inputs.iter().find_map(|input| scene_point(setup, input));
     let lens = lens_of(setup, size)?;
-    geometry::calibrate(&CalibrationRequest {
-        size,
-        references: &references,
-        target_line: setup.target_line.map(target_marks),
-        direction,
-        about,
-        lens: lens.as_ref(),
-    })
-    .map(Some)
+    let by = |references: &[Reference]| {
+        geometry::calibrate(&CalibrationRequest {
+            size,
+            references,
+            target_line: setup.target_line.map(target_marks),
+            direction,
+            about,
+            lens: lens.as_ref(),
+        })
+    };
+    let view = by(&references)?;
+    // A sheet of another size, or with its sides exchanged, fits a camera of its own: the ball, which
+    // is always as large, tells. Then it is a ruler among the others, and the two are named.
+    match inputs.iter().find(|input| is_another_size(setup, input, &view)) {
+        Some(input) if !has_ball(&references) => {
+            references.extend(ball_reference(setup, input));
+            by(&references).map(Some)
+        }
+        _ => Ok(Some(view)),
+    }
+}
+
+fn has_ball(references: &[Reference]) -> bool {
+    references.iter().any(|reference| matches!(reference.kind, ReferenceKind::Ball { .. }))
+}
+
+/// Whether the ball that was found, surely, is not as large as the view has it.
+fn is_another_size(setup: &Setup, input: &SwingInput, view: &GroundView) -> bool {
+    let sure = input.found_ball().filter(|ball| ball.confidence >= SURE_ENOUGH);
+    let on_tee = is_on_tee(setup, input.club(setup));
+    sure.and_then(|ball| geometry::ball_fits(view, &ball.value, on_tee)) == Some(false)
 }
 
 fn references(setup: &Setup, inputs: &[SwingInput]) -> Vec<Reference> {
@@ -480,6 +502,8 @@ impl Scene<'_> {
             low_point,
             attack_angle: arc.as_ref().map(|arc| arc.attack_angle.clone()),
             height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
+            arc_radius: arc.as_ref().map(|arc| arc.radius.clone()),
+            arc_plane: arc.as_ref().map(|arc| arc.plane.clone()),
             predicted_contact: arc.as_ref().and_then(|arc| arc.first_contact.clone()),
             ball_position: lead_heel.map(turned),
             from_trail_heel: trail_heel.map(turned),

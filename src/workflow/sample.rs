@@ -262,6 +262,8 @@ fn swept(low: f64, angle: f64) -> SwingResult {
         low_point: Some((measured(-72.0 + 34.0 * low, 9.0), LowPointMethod::Arc)),
         attack_angle: Some(degrees(2.1 + 1.2 * angle)),
         height_at_ball: Some(measured(31.0, 1.5)),
+        arc_radius: None,
+        arc_plane: None,
         ..untouched()
     }
 }
@@ -272,6 +274,8 @@ fn picked_clean(length: f64) -> SwingResult {
         low_point: Some((measured(0.4 * length, 9.0), LowPointMethod::Arc)),
         attack_angle: Some(degrees(-1.1)),
         height_at_ball: Some(Measured::new(3.6, vec![Contribution::new(Source::ArcFit, 1.3)])),
+        arc_radius: None,
+        arc_plane: None,
         ..untouched()
     }
 }

@@ -22,6 +22,20 @@ pub struct Stated {
     pub interval: Interval,
 }
 
+impl Stated {
+    /// What stands behind the ± in words: where the interval reaches farther to one side, that
+    /// far, so that what is read leaves nothing of it out.
+    pub fn plus_minus(&self) -> f64 {
+        self.interval.reach(self.value)
+    }
+
+    /// Whether the interval reaches so much farther to one side that it is worth telling: by a
+    /// tenth.
+    pub fn is_lopsided(&self) -> bool {
+        self.plus_minus() > 1.1 * self.interval.half_width()
+    }
+}
+
 /// Expands a result's budget to 95 %.
 pub fn state(measured: &Measured) -> Stated {
     Stated { value: measured.value, interval: expand(measured) }
@@ -53,7 +67,7 @@ pub fn expansion(measured: &Measured) -> Expansion {
 /// A number of a swing in words, with its ±: "58 mm ahead ± 4", "3 mm over the ground ± 2",
 /// "85 mm behind the lead heel ± 5", "70 % of the way from trail to lead heel ± 2".
 pub fn number_words(number: SwingNumber, stated: &Stated, unit: LengthUnit) -> String {
-    let half = length_words(stated.interval.half_width(), unit);
+    let half = length_words(stated.plus_minus(), unit);
     let beside = |what| format!("{} {what} ± {half}", beside_words(stated.value, unit));
     match number {
         SwingNumber::Collected(Quantity::AttackAngle) => words_for_attack(stated),
@@ -65,20 +79,26 @@ pub fn number_words(number: SwingNumber, stated: &Stated, unit: LengthUnit) -> S
             let side = if stated.value < 0.0 { "below" } else { "over" };
             format!("{size} {} {side} the ground ± {half}", unit.short_name())
         }
+        SwingNumber::ArcRadius => {
+            format!("{} {} ± {half}", length_words(stated.value, unit), unit.short_name())
+        }
+        SwingNumber::ArcPlane => {
+            format!("{:.1}° from the ground ± {:.1}°", stated.value, stated.plus_minus())
+        }
         SwingNumber::FromLeadHeel => beside("the lead heel"),
         SwingNumber::FromTrailHeel => beside("the trail heel"),
         SwingNumber::StartFromReachLine => beside("the reach line"),
         SwingNumber::StanceShare => format!(
             "{:.0} % of the way from trail to lead heel ± {:.0}",
             stated.value,
-            stated.interval.half_width()
+            stated.plus_minus()
         ),
     }
 }
 
 /// "58 mm ahead ± 4": an offset in words, in the unit chosen.
 pub fn words_for_offset(stated: &Stated, unit: LengthUnit) -> String {
-    let half = length_words(stated.interval.half_width(), unit);
+    let half = length_words(stated.plus_minus(), unit);
     format!("{} ± {half}", place_words(stated.value, unit))
 }
 
@@ -136,7 +156,7 @@ pub fn clearance_of(swing: &SwingOffsets, unit: LengthUnit) -> Option<String> {
         return None;
     }
     let height = swing.height_at_ball.as_ref()?;
-    let half = length_words(state(height).interval.half_width(), unit);
+    let half = length_words(state(height).plus_minus(), unit);
     let size = length_words(height.value.max(0.0), unit);
     let verdict = match pickup(height, club) {
         Pickup::Clean => "picked clean",
@@ -157,7 +177,7 @@ pub fn attack_words(degrees: f64) -> String {
 
 /// "2.7° down ± 0.6°": an attack angle with its doubt.
 pub fn words_for_attack(stated: &Stated) -> String {
-    format!("{} ± {:.1}°", attack_words(stated.value), stated.interval.half_width())
+    format!("{} ± {:.1}°", attack_words(stated.value), stated.plus_minus())
 }
 
 /// The unit of lengths that the person chose in the window; millimetres until then.
@@ -212,13 +232,10 @@ fn setting_named<T: serde::de::DeserializeOwned>(kept: Option<String>, name: &st
 /// What is known of the camera and of how the references fit, one sentence each: "Camera 1.1 m
 /// high, 3.4 m away, turned 1.6° to the right, …", "The sheet's marks fit within 0.3 px.".
 pub fn view_words(view: &GroundView, unit: LengthUnit) -> Vec<String> {
-    let mut lines = vec![view.pose().words(unit)];
-    lines.extend(
-        view.references.iter().map(|fit| {
-            format!("The marks of the {} fit within {:.1} px.", fit.which, fit.residual)
-        }),
-    );
-    lines
+    let told = view.references.iter().filter(|fit| fit.is_checked);
+    let fits = told
+        .map(|fit| format!("The marks of the {} fit within {:.1} px.", fit.which, fit.residual));
+    std::iter::once(view.pose().words(unit)).chain(fits).collect()
 }
 
 /// A length's number alone, rounded as its unit deserves.

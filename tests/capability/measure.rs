@@ -91,6 +91,32 @@ fn given_marks_become_millimetres() {
     assert!(swing["needs_review"].is_array() && swing["warnings"].is_array());
 }
 
+/// A sheet with its sides exchanged fits a camera of its own; the ball that was found does not.
+#[test]
+fn a_sheet_of_another_size_is_told_by_the_ball() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let text = std::fs::read_to_string(sample("iron_turf_sheet.setup.json")).expect("its set-up");
+    let mut setup: Value = serde_json::from_str(&text).expect("JSON");
+    let codes = |setup: &Value| {
+        let result = measure(&sample("iron_turf_sheet.mp4"), setup);
+        let told = result["warnings"].as_array().expect("warnings").clone();
+        (told.iter().any(|warning| warning["code"] == "references-disagree"), result)
+    };
+    let (told, _) = codes(&setup);
+    assert!(!told, "a true sheet and its ball agree");
+    let [a, b] = [1, 0].map(|i| setup["references"][0]["size_mm"][i].clone());
+    setup["references"][0]["size_mm"] = json!([a, b]);
+    let (told, result) = codes(&setup);
+    assert!(told, "{}", result["warnings"]);
+    let true_mm = 1000.0
+        * truth["swings"][0]["ground_contact"]["seen_end_offset_from_ball_m"]
+            .as_f64()
+            .expect("an end");
+    let end = &result["swings"][0]["divot_end_mm"]["interval_95"];
+    let [low, high] = [0, 1].map(|i| end[i].as_f64().expect("a limit"));
+    assert!(low < true_mm && true_mm < high, "{true_mm} within {low} to {high}");
+}
+
 #[test]
 fn every_number_is_printed_with_its_budget() {
     let mut setup = given_marks(&sample_truth("iron_turf_sheet.truth.json"));
@@ -105,6 +131,8 @@ fn every_number_is_printed_with_its_budget() {
         "low_point_mm",
         "attack_angle_deg",
         "height_at_ball_mm",
+        "arc_radius_mm",
+        "arc_plane_deg",
         "predicted_contact_mm",
         "ball_position_mm",
         "ball_from_trail_heel_mm",

@@ -109,6 +109,8 @@ pub fn result(value: f64) -> SwingResult {
         low_point: Some((measured(85.0), LowPointMethod::ArcAndMark)),
         attack_angle: Some(measured(-2.7)),
         height_at_ball: None,
+        arc_radius: None,
+        arc_plane: None,
         predicted_contact: None,
         ball_position: None,
         from_trail_heel: None,

@@ -128,7 +128,7 @@ pub enum ReferenceWhat {
     /// A rectangle.
     Sheet([Millimetres; 2]),
     /// Any four points: the sides going round, and the diagonal from the first to the third.
-    Figure([Millimetres; 5]),
+    FourPoints([Millimetres; 5]),
     /// Two points a known distance apart, lying along the target line or not.
     Line {
         /// The distance.
@@ -146,7 +146,7 @@ impl ReferenceWhat {
     /// How many points it takes.
     pub fn points(self) -> usize {
         match self {
-            Self::Sheet(_) | Self::Figure(_) | Self::LinePair(_) => 4,
+            Self::Sheet(_) | Self::FourPoints(_) | Self::LinePair(_) => 4,
             Self::Line { .. } | Self::Ball => 2,
         }
     }
@@ -155,7 +155,7 @@ impl ReferenceWhat {
     pub fn prompt(self, placed: usize) -> String {
         match self {
             Self::Sheet(_) => format!("Click corner {} of 4, going round the sheet", placed + 1),
-            Self::Figure(_) => format!("Click point {} of 4, going round", placed + 1),
+            Self::FourPoints(_) => format!("Click point {} of 4, going round", placed + 1),
             Self::Line { .. } => format!("Click end {} of 2", placed + 1),
             Self::LinePair(_) if placed < 2 => {
                 format!("Click point {} of 2 on the first line", placed + 1)
@@ -185,7 +185,7 @@ impl ReferenceDraft {
             ReferenceWhat::Sheet(size) => {
                 ReferenceKind::Sheet { size, corners: [p[0], p[1], p[2], p[3]] }
             }
-            ReferenceWhat::Figure([a, b, c, d, diagonal]) => {
+            ReferenceWhat::FourPoints([a, b, c, d, diagonal]) => {
                 let points = [p[0], p[1], p[2], p[3]];
                 ReferenceKind::FourPoints { sides: [a, b, c, d], diagonal, points }
             }

@@ -324,8 +324,8 @@ pub struct Fields {
     pub width: String,
     /// Second edge of a sheet.
     pub height: String,
-    /// Sides and diagonal of a four-sided figure.
-    pub figure: String,
+    /// Sides and diagonal of four points.
+    pub four_points: String,
     /// A new golfer's name.
     pub golfer: String,
     /// What a lens shall be called.

@@ -145,7 +145,7 @@ fn fault_in(draft: &ReferenceDraft) -> Option<&'static str> {
         area.abs() < 2.0 * longest
     };
     match draft.what {
-        ReferenceWhat::Sheet(_) | ReferenceWhat::Figure(_)
+        ReferenceWhat::Sheet(_) | ReferenceWhat::FourPoints(_)
             if flat(0, 1, 2) || flat(1, 2, 3) || flat(2, 3, 0) || flat(3, 0, 1) =>
         {
             Some(

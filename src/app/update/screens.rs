@@ -82,7 +82,7 @@ fn typed(model: &mut Model, field: Field, text: String) -> Vec<Job> {
     match field {
         Field::Length => fields.length = text,
         Field::Width => fields.width = text,
-        Field::Figure => fields.figure = text,
+        Field::FourPoints => fields.four_points = text,
         Field::Height => fields.height = text,
         Field::Golfer => fields.golfer = text,
         Field::Lens => fields.lens = text,

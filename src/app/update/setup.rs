@@ -17,7 +17,7 @@ pub fn update(model: &mut Model, message: SetupMessage) -> Vec<Job> {
     use SetupMessage as M;
     match message {
         M::BeginSheet(size) => begin_sheet(model, size),
-        M::BeginFigure => begin_figure(model),
+        M::BeginFourPoints => begin_four_points(model),
         M::BeginLine { along_target } => begin_line(model, along_target),
         M::BeginLinePair => begin_line_pair(model),
         M::BeginBall => begin_ball(model),
@@ -63,14 +63,14 @@ pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job
 }
 
 /// Begins four points with the sides and the diagonal in the field.
-fn begin_figure(model: &mut Model) -> Vec<Job> {
-    match TypedLength::figure(&model.fields.figure) {
+fn begin_four_points(model: &mut Model) -> Vec<Job> {
+    match TypedLength::four_points(&model.fields.four_points) {
         Ok(lengths) => {
             let lengths = lengths.map(|length| Millimetres(length.mm(model.settings.unit)));
-            begin(model, ReferenceWhat::Figure(lengths))
+            begin(model, ReferenceWhat::FourPoints(lengths))
         }
         Err(wanted) => {
-            notify(model, format!("That is no figure; type {wanted}."));
+            notify(model, format!("Those lengths are not what is needed; type {wanted}."));
             Vec::new()
         }
     }

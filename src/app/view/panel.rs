@@ -18,7 +18,9 @@ use crate::domain::{
     Club, FrameIndex, GroundAnswer, MarkWord, Measured, Quantity, Reviewable, SwingKind,
     SwingNumber, SwingResult, Warning,
 };
-use crate::workflow::{clearance_words, number_words, reference_title, state, warning_words};
+use crate::workflow::{
+    Stated, clearance_words, number_words, reference_title, state, warning_words,
+};
 
 /// Clubs offered; others can be typed on the command line.
 const CLUBS: [&str; 16] = [
@@ -328,7 +330,11 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     }
     let body = TextStyle::Body.resolve(ui.style());
     let drop = body.size * 0.32;
-    let doubt = painter.layout_no_wrap(words::plus_minus(interval, unit), body, colours.quiet);
+    let doubt = painter.layout_no_wrap(
+        words::plus_minus(&Stated { value: start.value, interval }, unit),
+        body,
+        colours.quiet,
+    );
     // The ± is never cut off: in a narrow panel the number is drawn smaller.
     let room = (rect.width() - 10.0 - doubt.size().x).max(1.0);
     let text = words::offset(start.value, unit);

@@ -90,10 +90,7 @@ fn last_words(
     unit: LengthUnit,
 ) -> (String, String) {
     match &result.divot_start_offset {
-        Some(start) => {
-            let interval = state(start).interval;
-            (words::offset(start.value, unit), words::plus_minus(interval, unit))
-        }
+        Some(start) => (words::offset(start.value, unit), words::plus_minus(&state(start), unit)),
         None => (words::without_start(result, answer).to_owned(), String::new()),
     }
 }

@@ -116,6 +116,8 @@ fn swing_json(swing: &SwingResult) -> Value {
         "low_point_mm": low_point,
         "attack_angle_deg": swing.attack_angle.as_ref().map(measured_json),
         "height_at_ball_mm": swing.height_at_ball.as_ref().map(measured_json),
+        "arc_radius_mm": swing.arc_radius.as_ref().map(measured_json),
+        "arc_plane_deg": swing.arc_plane.as_ref().map(measured_json),
         "predicted_contact_mm": swing.predicted_contact.as_ref().map(measured_json),
         "ball_position_mm": swing.ball_position.as_ref().map(measured_json),
         "ball_from_trail_heel_mm": swing.from_trail_heel.as_ref().map(measured_json),

@@ -184,7 +184,7 @@ fn reference(file: ReferenceFile) -> anyhow::Result<Reference> {
             (ReferenceKind::Sheet { size, corners: corners_px.px() }, frame)
         }
         KindFile::FourPoints { sides_mm, diagonal_mm, points_px } => {
-            let what = "four-sided figure";
+            let what = "side of four points";
             let mut sides = [Millimetres(0.0); 4];
             for (side, mm) in sides.iter_mut().zip(sides_mm) {
                 *side = length(mm, what)?;

@@ -42,6 +42,7 @@ impl Problem<'_> {
             low_point: measured(&|a| Some(a.low[0]))?,
             attack_angle: measured(&|a| Some(a.attack().to_degrees()))?,
             radius: measured(&|a| Some(a.radius))?,
+            plane: measured(&|a| Some(a.plane.to_degrees()))?,
             edge_at_contact: self.edge_at_contact(&height_at_ball, &drawn, worth),
             height_at_ball,
             low_point_height: measured(&|a| Some(a.low[2]))?,

@@ -54,6 +54,8 @@ pub struct ArcFit {
     pub attack_angle: Measured,
     /// Radius, mm.
     pub radius: Measured,
+    /// How steeply its plane stands on the ground, degrees.
+    pub plane: Measured,
     /// Height over the ground at the origin, mm.
     pub height_at_ball: Measured,
     /// Height of the low point over the ground, mm; negative: it goes into the ground.

@@ -224,6 +224,20 @@ mod tests {
         }
     }
 
+    /// What is simulated of each calibration is measured by it: two set-ups tell no share, but that
+    /// the numbers are near the truth.
+    #[test]
+    fn every_calibration_is_simulated() {
+        for ruler in [Ruler::FourPoints, Ruler::SheetAndBall, Ruler::TwoPoints, Ruler::LinePair] {
+            let rows = coverage(ruler, Cameras::OneKind, 2, 3);
+            assert!(rows.len() >= QUANTITIES, "{ruler:?} {rows:?}");
+            for row in rows.iter().filter(|row| row.quantity.starts_with("divot")) {
+                assert!(row.median_error < 2.0 * row.median_half_width, "{ruler:?} {row:?}");
+                assert!(row.median_half_width < 20.0, "{ruler:?} {row:?}");
+            }
+        }
+    }
+
     #[test]
     fn the_same_seed_gives_the_same_table() {
         let once = coverage(Ruler::Ball, Cameras::OneKind, 2, 5);

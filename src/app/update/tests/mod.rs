@@ -345,12 +345,12 @@ fn a_sheet_takes_four_corners_in_one_frame() {
 #[test]
 fn four_points_take_their_lengths_from_the_field() {
     let mut m = model();
-    m.fields.figure = "100x50x98".into();
-    update(&mut m, SetupMessage::BeginFigure);
-    assert_eq!(m.tool, Tool::Look, "three lengths are no figure");
+    m.fields.four_points = "100x50x98".into();
+    update(&mut m, SetupMessage::BeginFourPoints);
+    assert_eq!(m.tool, Tool::Look, "three lengths are too few");
     assert!(m.notices.iter().any(|notice| notice.text.contains("four sides going round")));
-    m.fields.figure = "100 x 50 x 98 x 52 x 111.8 cm".into();
-    update(&mut m, SetupMessage::BeginFigure);
+    m.fields.four_points = "100 x 50 x 98 x 52 x 111.8 cm".into();
+    update(&mut m, SetupMessage::BeginFourPoints);
     let points = [at(500.0, 600.0), at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)];
     let jobs: Vec<Job> =
         points.iter().flat_map(|p| update(&mut m, MarkMessage::ClickAt(*p))).collect();

@@ -131,7 +131,9 @@ fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, number: SwingNumber) 
 /// The size of a part of a number's doubt: "1.6 mm", "0.05°", "0.5 %".
 fn part_words(size: f64, number: SwingNumber, unit: LengthUnit) -> String {
     match number {
-        SwingNumber::Collected(Quantity::AttackAngle) => format!("{size:.2}°"),
+        SwingNumber::Collected(Quantity::AttackAngle) | SwingNumber::ArcPlane => {
+            format!("{size:.2}°")
+        }
         SwingNumber::StanceShare => format!("{size:.1} %"),
         _ => unit.fine_words(size),
     }
@@ -152,6 +154,19 @@ fn stated_words(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> S
     format!("{} (95 %)", number_words(number, &state(measured), unit))
 }
 
+/// How far the truth may lie to either side, where that differs.
+fn sides(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> String {
+    let stated = state(measured);
+    if !stated.is_lopsided() {
+        return String::new();
+    }
+    let [below, above] = [stated.value - stated.interval.low, stated.interval.high - stated.value]
+        .map(|side| part_words(side, number, unit));
+    format!(
+        " It reaches {below} below the value and {above} above it; the ± is the larger of the two."
+    )
+}
+
 /// How the ± of the line above comes from the table.
 fn where_from(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> String {
     let Expansion { standard, freedom, factor } = expansion(measured);
@@ -168,7 +183,8 @@ fn where_from(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> Str
         ),
         None => format!(
             "{sum} The ± comes from drawing the inputs at random many times, since their sum is not \
-             straight enough here."
+             straight enough here.{}",
+            sides(measured, number, unit)
         ),
     }
 }
@@ -196,8 +212,9 @@ mod tests {
         assert!(from.contains("coverage factor is 1.96"), "{from}");
         m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
         let (stated, from) = told(&m);
-        assert_eq!(stated, "80 mm ahead ± 28 (95 %)");
+        assert_eq!(stated, "80 mm ahead ± 40 (95 %)");
         assert!(from.contains("drawing the inputs") && !from.contains("factor"), "{from}");
+        assert!(from.contains("reaches 40.0 mm below the value and 15.0 mm above"), "{from}");
     }
 
     #[test]

@@ -17,7 +17,7 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(10.0);
     proposed_ui(view, ui);
     section(view, ui, "Sheet", sheet_ui);
-    section(view, ui, "Figure", figure_ui);
+    section(view, ui, "Points", four_points_ui);
     section(view, ui, "Length", line_ui);
     section(view, ui, "Ball", |view, ui| {
         if ui.button("Ball").on_hover_text("Two clicks: its left and its right edge").clicked() {
@@ -121,17 +121,17 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
     );
 }
 
-fn figure_ui(view: &mut View, ui: &mut Ui) {
+fn four_points_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal_wrapped(|ui| {
-        field(view, ui, Field::Figure, "four sides × diagonal");
+        field(view, ui, Field::FourPoints, "four sides × diagonal");
         if ui.button("Any four points").clicked() {
-            view.send(SetupMessage::BeginFigure);
+            view.send(SetupMessage::BeginFourPoints);
         }
     });
     note(
         view,
         ui,
-        "On the ground, by the tape: the sides going round, then from the first point to the third, such as 1000x500x1000x500x1118. As good as a sheet.",
+        "On the ground, by the tape: the sides going round, then from the first point to the third, such as 1000x500x1000x500x1118mm. As good as a sheet.",
     );
 }
 
@@ -158,7 +158,7 @@ pub(super) fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
         Field::Length => fields.length.clone(),
         Field::Width => fields.width.clone(),
         Field::Height => fields.height.clone(),
-        Field::Figure => fields.figure.clone(),
+        Field::FourPoints => fields.four_points.clone(),
         Field::Golfer => fields.golfer.clone(),
         Field::Lens => fields.lens.clone(),
     };
