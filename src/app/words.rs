@@ -3,7 +3,7 @@
 use super::model::Finding;
 use crate::domain::{
     ContactOrder, GroundAnswer, GroundMark, Interval, LengthUnit, LowPointMethod, MarkWord,
-    SwingKind, SwingResult, TypedLength,
+    SwingKind, SwingResult, TypedLength, Warning,
 };
 use crate::workflow::{Stated, length_words, words_for_offset};
 
@@ -81,6 +81,7 @@ pub fn without_start(result: &SwingResult, answer: Option<GroundAnswer>) -> &'st
     match (result.contact_order, result.ground_mark, answer) {
         (Some(order), ..) => contact_order(order),
         (None, Some(GroundMark::None), _) => "no mark in the ground",
+        (None, Some(_), _) if result.warnings.contains(&Warning::NoOrigin) => "no ball line",
         (None, Some(_), _) => "no millimetres yet",
         (None, None, Some(GroundAnswer::Unseen)) => "could not look",
         (None, None, _) => "could not tell",

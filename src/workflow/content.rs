@@ -14,6 +14,7 @@ use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
 
 use super::consistency::{aim_table, compare, offsets_of, summarise};
 use super::evaluate::reference_words;
+use super::outline::block_names;
 use super::state::{Stated, chosen_unit, length_words, state, words_for_attack, words_for_offset};
 use super::tell::laying_words;
 
@@ -94,27 +95,6 @@ pub(super) fn surface_words(surface: Surface) -> &'static str {
         Surface::Turf => "turf",
         Surface::Mat => "mat",
     }
-}
-
-/// A name for each block; two that are called alike are numbered.
-pub(super) fn block_names(blocks: &[(BlockId, Block)]) -> BTreeMap<BlockId, String> {
-    let plain = |block: &Block| match (block.title.trim(), block.phase) {
-        ("", Phase::Before) => "before".to_owned(),
-        ("", Phase::After) => "after".to_owned(),
-        ("", Phase::Later) => "later".to_owned(),
-        ("", Phase::Plain) => "block".to_owned(),
-        (title, _) => title.to_owned(),
-    };
-    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
-    let mut names = BTreeMap::new();
-    for (id, block) in blocks {
-        let name = plain(block);
-        let count = seen.entry(name.clone()).or_default();
-        *count += 1;
-        let name = if *count > 1 { format!("{name} {count}") } else { name };
-        names.insert(*id, name);
-    }
-    names
 }
 
 /// A measured number with the screen's words for it.

@@ -2,10 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::domain::Session;
+use crate::domain::{Block, Phase, Session};
 use crate::store::{BlockId, BlockRow, GolferId, Library, Of, Result, SessionId};
-
-use super::content::block_names;
 
 /// A golfer's sessions, the newest first.
 #[derive(Clone, Debug, PartialEq)]
@@ -89,6 +87,27 @@ impl Outline {
         };
         self.sessions.iter().flat_map(of).collect()
     }
+}
+
+/// A name for each block; two that are called alike are numbered.
+pub(super) fn block_names(blocks: &[(BlockId, Block)]) -> BTreeMap<BlockId, String> {
+    let plain = |block: &Block| match (block.title.trim(), block.phase) {
+        ("", Phase::Before) => "before".to_owned(),
+        ("", Phase::After) => "after".to_owned(),
+        ("", Phase::Later) => "later".to_owned(),
+        ("", Phase::Plain) => "block".to_owned(),
+        (title, _) => title.to_owned(),
+    };
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    let mut names = BTreeMap::new();
+    for (id, block) in blocks {
+        let name = plain(block);
+        let count = seen.entry(name.clone()).or_default();
+        *count += 1;
+        let name = if *count > 1 { format!("{name} {count}") } else { name };
+        names.insert(*id, name);
+    }
+    names
 }
 
 /// "10 May 2026".

@@ -3,8 +3,8 @@
 //! once, in the `report` room, for the window and for paper.
 
 use eframe::egui::{
-    self, Align2, Color32, CursorIcon, FontFamily, FontId, Id, Painter, Pos2, Rect, Sense, Shape,
-    Stroke, StrokeKind, TextStyle, Ui, Vec2, accesskit::Role, pos2, vec2,
+    self, Align2, Color32, CursorIcon, FontFamily, FontId, Id, Painter, Pos2, Rect, RectAlign,
+    Sense, Shape, Stroke, StrokeKind, TextStyle, Tooltip, Ui, Vec2, accesskit::Role, pos2, vec2,
 };
 
 use super::View;
@@ -177,6 +177,11 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
         painter.rect_filled(rect, 4.0, colours.raised);
     }
     paint(&painter, rect.min, &ruler::row(&row.bar, range, row.aim, style), &colours);
+    if row.bar.start.is_none() && row.bar.end.is_none() && row.bar.low_point.is_none() {
+        let font = TextStyle::Small.resolve(ui.style());
+        let at = pos2(rect.left() + style.gutter as f32, rect.center().y);
+        painter.text(at, Align2::LEFT_CENTER, row.otherwise, font, colours.quiet);
+    }
     if row.open {
         let dot = pos2(rect.left() + 5.0, rect.center().y);
         let ink = if row.bar.current { colours.accent } else { colours.quiet };
@@ -196,7 +201,11 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     if view.model.sheet.is_some() {
         return; // No glance over what lies over the page.
     }
-    response.on_hover_cursor(CursorIcon::PointingHand).on_hover_ui(|ui| {
+    let response = response.on_hover_cursor(CursorIcon::PointingHand);
+    // Beside the ruler: below its row it would lie over the bars.
+    let mut glance = Tooltip::for_enabled(&response);
+    glance.popup = glance.popup.align(RectAlign::LEFT);
+    glance.show(|ui| {
         ui.label(text);
         if let Some(Some(picture)) = view.model.glances.get(&row.id).cloned() {
             let texture = view.pictures.texture(ui.ctx(), &picture, view.model.tone);

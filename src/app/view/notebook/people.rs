@@ -1,7 +1,8 @@
 //! Golfers, sessions, blocks, and what is said of swings.
 
 use eframe::egui::{
-    self, Align, Frame, Key, Layout, Margin, RichText, Stroke, TextEdit, TextStyle, Ui, vec2,
+    self, Align, Frame, Key, Layout, Margin, RichText, Stroke, TextEdit, TextStyle, Ui, WidgetInfo,
+    accesskit::Role, collapsing_header::CollapsingState, vec2,
 };
 
 use super::{heading, reading_ui, small};
@@ -13,7 +14,7 @@ use crate::app::view::{View, edged, strong};
 use crate::app::words;
 use crate::domain::{BallUse, Golfer, Handed, Lie, Phase, Quantity, Surface};
 use crate::store::{BlockId, BlockRow};
-use crate::workflow::{Listed, clearance_of, day_words, state, words_for_offset};
+use crate::workflow::{Listed, clearance_of, day_words, state, swings_words, words_for_offset};
 
 /// Shows the chapter.
 pub fn people_ui(view: &mut View, ui: &mut Ui) {
@@ -203,8 +204,11 @@ fn session_ui(view: &mut View, ui: &mut Ui) {
         let text = current.as_ref().map_or("Choose".into(), |s| day_words(s.session.date));
         let menu = ui.menu_button(text, |ui| {
             for session in &outline.sessions {
-                let text =
-                    format!("{}, {} swings", day_words(session.session.date), session.swings);
+                let text = format!(
+                    "{}, {}",
+                    day_words(session.session.date),
+                    swings_words(session.swings)
+                );
                 if ui.selectable_label(here == Some(session.id), text).clicked() {
                     view.send(SwingMessage::ChooseSession(session.id));
                     ui.close();
@@ -274,14 +278,20 @@ fn block_ui(view: &mut View, ui: &mut Ui, row: &BlockRow, name: &str, swings: &[
         .fill(colours.raised)
         .stroke(Stroke::new(colours.stroke, colours.line))
         .corner_radius(8)
-        .inner_margin(Margin::symmetric(12, 8));
+        .inner_margin(Margin::symmetric(8, 8));
     frame.show(ui, |ui| {
         ui.set_width(ui.available_width());
-        block_head_ui(view, ui, row);
-        let title = format!("{name}: {} swings", swings.len());
-        let open = egui::CollapsingHeader::new(title).id_salt(("block", row.id.0));
+        let id = ui.make_persistent_id(("block", row.id.0));
         let first = view.model.notebook.people.running == Some(row.id);
-        open.default_open(first).show(ui, |ui| {
+        let state = CollapsingState::load_with_default_open(ui.ctx(), id, first);
+        let mut is_turned = false;
+        let mut head = state.show_header(ui, |ui| {
+            is_turned = block_head_ui(view, ui, row, name, swings.len());
+        });
+        if is_turned {
+            head.toggle();
+        }
+        head.body(|ui| {
             named_field_ui(
                 view,
                 ui,
@@ -297,7 +307,8 @@ fn block_ui(view: &mut View, ui: &mut Ui, row: &BlockRow, name: &str, swings: &[
     ui.add_space(4.0);
 }
 
-fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow) {
+/// A block in one row; whether its number of swings was clicked, which folds them out or in.
+fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow, name: &str, swings: usize) -> bool {
     let phases = [
         (Phase::Plain, "no phase"),
         (Phase::Before, "before"),
@@ -306,9 +317,12 @@ fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow) {
     ];
     let balls = [(BallUse::WithBall, "with ball"), (BallUse::WithoutBall, "without ball")];
     ui.horizontal_wrapped(|ui| {
-        sized_field(view, ui, 170.0, PlanField::BlockTitle(row.id), "Title", &row.block.title);
+        // The title gives way so that all stands in one row.
+        let high = ui.spacing().interact_size.y;
+        let title = (ui.available_width() - 17.0 * high).clamp(4.0 * high, 7.0 * high);
+        sized_field(view, ui, title, PlanField::BlockTitle(row.id), "Title", &row.block.title);
         let club = row.block.club.as_ref().map_or("", |c| c.0.as_str());
-        sized_field(view, ui, 76.0, PlanField::BlockClub(row.id), "Club", club);
+        sized_field(view, ui, 64.0, PlanField::BlockClub(row.id), "Club", club);
         let word = |all: &[(Phase, &'static str)]| {
             all.iter().find(|(p, _)| *p == row.block.phase).map_or("", |(_, w)| *w)
         };
@@ -330,7 +344,13 @@ fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow) {
             }
         });
         running_ui(view, ui, row.id);
-    });
+        let says = format!("{name}: {}", swings_words(swings));
+        let count = egui::Label::new(swings_words(swings)).selectable(false).extend();
+        let count = ui.add(count.sense(egui::Sense::click()));
+        count.widget_info(|| WidgetInfo::labeled(Role::Button, true, &says));
+        count.clicked()
+    })
+    .inner
 }
 
 fn sized_field(view: &mut View, ui: &mut Ui, width: f32, field: PlanField, name: &str, kept: &str) {
@@ -341,10 +361,12 @@ fn sized_field(view: &mut View, ui: &mut Ui, width: f32, field: PlanField, name:
 }
 
 fn running_ui(view: &mut View, ui: &mut Ui, id: BlockId) {
-    let running = view.model.notebook.people.running == Some(id);
+    let is_running = view.model.notebook.people.running == Some(id);
+    let mut running = is_running;
     let hint = "New swings of this session go into this block";
-    if ui.selectable_label(running, "new swings go here").on_hover_text(hint).clicked() {
-        send(view, BlockMessage::Run((!running).then_some(id)));
+    let tick = edged(ui, |ui| ui.checkbox(&mut running, "new swings here"));
+    if tick.on_hover_text(hint).clicked() {
+        send(view, BlockMessage::Run((!is_running).then_some(id)));
     }
 }
 

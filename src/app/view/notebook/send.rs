@@ -48,12 +48,15 @@ fn choose_ui(view: &mut View, ui: &mut Ui) {
     said_ui(view, ui);
     ui.horizontal(|ui| {
         write_button(view, ui, Form::Page, "PDF page…", true);
+        write_button(view, ui, Form::Web, "Web page…", false);
+    });
+    ui.horizontal(|ui| {
+        ui.label("Paper");
         for (paper, name) in [(Paper::A4, "A4"), (Paper::Letter, "Letter")] {
             if ui.selectable_label(view.model.notebook.send.paper == paper, name).clicked() {
                 send(view, SendMessage::Paper(paper));
             }
         }
-        write_button(view, ui, Form::Web, "Web page…", false);
     });
     heading(ui, "The swing itself");
     swings_ui(view, ui);

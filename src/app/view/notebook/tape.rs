@@ -127,8 +127,10 @@ fn which_ui(view: &mut View, ui: &mut Ui, swing: SwingId) {
 fn typed_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal(|ui| {
         let mut length = view.model.notebook.tape.length.clone();
-        let hint = words::length(22.0, view.model.settings.unit);
-        let edit = TextEdit::singleline(&mut length).hint_text(hint).desired_width(110.0);
+        let hint = format!("such as {}", words::length(22.0, view.model.settings.unit));
+        let edit = TextEdit::singleline(&mut length)
+            .hint_text(hint)
+            .desired_width(5.0 * ui.spacing().interact_size.y);
         let response = ui.add(edit).accessible_name("What the tape said");
         let entered = response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
         if response.changed() {
@@ -162,6 +164,9 @@ fn tape_picture_ui(view: &View, ui: &mut Ui) {
     let side = if page.behind { "behind" } else { "ahead of" };
     let says = format!("A tape from the ball to the {}, {side} it", page.quantity.words());
     let pen = Pen::new(view, ui, vec2(width, width * DRAWN_HIGH), &says);
+    // In sunlight the ground is as white as the page.
+    let edge = Stroke::new(pen.colours.stroke, pen.colours.line);
+    pen.painter.rect_stroke(pen.rect, 8.0, edge, egui::StrokeKind::Inside);
     // A hundredth of the width.
     let u = width / 100.0;
     pen.target(pos2(pen.rect.right() - 2.5 * u, pen.rect.top() + 3.0 * u));
@@ -194,7 +199,8 @@ fn draw_mark_beside(pen: &Pen, (ball, u): (egui::Pos2, f32), page: &TapePage) ->
     }
 }
 
-/// A tape with its zero below the ball, unrolled that way, a finger's breadth from tick to tick.
+/// A tape with its zero below the ball, unrolled that way, a finger's breadth from tick to tick;
+/// it goes on where the picture leaves off.
 fn draw_tape(pen: &Pen, (zero, top, u): (f32, f32, f32), way: f32) {
     let (ends, high) = ([zero, zero + way * 52.0 * u], 3.2 * u);
     let tape = Rect::from_x_y_ranges(ends[0].min(ends[1])..=ends[0].max(ends[1]), top..=top + high);
@@ -204,6 +210,8 @@ fn draw_tape(pen: &Pen, (zero, top, u): (f32, f32, f32), way: f32) {
         let long = high * if tick % 5 == 0 { 0.5 } else { 0.25 };
         pen.painter.vline(zero + way * 2.0 * u * tick as f32, top..=top + long, line);
     }
+    let end = pos2(ends[1] + way * u, top + high / 2.0);
+    pen.arrow(end, end + vec2(way * 5.0 * u, 0.0));
 }
 
 /// What lies side by side in every pair's line: differences of program and tape, in mm.

@@ -10,7 +10,7 @@ use crate::app::view::View;
 
 /// Which groups stand in which column.
 const COLUMNS: [&[&str]; 3] =
-    [&["Swings", "Frames", "Pages"], &["Marks"], &["Picture", "Files", "Window"]];
+    [&["Swings", "Frames", "Files"], &["Marks"], &["Picture", "Pages", "Window"]];
 
 /// Lists every key by group.
 pub fn keys_ui(view: &mut View, ui: &mut Ui) {
@@ -22,9 +22,14 @@ pub fn keys_ui(view: &mut View, ui: &mut Ui) {
         ui.spacing_mut().item_spacing = vec2(24.0, 2.0);
         ui.columns(COLUMNS.len(), |columns| {
             for (ui, groups) in columns.iter_mut().zip(COLUMNS) {
+                // The words of a column begin where its widest key ends.
+                let all = groups.iter().flat_map(|group| rows_of(group));
+                let caps = all.map(|(keys, _)| cap_width(ui, keys)).fold(0.0, f32::max);
                 for group in groups {
                     ui.weak(*group);
-                    group_ui(view, ui, group);
+                    for (keys, words) in rows_of(group) {
+                        row_ui(view, ui, caps, keys, words);
+                    }
                     ui.add_space(8.0);
                 }
             }
@@ -32,20 +37,20 @@ pub fn keys_ui(view: &mut View, ui: &mut Ui) {
     });
 }
 
-fn group_ui(view: &View, ui: &mut Ui, group: &str) {
+/// The keys of a group and what they do.
+fn rows_of(group: &str) -> Vec<(&'static str, &'static str)> {
     let listed = keys::bindings().iter().filter(|b| b.group == group && !b.keys.is_empty());
     let held = [keys::BLINK.1, keys::CHANGES.1, keys::WHEEL].map(|held| (held.keys, held.words));
     let rows = listed.map(|b| (b.keys, b.words));
-    let rows: Vec<_> = if group == "Picture" { rows.chain(held).collect() } else { rows.collect() };
-    // The words of a group begin where its widest key ends.
+    if group == "Picture" { rows.chain(held).collect() } else { rows.collect() }
+}
+
+/// How wide a key is drawn.
+fn cap_width(ui: &Ui, keys: &str) -> f32 {
     let small = TextStyle::Small.resolve(ui.style());
-    let wide = |keys: &str| {
-        ui.painter().layout_no_wrap(keys.to_owned(), small.clone(), Color32::PLACEHOLDER).size().x
-    };
-    let caps = rows.iter().map(|(keys, _)| wide(keys) + 12.0).fold(small.size * 3.0, f32::max);
-    for (keys, words) in rows {
-        row_ui(view, ui, caps, keys, words);
-    }
+    let least = small.size * 3.0;
+    let text = ui.painter().layout_no_wrap(keys.to_owned(), small, Color32::PLACEHOLDER);
+    (text.size().x + 12.0).max(least)
 }
 
 /// The key as it stands on a keyboard, and what it does beside it.
