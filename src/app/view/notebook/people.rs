@@ -322,7 +322,7 @@ fn block_head_ui(view: &mut View, ui: &mut Ui, row: &BlockRow, name: &str, swing
         let title = (ui.available_width() - 17.0 * high).clamp(4.0 * high, 7.0 * high);
         sized_field(view, ui, title, PlanField::BlockTitle(row.id), "Title", &row.block.title);
         let club = row.block.club.as_ref().map_or("", |c| c.0.as_str());
-        sized_field(view, ui, 64.0, PlanField::BlockClub(row.id), "Club", club);
+        sized_field(view, ui, 2.3 * high, PlanField::BlockClub(row.id), "Club", club);
         let word = |all: &[(Phase, &'static str)]| {
             all.iter().find(|(p, _)| *p == row.block.phase).map_or("", |(_, w)| *w)
         };
