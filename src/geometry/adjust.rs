@@ -201,9 +201,9 @@ impl Body {
     }
 
     /// How many unknowns it brings: a sheet the place and direction of its middle as seen, height,
-    /// both sizes, both slopes; four points their place and direction, the heights of its corners and its
-    /// lengths; a line the errors of its four coordinates, height, slope; a pair
-    /// the errors of its four points square to their lines; a ball its place, size and height.
+    /// both sizes, both slopes; four points their place and direction, each one's height and their
+    /// lengths; a line the errors of its four coordinates, height, slope; a pair the errors of its
+    /// four points square to their lines; a ball its place, size and height.
     fn unknowns(&self) -> usize {
         match self.shape {
             Shape::Sheet { .. } => 8,

@@ -143,6 +143,7 @@ mod tests {
         );
         let from = [[0.0, 0.0], [799.0, 0.0], [799.0, 639.0], [0.0, 639.0], [400.0, 320.0]];
         let to = from.map(|p| apply(&h, p));
+        assert!((to[0][0] - 225.67123).abs() < 1e-5 && (to[0][1] + 76.99997).abs() < 1e-5);
         assert!((to[2][0] - 507.96547).abs() < 1e-4 && (to[2][1] - 661.32074).abs() < 1e-4);
         assert!((to[4][0] - 383.63322).abs() < 1e-4 && (to[4][1] - 336.29631).abs() < 1e-4);
         let found = homography(&from, &to).unwrap();

@@ -5,14 +5,14 @@
 //! "e-Handbook": NIST/SEMATECH e-Handbook of Statistical Methods,
 //! https://www.itl.nist.gov/div898/handbook/.
 
-use nalgebra::{DVector, Matrix3, Vector3};
+use nalgebra::{DVector, Vector3};
 use scuffline::demo::Arc3;
 use scuffline::domain::{
     Contribution, Direction, ImagePoint, Measured, Millimetres, PictureSize, Pixels, PlacedBy,
     Quantity, Reference, ReferenceKind, Seconds, Source, SwingKind,
 };
 use scuffline::geometry::{
-    BALL_DIAMETER, CalibrationRequest, Camera, GroundView, ImageMark, OffsetRequest, Origin, apply,
+    BALL_DIAMETER, CalibrationRequest, Camera, GroundView, ImageMark, OffsetRequest, Origin,
     calibrate, coverage_factor, effective_freedom, expand, measure_offset, minimise,
 };
 use scuffline::stats::{
@@ -22,6 +22,7 @@ use scuffline::stats::{
 use scuffline::store::{Edit, GolferId, Library, NewSwing, StoreError, SwingId};
 use scuffline::workflow::{add_tape_value, tape_study};
 
+use crate::stats::{MINI, WRIGHT};
 use crate::store;
 use crate::support::strd;
 
@@ -100,25 +101,6 @@ fn view_by(
 fn offset(view: &GroundView, mark: ImageMark, origin: &Origin, struck: bool) -> Measured {
     let request = OffsetRequest { view, mark: &mark, origin, struck, steadying: Pixels(0.0) };
     measure_offset(&request).unwrap()
-}
-
-#[test]
-fn the_graffiti_pairs_mapping() {
-    // Images 1 to 3 of the affine-covariant-features set, H1to3p.xml in Debian's opencv-doc.
-    let h = Matrix3::new(
-        0.76285898,
-        -0.29922929,
-        225.67123,
-        0.33443473,
-        1.0143901,
-        -76.999973,
-        3.4663091e-4,
-        -1.4364524e-5,
-        1.0,
-    );
-    let [x, y] = apply(&h, [0.0, 0.0]);
-    printed(x, 225.67123, 5);
-    printed(y, -76.99997, 5);
 }
 
 #[test]
@@ -511,18 +493,10 @@ fn swings_of(edit: &Edit, read: &[f64]) -> Result<(GolferId, Vec<SwingId>), Stor
 fn limits_of_agreement_through_the_tape_study() {
     // Bland & Altman 1986, Lancet i:307-310: one meter's readings as the program's, the other's as
     // the tape's, kept in a library and read from it.
-    let wright = [
-        494., 395., 516., 434., 476., 557., 413., 442., 650., 433., 417., 656., 267., 478., 178.,
-        423., 427.,
-    ];
-    let mini = [
-        512., 430., 520., 428., 500., 600., 364., 380., 658., 445., 432., 626., 260., 477., 259.,
-        350., 451.,
-    ];
     let folder = tempfile::tempdir().unwrap();
     let mut library = Library::open(folder.path().join("test.scuffline")).unwrap();
-    let (golfer, swings) = library.save(|edit| swings_of(edit, &wright)).unwrap();
-    for (swing, taped) in swings.into_iter().zip(mini) {
+    let (golfer, swings) = library.save(|edit| swings_of(edit, &WRIGHT)).unwrap();
+    for (swing, taped) in swings.into_iter().zip(MINI) {
         add_tape_value(&mut library, swing, Quantity::DivotStart, taped).unwrap();
     }
     let study = tape_study(&library, golfer).unwrap();

@@ -345,18 +345,19 @@ fn holms_correction() {
     assert!(holm(&[]).is_empty());
 }
 
+/// Bland & Altman 1986, Lancet i:307-310: peak flow by two meters, first readings.
+pub const WRIGHT: [f64; 17] = [
+    494., 395., 516., 434., 476., 557., 413., 442., 650., 433., 417., 656., 267., 478., 178., 423.,
+    427.,
+];
+pub const MINI: [f64; 17] = [
+    512., 430., 520., 428., 500., 600., 364., 380., 658., 445., 432., 626., 260., 477., 259., 350.,
+    451.,
+];
+
 #[test]
 fn bland_and_altman_1986() {
-    // Lancet i:307-310, peak flow by two meters, first and second readings.
-    let wright = [
-        494., 395., 516., 434., 476., 557., 413., 442., 650., 433., 417., 656., 267., 478., 178.,
-        423., 427.,
-    ];
-    let mini = [
-        512., 430., 520., 428., 500., 600., 364., 380., 658., 445., 432., 626., 260., 477., 259.,
-        350., 451.,
-    ];
-    let a = agreement(&wright, &mini).expect("agreement");
+    let a = agreement(&WRIGHT, &MINI).expect("agreement");
     printed(a.bias, -2.1176, 4);
     printed(a.sd, 38.7651, 4);
     printed(a.limits.low, -78.096, 2);
@@ -367,12 +368,12 @@ fn bland_and_altman_1986() {
         490., 397., 512., 401., 470., 611., 415., 431., 638., 429., 420., 633., 275., 492., 165.,
         372., 421.,
     ];
-    printed(within_subject_sd(&wright, &again).expect("a spread"), 15.307, 3);
+    printed(within_subject_sd(&WRIGHT, &again).expect("a spread"), 15.307, 3);
     let again = [
         525., 415., 508., 444., 500., 625., 460., 390., 642., 432., 420., 605., 227., 467., 268.,
         370., 443.,
     ];
-    printed(within_subject_sd(&mini, &again).expect("a spread"), 19.911, 3);
+    printed(within_subject_sd(&MINI, &again).expect("a spread"), 19.911, 3);
 }
 
 #[test]
