@@ -13,9 +13,10 @@ use crate::stats::{self, OffsetSummary, SpreadRatio};
 use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
 
 use super::consistency::{aim_table, compare, offsets_of, summarise};
-use super::evaluate::reference_words;
 use super::outline::block_names;
-use super::state::{Stated, chosen_unit, length_words, state, words_for_attack, words_for_offset};
+use super::state::{
+    Stated, chosen_unit, length_words, reference_words, state, words_for_attack, words_for_offset,
+};
 use super::tell::laying_words;
 
 /// What a coach adds to a report; empty parts are taken from the session.

@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use crate::domain::{
-    Club, ContactOrder, Interval, LengthUnit, Measured, Quantity, SwingKind, SwingNumber,
-    SwingResult, Warning,
+    Club, ContactOrder, Interval, LengthUnit, Measured, Quantity, Reference, SwingKind,
+    SwingNumber, SwingResult, Warning,
 };
 use crate::geometry::{GroundView, Pickup, coverage_factor, effective_freedom, expand, pickup};
 use crate::stats::SwingOffsets;
@@ -118,6 +118,22 @@ pub fn place_words(offset_mm: f64, unit: LengthUnit) -> String {
     }
     let side = if offset_mm > 0.0 { "ahead" } else { "behind" };
     format!("{size} {} {side}", unit.short_name())
+}
+
+/// "an A4 sheet", "a stick of 1219 mm", as in "scale from …".
+pub fn reference_words(reference: &Reference, unit: LengthUnit) -> String {
+    reference.kind.phrase(&|mm| lengths_words(mm, unit))
+}
+
+/// "A4 sheet", "stick of 1219 mm", as in a list.
+pub fn reference_title(reference: &Reference, unit: LengthUnit) -> String {
+    reference.kind.title(&|mm| lengths_words(mm, unit))
+}
+
+/// "500 x 400 mm".
+fn lengths_words(mm: &[f64], unit: LengthUnit) -> String {
+    let all: Vec<String> = mm.iter().map(|mm| length_words(*mm, unit)).collect();
+    format!("{} {}", all.join(" x "), unit.short_name())
 }
 
 /// A warning with its places in the unit that is shown.

@@ -1,0 +1,75 @@
+//! Which of a swing's numbers a person should look at.
+
+use crate::domain::{
+    Found, GroundMark, ImagePoint, Mark, Reviewable, SwingKind, SwingResult, Warning,
+};
+
+use super::SwingInput;
+
+/// What decides about that.
+#[derive(Clone, Copy)]
+pub(super) struct ReviewRule {
+    /// Proposals less sure than this.
+    pub(super) below: f64,
+    /// There is a scale.
+    pub(super) measurable: bool,
+    /// There are frames enough for an arc.
+    pub(super) arc_expected: bool,
+}
+
+/// What a person should look at: proposals below the threshold, and what could not be told.
+pub(super) fn needs_review(
+    input: &SwingInput,
+    result: &SwingResult,
+    rule: ReviewRule,
+) -> Vec<Reviewable> {
+    let ReviewRule { measurable, arc_expected, .. } = rule;
+    let (given, found) = (&input.given, input.found.as_ref());
+    let kind_given = input.kind.is_some() || given.strike_time.is_some();
+    let struck = result.kind == SwingKind::Strike;
+    let ball = input.found_ball().map(|ball| ball.confidence);
+    let ball_expected = struck || ball.is_some();
+    let [start, end] = ends_in_doubt(input, result, rule);
+    let answered = given.has_no_mark();
+    let no_low_point = result.low_point.is_none() && (arc_expected || !answered);
+    let no_order = !answered && (result.contact_order.is_none() || start);
+    let all = [
+        (Reviewable::Swing, !kind_given && rule.doubts(found.map(|f| f.kind.confidence))),
+        (
+            Reviewable::Strike,
+            given.strike_time.is_none() && rule.doubts(found.map(|f| f.strike_time.confidence)),
+        ),
+        (Reviewable::Ball, given.ball.is_none() && ball_expected && rule.doubts(ball)),
+        (Reviewable::DivotStart, start),
+        (Reviewable::DivotEnd, end),
+        (Reviewable::LowPoint, measurable && no_low_point),
+        // Too few frames a second for an arc is no doubt that looking could settle: a warning says
+        // it.
+        (Reviewable::AttackAngle, measurable && arc_expected && result.attack_angle.is_none()),
+        (Reviewable::ContactOrder, struck && measurable && no_order),
+    ];
+    all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
+}
+
+/// Whether the mark's start and end are doubtful. Whoever said that there is no mark, or that it
+/// cannot be seen, is not asked for its ends, nor for what can be read from them alone.
+fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> [bool; 2] {
+    let (given, found) = (&input.given, input.found.as_ref());
+    let untouched = result.ground_mark == Some(GroundMark::None);
+    let mark = input.found_mark().map(|mark| mark.confidence);
+    let reversed = result.warnings.contains(&Warning::MarkReversed);
+    let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
+        let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
+        reversed || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
+    };
+    [
+        in_doubt(given.divot_start, found.and_then(|f| f.divot_start)),
+        in_doubt(given.divot_end, found.and_then(|f| f.divot_end)),
+    ]
+}
+
+impl ReviewRule {
+    fn doubts(self, confidence: Option<f64>) -> bool {
+        confidence.is_none_or(|c| c < self.below)
+    }
+}
