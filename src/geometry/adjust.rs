@@ -126,63 +126,65 @@ pub(super) enum Shape {
     },
 }
 
+/// A reference's shape, its sizes checked.
+fn shape_of(kind: &ReferenceKind) -> Result<Shape, GeometryError> {
+    let which = || kind.noun().to_owned();
+    let size = |mm: f64| match mm > 0.0 && mm.is_finite() {
+        true => Ok(mm),
+        false => Err(GeometryError::BadSize { which: which() }),
+    };
+    let turn =
+        |corners| turn_of(corners).ok_or_else(|| GeometryError::Degenerate { which: which() });
+    Ok(match kind {
+        ReferenceKind::Sheet { size: [a, b], corners } => {
+            let turn = turn(corners)?;
+            Shape::Sheet { size: [size(a.0)?, size(b.0)?], corners: *corners, turn }
+        }
+        ReferenceKind::FourPoints { sides: [a, b, c, d], diagonal, points } => {
+            let turn = turn(points)?;
+            let lengths = [size(a.0)?, size(b.0)?, size(c.0)?, size(d.0)?, size(diagonal.0)?];
+            // Sides that do not reach round the diagonal make no figure.
+            corners_of(&lengths, turn).ok_or(GeometryError::NoFigure)?;
+            Shape::FourPoints { lengths, corners: *points, turn }
+        }
+        ReferenceKind::Line { length, ends } => {
+            Shape::Line { length: size(length.0)?, ends: *ends }
+        }
+        ReferenceKind::LinePair { distance, lines } => {
+            Shape::LinePair { distance: size(distance.0)?, lines: *lines }
+        }
+        ReferenceKind::Ball { outline: Some((centre, width)) } => {
+            Shape::Ball { centre: *centre, width: size(width.0)? }
+        }
+        ReferenceKind::Ball { outline: None } => return Err(GeometryError::NoReference),
+    })
+}
+
 impl Body {
     /// Checks a reference's numbers and shape.
     pub(super) fn new(reference: &Reference) -> Result<Self, GeometryError> {
         let which = reference.kind.noun();
         let sigma = placed_sigma(reference.point_sigma);
         let height = reference.height.0;
-        let size = |mm: f64| match mm > 0.0 && mm.is_finite() {
-            true => Ok(mm),
-            false => Err(GeometryError::BadSize { which: which.into() }),
-        };
-        let shape = match &reference.kind {
-            ReferenceKind::Sheet { size: [a, b], corners } => {
-                let turn =
-                    turn_of(corners).ok_or(GeometryError::Degenerate { which: which.into() });
-                Shape::Sheet { size: [size(a.0)?, size(b.0)?], corners: *corners, turn: turn? }
-            }
-            ReferenceKind::FourPoints { sides: [a, b, c, d], diagonal, points } => {
-                let turn =
-                    turn_of(points).ok_or(GeometryError::Degenerate { which: which.into() })?;
-                let mut lengths = [a, b, c, d, diagonal].map(|mm| mm.0);
-                for length in &mut lengths {
-                    *length = size(*length)?;
-                }
-                // Sides that do not reach round the diagonal make no figure.
-                corners_of(&lengths, turn).ok_or(GeometryError::NoFigure)?;
-                Shape::FourPoints { lengths, corners: *points, turn }
-            }
-            ReferenceKind::Line { length, ends } => {
-                Shape::Line { length: size(length.0)?, ends: *ends }
-            }
-            ReferenceKind::LinePair { distance, lines } => {
-                Shape::LinePair { distance: size(distance.0)?, lines: *lines }
-            }
-            ReferenceKind::Ball { outline: Some((centre, width)) } => {
-                Shape::Ball { centre: *centre, width: size(width.0)? }
-            }
-            ReferenceKind::Ball { outline: None } => return Err(GeometryError::NoReference),
-        };
-        let body = Self { shape, noun: which.into(), height, sigma };
-        let points = body.points();
-        if !points.iter().all(|p| p.is_finite())
-            || !height.is_finite()
-            || sigma.is_nan()
-            || sigma <= 0.0
-        {
+        let body = Self { shape: shape_of(&reference.kind)?, noun: which.into(), height, sigma };
+        let is_finite = body.points().iter().all(|p| p.is_finite()) && height.is_finite();
+        if !is_finite || sigma.is_nan() || sigma <= 0.0 {
             return Err(GeometryError::NotFinite { which: which.into() });
         }
-        // Two marks closer than two pixels have no direction and hardly a length.
+        match body.is_distinct() {
+            true => Ok(body),
+            false => Err(GeometryError::Degenerate { which: which.into() }),
+        }
+    }
+
+    /// Two marks closer than two pixels have no direction and hardly a length.
+    fn is_distinct(&self) -> bool {
+        let points = self.points();
         let apart = |a: usize, b: usize| points[a].distance(points[b]) > 2.0;
-        let distinct = match body.shape {
+        match self.shape {
             Shape::Sheet { .. } | Shape::FourPoints { .. } | Shape::Ball { .. } => true,
             Shape::Line { .. } => apart(0, 1),
             Shape::LinePair { .. } => apart(0, 1) && apart(2, 3) && apart(0, 2) && apart(1, 3),
-        };
-        match distinct {
-            true => Ok(body),
-            false => Err(GeometryError::Degenerate { which: which.into() }),
         }
     }
 

@@ -167,22 +167,29 @@ fn keep(
             None => {}
         }
         for (input, result) in measurement.inputs.iter().zip(&measurement.swings) {
-            let given = input.given.strike_time;
-            let by = if given.is_some() { PlacedBy::Person } else { PlacedBy::Program };
-            let new = NewSwing {
-                recording: Some(id),
-                block,
-                kind: result.kind,
-                club: None,
-                strike_time: result.strike_time,
-                strike_by: by,
-                invented: false,
-            };
-            let swing = edit.add_swing(session, &new)?;
+            let swing = edit.add_swing(session, &new_swing(id, block, input, result))?;
             keep_what_is_known(edit, id, swing, input, result)?;
         }
         Ok(id)
     })
+}
+
+fn new_swing(
+    recording: RecordingId,
+    block: Option<BlockId>,
+    input: &SwingInput,
+    result: &SwingResult,
+) -> NewSwing {
+    let given = input.given.strike_time.is_some();
+    NewSwing {
+        recording: Some(recording),
+        block,
+        kind: result.kind,
+        club: None,
+        strike_time: result.strike_time,
+        strike_by: if given { PlacedBy::Person } else { PlacedBy::Program },
+        invented: false,
+    }
 }
 
 /// What was found of a swing, what a person gave, and what came of it.

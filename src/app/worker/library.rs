@@ -212,16 +212,7 @@ impl<'a> Shelf<'a> {
                 self.before_after(swing, request, generation)
             }
             Job::Edit { edit: Edit::Plan(edit), number } => self.change_plan(edit, number),
-            Job::Edit { edit, number } => {
-                self.edit = number;
-                self.evaluations.clear();
-                let added = edits::apply(&mut self.library, self.session, edit)?;
-                let done = self.reload();
-                if let Some(swing) = added {
-                    self.report.send(SessionEvent::Look(swing));
-                }
-                done
-            }
+            Job::Edit { edit, number } => return self.edit(edit, number),
             Job::Undo { number } => self.step_history(number, false),
             Job::Redo { number } => self.step_history(number, true),
             Job::SaveSettings(settings) => self.save_settings(&settings),
@@ -251,6 +242,18 @@ impl<'a> Shelf<'a> {
             | Job::StopWatching => Ok(()),
         };
         Ok(done?)
+    }
+
+    /// Applies an edit, and shows a swing that it added.
+    fn edit(&mut self, edit: Edit, number: u64) -> Result<(), KeptError> {
+        self.edit = number;
+        self.evaluations.clear();
+        let added = edits::apply(&mut self.library, self.session, edit)?;
+        self.reload()?;
+        if let Some(swing) = added {
+            self.report.send(SessionEvent::Look(swing));
+        }
+        Ok(())
     }
 
     fn load(&mut self) -> Result<(), StoreError> {

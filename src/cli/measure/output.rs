@@ -224,19 +224,7 @@ pub fn write_swing(
         format!(" (from the {})", json!(m).as_str().unwrap_or_default())
     });
     line(text, "low point", &(offset(low_point.map(|l| &l.0), Reviewable::LowPoint) + &method));
-    for (name, number) in [
-        ("attack angle", Quantity::AttackAngle.into()),
-        ("path meets ground", SwingNumber::PredictedContact),
-        ("ball", SwingNumber::FromLeadHeel),
-        ("ball", SwingNumber::FromTrailHeel),
-        ("ball", SwingNumber::StanceShare),
-        ("reach line", SwingNumber::ReachLine),
-        (word.start(), SwingNumber::StartFromReachLine),
-    ] {
-        if let Some(measured) = swing.number(number) {
-            line(text, name, &number_words(number, &state(&measured), unit));
-        }
-    }
+    write_numbers(text, swing, word, unit);
     let order = swing.contact_order.map(|o| json!(o));
     let order = order.as_ref().and_then(Value::as_str);
     line(text, "contact", order.unwrap_or(absent(swing, Reviewable::ContactOrder)));
@@ -251,6 +239,23 @@ pub fn write_swing(
     }
     for warning in &swing.warnings {
         line(text, "note", &warning_words(warning, unit));
+    }
+}
+
+/// Those numbers of a swing that are told only where they are known.
+fn write_numbers(text: &mut String, swing: &SwingResult, word: MarkWord, unit: LengthUnit) {
+    for (name, number) in [
+        ("attack angle", Quantity::AttackAngle.into()),
+        ("path meets ground", SwingNumber::PredictedContact),
+        ("ball", SwingNumber::FromLeadHeel),
+        ("ball", SwingNumber::FromTrailHeel),
+        ("ball", SwingNumber::StanceShare),
+        ("reach line", SwingNumber::ReachLine),
+        (word.start(), SwingNumber::StartFromReachLine),
+    ] {
+        if let Some(measured) = swing.number(number) {
+            line(text, name, &number_words(number, &state(&measured), unit));
+        }
     }
 }
 
