@@ -24,6 +24,8 @@ use crate::domain::{ImagePoint, LensProfile, PictureSize, Reference, ReferenceKi
 pub(super) const GLOBALS: usize = CAMERA_PARAMETERS + 1;
 const TILT: usize = 3;
 const TARGET: usize = CAMERA_PARAMETERS;
+/// The heights of the two points that mark a target line.
+const LINE_HEIGHTS: usize = 2;
 
 // Priors: what is known of a phone on a tripod before looking. Common practice, no source, except
 // where one is named; all are wide, and none is fitted to any recording. Those of the lens stand
@@ -78,7 +80,7 @@ const SCALE_UNIT: f64 = 0.01;
 /// What tells the target line's direction.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum TargetLine {
-    /// Two marked points.
+    /// Two marked points on the ground; their heights are unknowns, after those of the references.
     Points([ImageMark; 2]),
     /// Edges of these references.
     Along(Vec<usize>),
@@ -205,13 +207,13 @@ impl Body {
     /// How many unknowns it brings: a sheet the place and direction of its middle as seen, height,
     /// both sizes, both slopes; four points their place and direction, each one's height and their
     /// lengths; a line the errors of its four coordinates, height, slope; a pair the errors of its
-    /// four points square to their lines; a ball its place, size and height.
+    /// four points square to their lines and their heights; a ball its place, size and height.
     fn unknowns(&self) -> usize {
         match self.shape {
-            Shape::Sheet { .. } => 8,
+            Shape::Sheet { .. } | Shape::LinePair { .. } => 8,
             Shape::FourPoints { .. } => 12,
             Shape::Line { .. } => 6,
-            Shape::LinePair { .. } | Shape::Ball { .. } => 4,
+            Shape::Ball { .. } => 4,
         }
     }
 
@@ -305,7 +307,8 @@ impl Body {
             for (k, point) in [a, b].into_iter().enumerate() {
                 let off = p[2 * i + k] * self.sigma;
                 let moved = point.moved(normal[0] * off, normal[1] * off);
-                ground[i][k] = camera.place_at_height(moved, self.height)?;
+                let height = self.height + LAY_HEIGHT_SPREAD * p[4 + 2 * i + k];
+                ground[i][k] = camera.place_at_height(moved, height)?;
             }
         }
         let direction = |[a, b]: [[f64; 2]; 2]| (b[1] - a[1]).atan2(b[0] - a[0]);
@@ -316,7 +319,8 @@ impl Body {
         let (sin, cos) = angle.sin_cos();
         let size = (cos * (second[1] - first[1]) - sin * (second[0] - first[0])).abs();
         let place = [(first[0] + second[0]) / 2.0, (first[1] + second[1]) / 2.0];
-        Some((Lie { place, height: self.height, angle, size }, between))
+        let height = self.height + LAY_HEIGHT_SPREAD * p[4..8].iter().sum::<f64>() / 4.0;
+        Some((Lie { place, height, angle, size }, between))
     }
 
     /// Its size, if the size is a length by itself that the tilt can be solved from.
@@ -611,14 +615,34 @@ impl Adjustment<'_> {
         match &self.target_line {
             TargetLine::Points(marks) => {
                 let [a, b] = marks.map(|mark| mark.point);
-                let direction = (b.y - a.y).atan2(b.x - a.x) + ANGLE_UNIT * p[TARGET];
-                ground_angle(camera, mean(&[a, b]), direction, 0.0).map(line_angle)
+                let (sin, cos) = (ANGLE_UNIT * p[TARGET]).sin_cos();
+                let (dx, dy) = ((b.x - a.x) / 2.0, (b.y - a.y) / 2.0);
+                let [dx, dy] = [cos * dx - sin * dy, sin * dx + cos * dy];
+                let middle = mean(&[a, b]);
+                let [low, high] = self.heights_of_target_line(p);
+                let [x, y] = camera.place_at_height(middle.moved(-dx, -dy), low)?;
+                let [x2, y2] = camera.place_at_height(middle.moved(dx, dy), high)?;
+                Some(line_angle((y2 - y).atan2(x2 - x)))
             }
             TargetLine::Along(of) => beside(*of.first()?).map(line_angle),
             TargetLine::Across(of) => {
                 Some(line_angle(beside(*of.first()?)? - std::f64::consts::FRAC_PI_2))
             }
             TargetLine::Assumed => Some(SQUARE_SPREAD * p[TARGET]),
+        }
+    }
+
+    /// How high the marked points of the target line lie, mm.
+    fn heights_of_target_line(&self, p: &[f64]) -> [f64; 2] {
+        let from = p.len() - LINE_HEIGHTS;
+        [from, from + 1].map(|i| LAY_HEIGHT_SPREAD * p[i])
+    }
+
+    /// How many unknowns the target line brings beside its angle.
+    fn unknowns_of_target_line(&self) -> usize {
+        match self.target_line {
+            TargetLine::Points(_) => LINE_HEIGHTS,
+            TargetLine::Along(_) | TargetLine::Across(_) | TargetLine::Assumed => 0,
         }
     }
 
@@ -675,7 +699,7 @@ impl Adjustment<'_> {
         let [x, y] = camera.place_at_height(self.anchor(), 0.0)?;
         out.push((x.hypot(y) / DISTANCE).ln() / DISTANCE_SPREAD);
         out.push(self.measure_residual(&camera)?);
-        self.target_residuals(&camera, (globals[TARGET], p[TARGET]), &angles, &mut out)?;
+        self.target_residuals(&camera, (globals[TARGET], p), &angles, &mut out)?;
         Some(DVector::from_vec(out))
     }
 
@@ -701,7 +725,7 @@ impl Adjustment<'_> {
     fn target_residuals(
         &self,
         camera: &Camera,
-        (angle, own): (f64, f64),
+        (angle, p): (f64, &[f64]),
         angles: &[f64],
         out: &mut Vec<f64>,
     ) -> Option<()> {
@@ -710,21 +734,23 @@ impl Adjustment<'_> {
         match &self.target_line {
             TargetLine::Points(marks) => {
                 let [a, b] = marks.map(|mark| mark.point);
-                let [x, y] = camera.place_at_height(a, 0.0)?;
-                let [x2, y2] = camera.place_at_height(b, 0.0)?;
+                let heights = self.heights_of_target_line(p);
+                let [x, y] = camera.place_at_height(a, heights[0])?;
+                let [x2, y2] = camera.place_at_height(b, heights[1])?;
                 let reach = (x2 - x) * cos + (y2 - y) * sin;
-                let there = camera.project([x + reach * cos, y + reach * sin, 0.0])?;
+                let there = camera.project([x + reach * cos, y + reach * sin, heights[1]])?;
                 let off = distance_from_line(b, a, there)?;
                 out.push(off / spread_across(marks));
+                out.extend_from_slice(&p[p.len() - LINE_HEIGHTS..]);
             }
             // The first one gave the angle; its own error is the parameter.
             TargetLine::Along(of) => {
-                out.push(own);
+                out.push(p[TARGET]);
                 let off = |i: &usize| line_angle(angles[*i] - angle) / ALONG_SPREAD;
                 out.extend(of[1..].iter().map(off));
             }
             TargetLine::Across(of) => {
-                out.push(own);
+                out.push(p[TARGET]);
                 let off = |i: &usize| line_angle(angles[*i] - angle - FRAC_PI_2) / ALONG_SPREAD;
                 out.extend(of[1..].iter().map(off));
             }
@@ -748,7 +774,8 @@ impl Adjustment<'_> {
             true => &[1.0],
             false => &[0.7, 1.0, 1.5],
         };
-        let unknowns: usize = self.bodies.iter().map(Body::unknowns).sum();
+        let unknowns =
+            self.bodies.iter().map(Body::unknowns).sum::<usize>() + self.unknowns_of_target_line();
         let start = |ratio: f64, height: f64| {
             let mut p = DVector::zeros(GLOBALS + unknowns);
             p[0] = ratio.ln() / spread[0];

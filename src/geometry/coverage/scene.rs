@@ -116,7 +116,10 @@ impl Scene {
         }
         if ruler == Ruler::SheetAndLine {
             let y = random.between(-300.0, 300.0);
-            let [a, b] = [-500.0, 500.0].map(|x| self.read(random, [x, y, 0.0]));
+            let [a, b] = [-500.0, 500.0].map(|x| {
+                let height = random.normal(LAY_HEIGHT_SPREAD);
+                self.read(random, [x, y, height])
+            });
             self.target_line = Some([a?, b?]);
         }
         Some(())
@@ -211,7 +214,11 @@ impl Scene {
             lines.iter_mut().zip([(-half, turned - apart), (half, turned + apart)])
         {
             for (end, along) in line.iter_mut().zip([-250.0, 250.0]) {
-                let at = [middle + a - along * turn.sin(), along * turn.cos(), 0.0];
+                let at = [
+                    middle + a - along * turn.sin(),
+                    along * turn.cos(),
+                    random.normal(LAY_HEIGHT_SPREAD),
+                ];
                 *end = self.click(random, at)?;
             }
         }
