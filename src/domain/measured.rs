@@ -29,6 +29,8 @@ pub enum Source {
     ArcFit,
     /// What the model leaves out.
     Model,
+    /// How swings scatter, as it stands in their mean.
+    Scatter,
 }
 
 impl Source {
@@ -44,6 +46,7 @@ impl Source {
             Self::Steadying => "steadying",
             Self::ArcFit => "arc fit",
             Self::Model => "model",
+            Self::Scatter => "scatter of the swings",
         }
     }
 
@@ -53,7 +56,7 @@ impl Source {
         match self {
             Self::Ball | Self::BallHeight | Self::Calibration(_) | Self::TargetLine => true,
             Self::Lens => true,
-            Self::Mark | Self::Steadying | Self::ArcFit | Self::Model => false,
+            Self::Mark | Self::Steadying | Self::ArcFit | Self::Model | Self::Scatter => false,
         }
     }
 }
@@ -160,5 +163,15 @@ impl Measured {
     /// contributions being of independent sources.
     pub fn standard_uncertainty(&self) -> f64 {
         self.budget.iter().map(|c| c.standard.powi(2)).sum::<f64>().sqrt()
+    }
+
+    /// The effective degrees of freedom of the budget; `None`: infinite.
+    ///
+    /// Method: Welch-Satterthwaite (JCGM 100:2008, G.4.1), not truncated to a whole number (G.4.2
+    /// allows either; t is defined between).
+    pub fn effective_freedom(&self) -> Option<f64> {
+        let part = |c: &Contribution| c.freedom.map(|nu| c.standard.powi(4) / nu);
+        let spread: f64 = self.budget.iter().filter_map(part).sum();
+        (spread > 0.0).then(|| self.standard_uncertainty().powi(4) / spread)
     }
 }

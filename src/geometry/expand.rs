@@ -16,16 +16,6 @@ pub fn coverage_factor(freedom: Option<f64>) -> f64 {
     }
 }
 
-/// The effective degrees of freedom of a budget; `None`: infinite.
-///
-/// Method: Welch-Satterthwaite (JCGM 100:2008, G.4.1), not truncated to a whole number (G.4.2
-/// allows either; t is defined between).
-pub fn effective_freedom(measured: &Measured) -> Option<f64> {
-    let spread: f64 =
-        measured.budget.iter().filter_map(|c| c.freedom.map(|nu| c.standard.powi(4) / nu)).sum();
-    (spread > 0.0).then(|| measured.standard_uncertainty().powi(4) / spread)
-}
-
 /// The 95 % interval of a measured value: its Monte Carlo interval where one is carried, else
 /// value ± t · u with the budget's effective degrees of freedom (JCGM 100:2008, G.6.4).
 ///
@@ -44,7 +34,7 @@ pub fn expand(measured: &Measured) -> Interval {
 
 /// Value ± t · u of the budget alone.
 pub fn linear_interval(measured: &Measured) -> Interval {
-    let half = coverage_factor(effective_freedom(measured)) * measured.standard_uncertainty();
+    let half = coverage_factor(measured.effective_freedom()) * measured.standard_uncertainty();
     Interval { low: measured.value - half, high: measured.value + half }
 }
 
@@ -77,7 +67,7 @@ pub fn check_against_draws(mut measured: Measured, draws: &mut [f64], worth: f64
     let linear = linear_interval(&measured);
     // The draws take each standard uncertainty as known. Where the budget says that some are known
     // from few observations, that widens them as it widens the linear interval.
-    let wider = coverage_factor(effective_freedom(&measured)) / coverage_factor(None);
+    let wider = coverage_factor(measured.effective_freedom()) / coverage_factor(None);
     let from_value = |limit: f64| measured.value + wider * (limit - measured.value);
     if let Some((drawn, noise)) = interval_of_draws(draws, worth) {
         let drawn = Interval { low: from_value(drawn.low), high: from_value(drawn.high) };
@@ -117,7 +107,7 @@ mod tests {
             ],
         );
         assert!((gauge.standard_uncertainty() - 31.66).abs() < 0.01);
-        assert!((effective_freedom(&gauge).unwrap() - 16.75).abs() < 0.02);
+        assert!((gauge.effective_freedom().unwrap() - 16.75).abs() < 0.02);
         // Truncated to 16 as there: t at 99 % is 2.9208.
         let t = StudentsT::new(0.0, 1.0, 16.0).unwrap().inverse_cdf(0.995);
         assert!((t - 2.9208).abs() < 1e-4);
@@ -128,7 +118,7 @@ mod tests {
     fn known_uncertainties_expand_by_the_normal() {
         let m = Measured::new(10.0, vec![Contribution::new(Source::Mark, 1.0)]);
         assert!((expand(&m).half_width() - 1.95996).abs() < 1e-5);
-        assert_eq!(effective_freedom(&m), None);
+        assert_eq!(m.effective_freedom(), None);
     }
 
     fn draws(n: usize, mut one: impl FnMut(&mut ChaCha8Rng) -> f64) -> Vec<f64> {

@@ -5,9 +5,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::arc::ArcFit;
-use super::expand::{
-    check_against_draws, coverage_factor, effective_freedom, expand, linear_interval,
-};
+use super::expand::{check_against_draws, coverage_factor, expand, linear_interval};
 use crate::domain::{
     ContactOrder, Contribution, GroundMark, LowPointMethod, Measured, Source, Surface, SwingKind,
     Warning,
@@ -112,7 +110,7 @@ fn combine(arc: &Measured, mark: &Measured) -> (Measured, LowPointMethod) {
     let covariance = (ua2 + um2 - doubt * doubt) / 2.0;
     let share = ((ua2 - covariance) / (doubt * doubt)).clamp(0.0, 1.0);
     let mut low = weighted(arc, 1.0 - share, mark, share);
-    let factor = coverage_factor(effective_freedom(&difference));
+    let factor = coverage_factor(difference.effective_freedom());
     if difference.value.abs() > factor * doubt {
         low.warnings.push(Warning::LowPointsDisagree { arc: arc.value, mark: mark.value });
         // The farther of the two must lie within the interval.
@@ -240,7 +238,7 @@ fn order(start: &Measured, arc: Option<&ArcFit>) -> ContactOrder {
     let assumed = Measured::new(value, vec![Contribution::new(Source::Model, spread)]);
     let edge = arc.map_or(&assumed, |arc| &arc.edge_at_contact);
     let ahead = weighted(start, 1.0, edge, -1.0);
-    let half = coverage_factor(effective_freedom(&ahead)) * ahead.standard_uncertainty();
+    let half = coverage_factor(ahead.effective_freedom()) * ahead.standard_uncertainty();
     let [below, above] = sides_of_sum([(start, 1.0), (edge, -1.0)]).map(|side| side * half);
     match ahead.value {
         d if d > below => ContactOrder::BallFirst,

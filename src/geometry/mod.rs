@@ -32,7 +32,7 @@ pub use camera::Camera;
 pub use clearance::{Pickup, pickup};
 pub use coverage::{Cameras, Coverage, Ruler, coverage};
 pub use error::GeometryError;
-pub use expand::{coverage_factor, effective_freedom, expand, linear_interval};
+pub use expand::{coverage_factor, expand, linear_interval};
 pub use homography::{apply, homography};
 pub use least_squares::{Minimum, minimise};
 pub use lens::{Board, fit_lens_from_boards, fit_lens_from_edges};

@@ -7,16 +7,14 @@
 use std::collections::BTreeMap;
 
 use super::charts::{IndividualsChart, WeightedAverage, individuals_chart, weighted_average};
-use super::intervals::{
-    UPPER, mean_interval, median_interval, sd_interval, t_quantile, wilson_interval,
-};
+use super::intervals::{UPPER, median_interval, sd_interval, t_quantile, wilson_interval};
 use super::line::{Drift, drift};
 use super::outliers::{Grubbs, grubbs, robust_outliers};
 use super::summary::{Moments, lag_1, median, median_absolute_deviation, moments, sum};
 use super::{AimTable, around};
 use crate::domain::{
-    Club, ContactOrder, GroundMark, Interval, LengthUnit, LowPointMethod, MarkWord, Measured,
-    Quantity, Source, Surface, SwingKind, SwingResult,
+    Club, ContactOrder, Contribution, GroundMark, Interval, LengthUnit, LowPointMethod, MarkWord,
+    Measured, Quantity, Source, Surface, SwingKind, SwingResult,
 };
 
 /// A swing as statistics see it.
@@ -234,8 +232,11 @@ pub struct OffsetSummary {
     pub mark: MarkWord,
     /// Number, mean and standard deviation as observed.
     pub moments: Moments,
-    /// The mean's 95 % interval, the shared doubt of the measuring included; `None` for a
-    /// single swing without a budget of its own.
+    /// The mean with its budget: how the swings scatter, what they share of the measuring's doubt
+    /// and what the model leaves out. Of a single swing, its own.
+    pub mean: Measured,
+    /// The mean's 95 % interval, the shared doubt of the measuring included; `None` where there is
+    /// no doubt to tell: a single swing without a budget of its own, or equal values without any.
     pub mean_interval: Option<Interval>,
     /// The part of the mean's standard uncertainty that more swings do not shrink.
     pub shared_u: f64,
@@ -363,7 +364,7 @@ pub fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<O
         .filter_map(|(i, _)| Some((swings[*i].calibration, swings[*i].measured(quantity)?)))
         .collect();
     let shared = SharedParts::of(&measured);
-    let shared_u = shared.standard_uncertainty();
+    let mean = whole_mean(&m, &shared, &measured);
     let measuring_sd = measuring_sd(&measured);
     let own = m.sd.map(|sd| sd * sd - measuring_sd * measuring_sd).filter(|v| *v > 0.0);
     let chart = individuals_chart(&plain);
@@ -372,8 +373,9 @@ pub fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<O
     Some(OffsetSummary {
         quantity,
         mark: MarkWord::of_all(counting.map(|swing| swing.mark)),
-        mean_interval: whole_mean_interval(&m, shared_u, &measured),
-        shared_u,
+        mean_interval: interval_of(&mean),
+        mean,
+        shared_u: shared.standard_uncertainty(),
         sd_interval: sd_interval(&m),
         measuring_sd,
         own_sd: own.map(f64::sqrt),
@@ -393,24 +395,33 @@ pub fn summarise_offset(swings: &[SwingOffsets], quantity: Quantity) -> Option<O
     })
 }
 
-/// The mean's interval from the observed scatter and the shared part. A single swing has no
-/// scatter: its own budget stands in.
-fn whole_mean_interval(
+/// The mean from the observed scatter and the shared parts. A single swing has no scatter: its own
+/// budget stands in.
+fn whole_mean(
     m: &Moments,
-    shared_u: f64,
+    shared: &SharedParts,
     measured: &[(Option<i64>, &Measured)],
-) -> Option<Interval> {
-    let Some((u, freedom)) = m.standard_error() else {
-        let u = measured.first()?.1.standard_uncertainty();
-        return (u > 0.0).then(|| around(m.mean, t_quantile(UPPER, f64::INFINITY) * u));
-    };
-    if shared_u == 0.0 {
-        return mean_interval(m);
+) -> Measured {
+    match (scatter_of(m), measured) {
+        (Some(scatter), _) => shared.with(m.mean, [scatter]),
+        (None, [(_, single)]) => (*single).clone(),
+        (None, _) => Measured::new(m.mean, Vec::new()),
     }
-    let total = u.hypot(shared_u);
-    // Welch-Satterthwaite (JCGM 100:2008, G.4.1); the shared part is taken as exactly known.
-    let freedom = if u > 0.0 { freedom * (total / u).powi(4) } else { f64::INFINITY };
-    Some(around(m.mean, t_quantile(UPPER, freedom) * total))
+}
+
+/// What the observed scatter adds to the doubt of a mean; `None` for a single value.
+pub(super) fn scatter_of(m: &Moments) -> Option<Contribution> {
+    let (standard, freedom) = m.standard_error()?;
+    Some(Contribution { source: Source::Scatter, standard, freedom: Some(freedom) })
+}
+
+/// The 95 % interval by Student's t with the budget's effective degrees of freedom; the drawn one
+/// where there is one. `None` without any doubt.
+fn interval_of(measured: &Measured) -> Option<Interval> {
+    let u = measured.standard_uncertainty();
+    let freedom = measured.effective_freedom().unwrap_or(f64::INFINITY);
+    let linear = (u > 0.0).then(|| around(measured.value, t_quantile(UPPER, freedom) * u));
+    measured.monte_carlo.or(linear)
 }
 
 /// The doubt that swings share, as it stands in their mean: signed, by standing of the camera
@@ -425,7 +436,8 @@ pub(super) struct SharedParts {
 fn is_shared(source: &Source) -> bool {
     match source {
         Source::Calibration(_) | Source::TargetLine | Source::Lens | Source::BallHeight => true,
-        Source::Ball | Source::Mark | Source::Steadying | Source::ArcFit | Source::Model => false,
+        Source::Ball | Source::Mark | Source::Steadying | Source::ArcFit => false,
+        Source::Model | Source::Scatter => false,
     }
 }
 
@@ -444,7 +456,7 @@ impl SharedParts {
             for c in m.budget.iter().filter(|c| is_shared(&c.source)) {
                 *parts.by_source.entry((key, c.source.clone())).or_default() += c.standard / n;
             }
-            let model = |c: &&crate::domain::Contribution| c.source == Source::Model;
+            let model = |c: &&Contribution| c.source == Source::Model;
             squares.push(sum(m.budget.iter().filter(model).map(|c| c.standard.powi(2))));
         }
         // The model is wrong in much the same way for all swings of a block, so it is not
@@ -459,13 +471,31 @@ impl SharedParts {
     }
 
     /// The shared doubt of second minus first: what both share is subtracted with its sign.
-    pub(super) fn of_difference(first: &Self, second: &Self) -> f64 {
-        let mut parts = second.by_source.clone();
+    pub(super) fn of_difference(first: &Self, second: &Self) -> Self {
+        let mut by_source = second.by_source.clone();
         for (key, u) in &first.by_source {
-            *parts.entry(key.clone()).or_default() -= u;
+            *by_source.entry(key.clone()).or_default() -= u;
         }
-        let shared = sum(parts.values().map(|u| u * u)).sqrt();
-        shared.hypot(first.model).hypot(second.model)
+        Self { by_source, model: first.model.hypot(second.model) }
+    }
+
+    /// A value with a budget of these parts, over all standings, and of the `scatter` beside them.
+    /// The shared parts are taken as exactly known.
+    pub(super) fn with(
+        &self,
+        value: f64,
+        scatter: impl IntoIterator<Item = Contribution>,
+    ) -> Measured {
+        let mut budget: Vec<Contribution> = scatter.into_iter().collect();
+        let mut of_source: BTreeMap<&Source, f64> = BTreeMap::new();
+        for ((_, source), u) in &self.by_source {
+            let sum = of_source.entry(source).or_default();
+            *sum = sum.hypot(*u);
+        }
+        of_source.insert(&Source::Model, self.model);
+        budget.extend(of_source.into_iter().map(|(s, u)| Contribution::new(s.clone(), u)));
+        budget.retain(|c| c.standard != 0.0);
+        Measured::new(value, budget)
     }
 }
 

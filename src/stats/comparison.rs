@@ -2,12 +2,12 @@
 
 use super::AimTable;
 use super::block::{
-    BlockSummary, OffsetSummary, Share, SharedParts, SwingOffsets, summarise_block,
+    BlockSummary, OffsetSummary, Share, SharedParts, SwingOffsets, scatter_of, summarise_block,
 };
 use super::ranks::{Shift, shift};
 use super::spreads::{SpreadRatio, smallest_visible_ratio, spread_ratio};
 use super::two_means::{MeanDifference, effect_size, holm, swings_needed, welch};
-use crate::domain::{Interval, LengthUnit, MarkWord, Quantity, SwingKind, capital};
+use crate::domain::{Interval, LengthUnit, MarkWord, Measured, Quantity, SwingKind, capital};
 
 /// Two blocks against each other.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,8 +31,10 @@ pub struct OffsetComparison {
     pub mark: MarkWord,
     /// How many swings of each have it.
     pub n: [usize; 2],
-    /// Second mean minus first, the doubt of the measuring included: shared set-ups cancel
-    /// with their sign, others are added.
+    /// Second mean minus first, with its budget: shared set-ups cancel with their sign, others are
+    /// added.
+    pub difference: Measured,
+    /// The same as a test, the doubt of the measuring included.
     pub means: MeanDifference,
     /// The same from the scatter alone (Welch).
     pub scatter_only: MeanDifference,
@@ -89,10 +91,10 @@ fn compare_offsets(first: &OffsetSummary, second: &OffsetSummary) -> Option<Offs
     let (m1, m2) = (&first.moments, &second.moments);
     let scatter_only = welch(m1, m2)?;
     let shared = SharedParts::of_difference(&first.shared, &second.shared);
-    let u = scatter_only.u.hypot(shared);
-    // Welch-Satterthwaite once more; the shared part is taken as exactly known.
-    let freedom = scatter_only.test.freedom.0 * (u / scatter_only.u).powi(4);
-    let means = MeanDifference::new(scatter_only.difference, u, freedom);
+    // Welch's degrees of freedom are those of Welch-Satterthwaite for the scatter alone.
+    let difference = shared.with(scatter_only.difference, [scatter_of(m1)?, scatter_of(m2)?]);
+    let means = MeanDifference::of(&difference);
+    let shared = shared.standard_uncertainty();
     let plain = |o: &OffsetSummary| o.values.iter().map(|(_, v)| *v).collect::<Vec<_>>();
     let (v1, v2) = (plain(first), plain(second));
     let pooled = (m1.sd?.powi(2) / 2.0 + m2.sd?.powi(2) / 2.0).sqrt();
@@ -100,6 +102,7 @@ fn compare_offsets(first: &OffsetSummary, second: &OffsetSummary) -> Option<Offs
         quantity: first.quantity,
         mark: MarkWord::of_all([first.mark, second.mark]),
         n: [m1.n, m2.n],
+        difference,
         means,
         scatter_only,
         shift: shift(&v1, &v2),

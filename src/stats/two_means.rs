@@ -3,7 +3,7 @@
 use super::intervals::{UPPER, f_upper_p, t_quantile, t_two_sided_p};
 use super::summary::{Moments, moments, sum};
 use super::{TestResult, around};
-use crate::domain::Interval;
+use crate::domain::{Interval, Measured};
 
 /// The second mean minus the first.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,6 +19,12 @@ pub struct MeanDifference {
 }
 
 impl MeanDifference {
+    /// From a difference with its budget.
+    pub(super) fn of(difference: &Measured) -> Self {
+        let freedom = difference.effective_freedom().unwrap_or(f64::INFINITY);
+        Self::new(difference.value, difference.standard_uncertainty(), freedom)
+    }
+
     /// From a difference, its standard uncertainty and degrees of freedom.
     pub(super) fn new(difference: f64, u: f64, freedom: f64) -> Self {
         let statistic = difference / u;

@@ -6,7 +6,7 @@ use crate::domain::{
     Club, ContactOrder, Interval, LengthUnit, Measured, Quantity, Reference, SwingKind,
     SwingNumber, SwingResult, Warning,
 };
-use crate::geometry::{GroundView, Pickup, coverage_factor, effective_freedom, expand, pickup};
+use crate::geometry::{GroundView, Pickup, coverage_factor, expand, pickup};
 use crate::stats::SwingOffsets;
 use crate::store::{Library, StoreError};
 
@@ -55,7 +55,7 @@ pub struct Expansion {
 
 /// How this number's ± came about.
 pub fn expansion(measured: &Measured) -> Expansion {
-    let freedom = effective_freedom(measured);
+    let freedom = measured.effective_freedom();
     let linear = measured.monte_carlo.is_none();
     Expansion {
         standard: measured.standard_uncertainty(),

@@ -13,7 +13,7 @@ use scuffline::domain::{
 };
 use scuffline::geometry::{
     BALL_DIAMETER, CalibrationRequest, Camera, GroundView, ImageMark, OffsetRequest, Origin,
-    calibrate, coverage_factor, effective_freedom, expand, measure_offset, minimise,
+    calibrate, coverage_factor, expand, measure_offset, minimise,
 };
 use scuffline::stats::{
     Moments, bartlett, brown_forsythe, lag_1, mean_interval, moments, one_way_f, paired_t, pooled,
@@ -262,7 +262,7 @@ fn budgets_of_the_guides() {
     // examples/GUM_H1.py).
     let d = Measured::new(215.0, vec![part(5.8, 24.0), part(3.9, 5.0), part(6.7, 8.0)]);
     printed(d.standard_uncertainty(), 9.68, 2);
-    printed(effective_freedom(&d).unwrap(), 25.4, 1);
+    printed(d.effective_freedom().unwrap(), 25.4, 1);
     // JCGM 101:2008, 9.2.3 and 9.2.4: u 2.00 and 10.15; 95 % by the law of propagation ±3.92.
     let sum =
         |u: [f64; 4]| Measured::new(0.0, u.map(|u| Contribution::new(Source::Mark, u)).into());

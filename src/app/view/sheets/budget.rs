@@ -9,7 +9,6 @@ use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Measured, Quantity, SwingNumber};
-use crate::geometry::effective_freedom;
 use crate::workflow::{Expansion, expansion, number_words, state, warning_words};
 
 /// What one source adds to a number's doubt.
@@ -37,7 +36,7 @@ fn parts_of(measured: &Measured) -> Vec<Part> {
     let part = |(words, of): (&'static str, Measured)| {
         let standard = of.standard_uncertainty();
         let share = if total > 0.0 { standard.powi(2) / total } else { 0.0 };
-        Part { words, standard, share, freedom: effective_freedom(&of) }
+        Part { words, standard, share, freedom: of.effective_freedom() }
     };
     let mut parts: Vec<Part> = by_source.into_iter().map(part).collect();
     parts.sort_by(|a, b| b.standard.total_cmp(&a.standard));
