@@ -15,6 +15,8 @@ pub struct ComparedFact {
     pub method: &'static str,
     /// What was found.
     pub text: String,
+    /// It is the difference that [`OffsetComparison::difference`] has the budget of.
+    pub has_budget: bool,
 }
 
 /// Everything known about the number at this place of a comparison; always the same lines.
@@ -26,7 +28,7 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
         format!("{} (n = {n})", mean.unwrap_or_default())
     };
     let corrected = other.corrected.get(place).copied().unwrap_or(1.0);
-    let fact = |name, method, text| ComparedFact { name, method, text };
+    let fact = |name, method, text| ComparedFact { name, method, text, has_budget: false };
     let mut facts = vec![
         fact(
             "First mean",
@@ -34,11 +36,14 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
             mean(&other.comparison.first, offset.n[0]),
         ),
         fact("This mean", "Of this block", mean(&other.comparison.second, offset.n[1])),
-        fact(
-            "Difference (95 %)",
-            "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels",
-            offset.difference_words(unit),
-        ),
+        ComparedFact {
+            has_budget: true,
+            ..fact(
+                "Difference (95 %)",
+                "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels",
+                offset.difference_words(unit),
+            )
+        },
         fact(
             "By scatter alone",
             "The same without the doubt of the measuring",

@@ -7,6 +7,7 @@ use scuffline::domain::{
     Club, ContactOrder, Contribution, LengthUnit, LowPointMethod, MarkWord, Measured, Quantity,
     Source, Surface, SwingKind,
 };
+use scuffline::geometry::expand;
 use scuffline::stats::{
     AimTable, AimWindow, Caution, DRILLS, DrillScore, Scoring, SwingOffsets, compare_blocks,
     correct_several, score_drill, summarise_block,
@@ -83,6 +84,39 @@ fn a_shared_calibration_does_not_average_away() {
     let apart = compare_blocks(&block, &behind, &AimTable::default());
     let half = apart.offset(Quantity::DivotStart).expect("both").means.interval.half_width();
     assert!((half - 1.96 * 8.0).abs() < 0.02, "{half}");
+}
+
+#[test]
+fn the_budgets_of_means_and_differences_are_their_intervals() {
+    // Means of 10 and 30 mm, both with a spread of 8 mm over four swings: 4 mm of scatter with
+    // three degrees of freedom each. The first block's standing has 3 mm, the second's 4 mm.
+    let block = |mean: f64, shared: f64, standing: i64| -> Vec<SwingOffsets> {
+        let far = 96.0_f64.sqrt();
+        [-far, 0.0, 0.0, far].map(|off| swing(mean + off, 0.0, shared, standing)).to_vec()
+    };
+    let compared = compare_blocks(&block(10.0, 3.0, 1), &block(30.0, 4.0, 2), &AimTable::default());
+    let part = |m: &Measured, source: &Source| {
+        let of = m.budget.iter().filter(|c| c.source == *source);
+        of.map(|c| c.standard.powi(2)).sum::<f64>().sqrt()
+    };
+    let mean = &compared.first.offset(Quantity::DivotStart).expect("starts").mean;
+    assert!((part(mean, &Source::Scatter) - 4.0).abs() < 1e-12, "{mean:?}");
+    assert!((part(mean, &Source::Calibration(0)) - 3.0).abs() < 1e-12, "{mean:?}");
+    assert!((mean.standard_uncertainty() - 5.0).abs() < 1e-12);
+    // Welch-Satterthwaite: 5⁴ / (4⁴ / 3).
+    assert!((mean.effective_freedom().unwrap() - 625.0 * 3.0 / 256.0).abs() < 1e-9);
+    let told = compared.first.offset(Quantity::DivotStart).unwrap().mean_interval.unwrap();
+    assert!((told.high - expand(mean).high).abs() < 1e-9);
+    let between = compared.offset(Quantity::DivotStart).expect("both");
+    let difference = &between.difference;
+    assert!((part(difference, &Source::Scatter) - 32.0_f64.sqrt()).abs() < 1e-12);
+    assert!((part(difference, &Source::Calibration(0)) - 5.0).abs() < 1e-12);
+    let wide = expand(difference).half_width();
+    assert!((between.means.interval.half_width() - wide).abs() < 1e-9, "{between:?}");
+    // Of one standing what is shared cancels with its sign: 4 - 3 = 1 mm.
+    let same = compare_blocks(&block(10.0, 3.0, 1), &block(30.0, 4.0, 1), &AimTable::default());
+    let difference = &same.offset(Quantity::DivotStart).expect("both").difference;
+    assert!((part(difference, &Source::Calibration(0)) - 1.0).abs() < 1e-12);
 }
 
 #[test]

@@ -99,6 +99,38 @@ fn every_chapter_shows_something_at_the_first_start() {
     assert_eq!(model(&driven).page, Page::Measure);
 }
 
+/// One click on a mean or a difference of means shows where its ± comes from.
+#[test]
+fn means_and_differences_open_their_budgets() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = sample_window(&folder.path().join("library"));
+    let unit = LengthUnit::default();
+    let open = |driven: &mut Driven, link: &str, title: &str| {
+        driven.get_all_by_label(link).next().expect("a link").click();
+        driven.run_ok();
+        for label in [title, "scatter of the swings", "together"] {
+            assert!(driven.query_all_by_label_contains(label).next().is_some(), "{title}: {label}");
+        }
+        driven.get_by_label("Close").click();
+        driven.run_ok();
+    };
+    turn_to(&mut driven, Chapter::Consistency);
+    until(&mut driven, "numbers", |m| m.notebook.consistency.found.is_some());
+    open(&mut driven, "Where this ± comes from", "Mean of divot start");
+    turn_to(&mut driven, Chapter::Comparison);
+    until(&mut driven, "a comparison", |m| m.notebook.comparison.found.is_some());
+    let study = model(&driven).notebook.comparison.found.clone().unwrap();
+    let offset = study.others[0].comparison.offset(Quantity::DivotStart).unwrap();
+    let link = offset.difference_words(unit);
+    open(&mut driven, &link, "Difference of means, divot start");
+    turn_to(&mut driven, Chapter::Clubs);
+    until(&mut driven, "clubs", |m| m.notebook.clubs.found.is_some());
+    let study = model(&driven).notebook.clubs.found.clone().unwrap();
+    let row = study.rows.iter().find(|row| row.summary.n > 2).unwrap();
+    let link = mean_words(row.summary.offset(Quantity::DivotStart).unwrap(), unit);
+    open(&mut driven, &link, "Mean of divot start");
+}
+
 #[test]
 fn a_session_is_described_in_the_window_and_undone() {
     let folder = tempfile::tempdir().unwrap();

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use eframe::egui::{ColorImage, Rect, Shape};
 use egui_kittest::Harness;
 use scuffline::app::{
-    Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, ScreenMessage,
+    Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, Pooled, ScreenMessage,
     SettingsMessage, Sheet, SwingMessage, TextSize, Theme,
 };
 use scuffline::domain::Quantity;
@@ -106,6 +106,12 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
         let name = format!("{chapter:?}").to_lowercase();
         until(driven, &name, |m| has_come(m, chapter));
         shot(driven, &name);
+        if chapter == Chapter::Comparison {
+            let sheet = Sheet::Pooled(Pooled::Difference(0), Quantity::DivotStart);
+            tell(driven, ScreenMessage::Open(sheet));
+            shot(driven, "pooled");
+            tell(driven, ScreenMessage::CloseSheet);
+        }
     }
     tell(driven, ScreenMessage::Show(Page::Range));
     shot(driven, "range");

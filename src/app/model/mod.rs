@@ -18,13 +18,13 @@ pub use marks::{
 pub use recording::{BeforeAfter, Ground, OpenRecording, Standing};
 pub use swing::Swing;
 
-use super::notebook::{Chapter, Notebook};
+use super::notebook::{Chapter, Notebook, Pooled};
 use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundAnswer, GroundMark, ImagePoint,
-    LengthUnit, Mark, MarkWord, ProposedLine, ProposedReference, Seconds, SwingKind, SwingNumber,
-    Timeline,
+    LengthUnit, Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind,
+    SwingNumber, Timeline,
 };
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::workflow::KeptLens;
@@ -231,6 +231,8 @@ pub enum Sheet {
     Guide(usize),
     /// Where a number's doubt comes from.
     Budget(SwingNumber),
+    /// Where the doubt of a mean or of a difference of means comes from.
+    Pooled(Pooled, Quantity),
     /// Theme, text size, units.
     Settings,
     /// Golfers and sessions.

@@ -29,8 +29,9 @@ pub use tape::{TapeMessage, TapePage};
 
 pub use crate::workflow::PlanEdit;
 
-use crate::domain::{Club, Quantity};
+use crate::domain::{Club, Measured, Quantity};
 use crate::report::content::Content;
+use crate::stats::{BlockSummary, OffsetComparison, OffsetSummary};
 use crate::store::{BlockId, GolferId, Of, SessionId};
 use crate::workflow::{
     BlockStudy, ClubsStudy, CoachSays, ComparisonStudy, DrillStudy, Erasure, Listed, Outline,
@@ -122,6 +123,53 @@ impl Notebook {
     /// Whether a block or session is still there.
     pub fn has(&self, of: Of) -> bool {
         self.outline.as_ref().is_some_and(|outline| outline.words(of).is_some())
+    }
+}
+
+/// Which mean or difference of means, of those that the chapters show.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Pooled {
+    /// The mean over the block of the consistency chapter.
+    Block,
+    /// The mean of this row of the table of clubs.
+    Club(usize),
+    /// The mean of this block of the comparison minus that of the first.
+    Difference(usize),
+}
+
+/// A mean or a difference of means with all that is known of it.
+#[derive(Clone, Copy, Debug)]
+pub enum PooledNumber<'a> {
+    /// Over one block.
+    Mean(&'a OffsetSummary),
+    /// Between two.
+    Difference(&'a OffsetComparison),
+}
+
+impl PooledNumber<'_> {
+    /// The number with its budget.
+    pub fn measured(&self) -> &Measured {
+        match self {
+            Self::Mean(of) => &of.mean,
+            Self::Difference(of) => &of.difference,
+        }
+    }
+}
+
+impl Notebook {
+    /// A number of the chapters, while they show it.
+    pub fn pooled(&self, which: Pooled, quantity: Quantity) -> Option<PooledNumber<'_>> {
+        fn mean(summary: &BlockSummary, quantity: Quantity) -> Option<PooledNumber<'_>> {
+            summary.offset(quantity).map(PooledNumber::Mean)
+        }
+        match which {
+            Pooled::Block => mean(&self.consistency.found.as_ref()?.summary, quantity),
+            Pooled::Club(row) => mean(&self.clubs.found.as_ref()?.rows.get(row)?.summary, quantity),
+            Pooled::Difference(place) => {
+                let other = self.comparison.found.as_ref()?.others.get(place)?;
+                other.comparison.offset(quantity).map(PooledNumber::Difference)
+            }
+        }
     }
 }
 

@@ -3,12 +3,13 @@
 use eframe::egui::{self, Align2, Rect, RichText, Stroke, Ui, pos2, vec2};
 
 use super::{
-    axis_words, beside, chart_style, compact, drawn, heading, quantity_tabs, reading_ui, small,
+    axis_words, beside, chart_style, compact, drawn, heading, pooled_link, quantity_tabs,
+    reading_ui, small,
 };
 use crate::app::keys::{self, Act};
-use crate::app::notebook::{ClubsMessage, NotebookMessage};
+use crate::app::notebook::{ClubsMessage, NotebookMessage, Pooled};
 use crate::app::view::{View, pen::Pen, strong};
-use crate::domain::{Club, LengthUnit, MarkWord, Quantity, Surface, SwingKind};
+use crate::domain::{Club, MarkWord, Quantity, Surface, SwingKind};
 use crate::report::charts::{Scatter, SeasonDot, scatter, season};
 use crate::stats::{OffsetSummary, Share};
 use crate::workflow::{
@@ -69,7 +70,7 @@ fn span_ui(view: &mut View, ui: &mut Ui) {
     });
 }
 
-fn table_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
+fn table_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
     let unit = view.model.settings.unit;
     let start = mark_of(study).start_title();
     egui::Grid::new("clubs").num_columns(8).spacing(vec2(22.0, 7.0)).show(ui, |ui| {
@@ -86,12 +87,22 @@ fn table_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
             ui.weak(head);
         }
         ui.end_row();
-        for row in &study.rows {
+        for (place, row) in study.rows.iter().enumerate() {
             ui.label(RichText::new(row_name(row)).text_style(strong()));
             ui.label(row.summary.n.to_string());
             for quantity in [Quantity::DivotStart, Quantity::LowPoint] {
                 let told = row.summary.offset(quantity);
-                ui.label(told.map_or("–".into(), |o| few_words(o, unit)));
+                match told {
+                    Some(of) if of.moments.n > 2 => {
+                        let mean = mean_words(of, unit);
+                        pooled_link(view, ui, &mean, Pooled::Club(place), quantity);
+                    }
+                    // Two swings have a mean, but an interval that says nothing.
+                    of => {
+                        let value = |o: &OffsetSummary| value_words(quantity, o.moments.mean, unit);
+                        ui.label(of.map_or("–".into(), value));
+                    }
+                }
                 // Two swings have a spread, but nothing to believe.
                 let enough = told.filter(|o| o.moments.n > 2);
                 ui.label(enough.and_then(|o| sd_words(o, unit)).unwrap_or_else(|| "–".into()));
@@ -111,14 +122,6 @@ fn table_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
 /// What the marks of all clubs together are called.
 fn mark_of(study: &ClubsStudy) -> MarkWord {
     MarkWord::of_all(study.rows.iter().map(|row| row.summary.mark))
-}
-
-/// The mean with its interval; of two swings the mean alone.
-fn few_words(of: &OffsetSummary, unit: LengthUnit) -> String {
-    match of.moments.n {
-        0..=2 => value_words(of.quantity, of.moments.mean, unit),
-        _ => mean_words(of, unit),
-    }
 }
 
 fn plain(share: Share) -> String {

@@ -4,11 +4,14 @@ use std::sync::Arc;
 
 use eframe::egui::{self, RichText, Ui, vec2};
 
-use super::{beside, compact, drawn, heading, lead, reading_ui, ruler_style, small, subject_menu};
-use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage};
+use super::{
+    beside, compact, drawn, heading, lead, pooled_link, reading_ui, ruler_style, small,
+    subject_menu,
+};
+use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage, Pooled};
 use crate::app::view::{View, strong, turf_ruler};
 use crate::app::words;
-use crate::domain::{LengthUnit, MarkWord, Quantity};
+use crate::domain::{MarkWord, Quantity};
 use crate::report::ruler::{self, Lane, Style};
 use crate::stats::{mean_interval, moments};
 use crate::workflow::{
@@ -181,7 +184,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
     ruler_and_shares_ui(view, ui, study);
     for (place, other) in study.others.iter().enumerate() {
         heading(ui, &format!("{} against {}", other.title, study.title));
-        compact(ui, |ui| table_ui(ui, place, other, unit));
+        compact(ui, |ui| table_ui(view, ui, place, other));
     }
     ui.add_space(8.0);
     if study.looked_at > 1 {
@@ -259,7 +262,8 @@ fn lanes_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
     small(view, ui, format!("{LANES} Shaded: aim window."));
 }
 
-fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {
+fn table_ui(view: &mut View, ui: &mut Ui, place: usize, other: &Against) {
+    let unit = view.model.settings.unit;
     let offsets = &other.comparison.offsets;
     let columns: Vec<_> = (0..offsets.len()).map(|i| comparison_facts(other, i, unit)).collect();
     let grid = egui::Grid::new(("compared", place)).num_columns(offsets.len() + 1);
@@ -274,8 +278,12 @@ fn table_ui(ui: &mut Ui, place: usize, other: &Against, unit: LengthUnit) {
         ui.end_row();
         for (row, fact) in columns.first().into_iter().flatten().enumerate() {
             ui.weak(fact.name).on_hover_text(fact.method);
-            for column in &columns {
-                ui.label(&column[row].text);
+            for (column, offset) in columns.iter().zip(offsets) {
+                let (text, which) = (&column[row].text, Pooled::Difference(place));
+                match fact.has_budget {
+                    true => pooled_link(view, ui, text, which, offset.quantity),
+                    false => drop(ui.label(text)),
+                }
             }
             ui.end_row();
         }

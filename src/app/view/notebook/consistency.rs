@@ -3,10 +3,10 @@
 use eframe::egui::{self, RichText, Ui, vec2};
 
 use super::{
-    axis_words, bar_of, beside, chart_style, compact, drawn, fact, heading, lead, quantity_tabs,
-    reading_ui, ruler_style, small, subject_menu,
+    axis_words, bar_of, beside, chart_style, compact, drawn, fact, heading, lead, pooled_link,
+    quantity_tabs, reading_ui, ruler_style, small, subject_menu,
 };
-use crate::app::notebook::{ConsistencyMessage, NotebookMessage};
+use crate::app::notebook::{ConsistencyMessage, NotebookMessage, Pooled};
 use crate::app::view::{View, length_field};
 use crate::app::words;
 use crate::domain::{Club, LengthUnit, MarkWord, Quantity};
@@ -61,6 +61,9 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
             swings_words(offset.moments.n)
         ),
     );
+    if !offset.mean.budget.is_empty() {
+        pooled_link(view, ui, "Where this ± comes from", Pooled::Block, quantity);
+    }
     if let Some(own) = own_spread_words(offset, unit) {
         ui.label(format!("{own}."));
     }

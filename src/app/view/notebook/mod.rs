@@ -15,7 +15,7 @@ use super::{View, strong, top, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::ScreenMessage;
 use crate::app::model::{Page, Sheet};
-use crate::app::notebook::{Chapter, NotebookMessage};
+use crate::app::notebook::{Chapter, NotebookMessage, Pooled};
 use crate::app::words;
 use crate::domain::{MarkWord, Measured, Quantity, SwingKind};
 use crate::report::charts::ChartStyle;
@@ -130,6 +130,14 @@ fn heading(ui: &mut Ui, text: &str) {
 /// The one sentence of a chapter.
 fn lead(ui: &mut Ui, text: &str) {
     ui.add(egui::Label::new(RichText::new(text).text_style(strong()).size(19.0)).wrap());
+}
+
+/// A number that was pooled over swings: a click opens its budget.
+fn pooled_link(view: &mut View, ui: &mut Ui, text: &str, which: Pooled, quantity: Quantity) {
+    let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
+    if link.clicked() {
+        view.send(ScreenMessage::Open(Sheet::Pooled(which, quantity)));
+    }
 }
 
 /// Small print.

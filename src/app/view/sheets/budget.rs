@@ -5,11 +5,14 @@ use eframe::egui::{self, RichText, Sense, Stroke, Ui, vec2};
 use super::title_ui;
 use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
+use crate::app::notebook::{Pooled, PooledNumber};
 use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
 use crate::domain::{LengthUnit, Measured, Quantity, SwingNumber};
-use crate::workflow::{Expansion, expansion, number_words, state, warning_words};
+use crate::workflow::{
+    Expansion, expansion, mean_words, number_words, state, swings_words, warning_words,
+};
 
 /// What one source adds to a number's doubt.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,6 +81,48 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, number: SwingNumber) {
     let contact = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
     if let Some(contact) = contact.filter(|_| number == start) {
         path_ui(view, ui, contact);
+    }
+}
+
+/// Shows the budget of a mean or of a difference of means.
+pub fn pooled_ui(view: &mut View, ui: &mut Ui, which: Pooled, quantity: Quantity) {
+    ui.set_width(460.0);
+    let unit = view.model.settings.unit;
+    let told = view.model.notebook.pooled(which, quantity).map(|number| {
+        let (title, stated) = pooled_words(number, unit);
+        (title, stated, number.measured().clone())
+    });
+    let Some((title, stated, measured)) = told else {
+        title_ui(view, ui, &words::capital(quantity.words()));
+        ui.label("It is no longer shown: close this, and choose it anew.");
+        return;
+    };
+    title_ui(view, ui, &title);
+    ui.label(stated);
+    parts_ui(view, ui, &measured, quantity.into());
+    let from = where_from(&measured, quantity.into(), unit);
+    ui.add(egui::Label::new(RichText::new(from).weak()).wrap());
+    ui.add_space(4.0);
+    ui.add(egui::Label::new(RichText::new(POOLED).weak()).wrap());
+}
+
+/// What more swings do to a mean.
+const POOLED: &str = "More swings make the scatter's part smaller, and no other: what all swings of \
+                      one standing of the camera share stays in their mean. Between two blocks of \
+                      one standing most of that cancels.";
+
+/// Title and value of a mean or of a difference of means.
+fn pooled_words(number: PooledNumber, unit: LengthUnit) -> (String, String) {
+    match number {
+        PooledNumber::Mean(of) => {
+            let title = format!("Mean of {}", of.quantity.words_of(of.mark));
+            let swings = swings_words(of.moments.n);
+            (title, format!("{} (95 %), over {swings}", mean_words(of, unit)))
+        }
+        PooledNumber::Difference(of) => {
+            let title = format!("Difference of means, {}", of.quantity.words_of(of.mark));
+            (title, format!("{}, 95 % in brackets", of.difference_words(unit)))
+        }
     }
 }
 

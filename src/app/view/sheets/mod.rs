@@ -35,6 +35,7 @@ pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
             Sheet::Keys => keys::keys_ui(view, ui),
             Sheet::Guide(step) => guide::guide_ui(view, ui, step),
             Sheet::Budget(number) => budget::budget_ui(view, ui, number),
+            Sheet::Pooled(of, quantity) => budget::pooled_ui(view, ui, of, quantity),
             Sheet::Settings => settings::settings_ui(view, ui),
             Sheet::Chooser => chooser::chooser_ui(view, ui),
             Sheet::Reference => reference::reference_ui(view, ui),
