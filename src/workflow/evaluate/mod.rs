@@ -8,7 +8,7 @@ mod review;
 mod scene;
 
 use crate::domain::{
-    Club, Direction, FoundSwing, ImagePoint, MillimetresPerPixel, PictureSize, Setup, SwingKind,
+    Club, Direction, FoundSwing, GroundPoint, MillimetresPerPixel, PictureSize, Setup, SwingKind,
     SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
 };
 use crate::geometry::{GeometryError, GroundView, Pose};
@@ -103,7 +103,7 @@ pub fn evaluate(
     );
     let scene = Scene { timeline, setup, view: view.as_ref().filter(|_| target.is_some()) };
     let (swings, grounds) = inputs.iter().map(|input| scene.measure(input)).unzip();
-    let camera = view.as_ref().and_then(|view| camera_facts(view, inputs));
+    let camera = view.as_ref().and_then(camera_facts);
     Ok(Evaluation { swings, warnings, view, grounds, camera })
 }
 
@@ -116,11 +116,10 @@ fn heading(inputs: &[SwingInput]) -> Option<Direction> {
     }
 }
 
-fn camera_facts(view: &GroundView, inputs: &[SwingInput]) -> Option<CameraFacts> {
-    let about = inputs.iter().find_map(SwingInput::ball_point).unwrap_or_else(|| {
-        let size = view.size();
-        ImagePoint::new(size.width as f64 / 2.0, size.height as f64 * 0.8)
-    });
+/// The scale is that of the ground where the ball rests; without a ball, where the calibration is
+/// about.
+fn camera_facts(view: &GroundView) -> Option<CameraFacts> {
+    let about = view.image_from_ground(GroundPoint::new(0.0, 0.0))?;
     Some(CameraFacts {
         pose: view.pose(),
         scale: view.scale_at(about)?,
