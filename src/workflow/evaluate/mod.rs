@@ -132,8 +132,8 @@ mod tests {
     use super::super::state::state;
     use super::*;
     use crate::domain::{
-        ContactOrder, FrameEntry, FrameIndex, GroundAnswer, GroundMark, LowPointMethod, Mark,
-        Measured, Millimetres, Pixels, Pts, Reference, ReferenceKind, Register, Reviewable,
+        ContactOrder, FrameEntry, FrameIndex, GroundAnswer, GroundMark, ImagePoint, LowPointMethod,
+        Mark, Measured, Millimetres, Pixels, Pts, Reference, ReferenceKind, Register, Reviewable,
         Seconds, Source, TimeBase,
     };
     use crate::geometry::{self, ImageMark, OffsetRequest, Origin};
