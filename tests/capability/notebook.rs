@@ -129,6 +129,8 @@ fn means_and_differences_open_their_budgets() {
     let starts = study.rows.iter().filter_map(|row| row.summary.offset(Quantity::DivotStart));
     let link = mean_words(starts.into_iter().find(|of| of.moments.n > 2).unwrap(), unit);
     open(&mut driven, &link, "Mean of divot start");
+    assert!(!study.gaps.is_empty());
+    open(&mut driven, "Where this ± comes from", "Difference of means, divot start");
 }
 
 #[test]

@@ -133,6 +133,8 @@ pub enum Pooled {
     Block,
     /// The mean of this row of the table of clubs.
     Club(usize),
+    /// What a ball changes in a club's mean: this line below the table of clubs.
+    Gap(usize),
     /// The mean of this block of the comparison minus that of the first.
     Difference(usize),
 }
@@ -165,6 +167,10 @@ impl Notebook {
         match which {
             Pooled::Block => mean(&self.consistency.found.as_ref()?.summary, quantity),
             Pooled::Club(row) => mean(&self.clubs.found.as_ref()?.rows.get(row)?.summary, quantity),
+            Pooled::Gap(place) => {
+                let (_, comparison) = self.clubs.found.as_ref()?.gaps.get(place)?;
+                comparison.offset(quantity).map(PooledNumber::Difference)
+            }
             Pooled::Difference(place) => {
                 let other = self.comparison.found.as_ref()?.others.get(place)?;
                 other.comparison.offset(quantity).map(PooledNumber::Difference)

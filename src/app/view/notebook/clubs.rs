@@ -3,8 +3,8 @@
 use eframe::egui::{self, Align2, Rect, RichText, Stroke, Ui, pos2, vec2};
 
 use super::{
-    axis_words, beside, chart_style, compact, drawn, heading, pooled_link, quantity_tabs,
-    reading_ui, small,
+    WHERE_FROM, axis_words, beside, chart_style, compact, drawn, heading, pooled_link,
+    quantity_tabs, reading_ui, small,
 };
 use crate::app::keys::{self, Act};
 use crate::app::notebook::{ClubsMessage, NotebookMessage, Pooled};
@@ -144,15 +144,18 @@ fn club_words(club: Option<&Club>) -> String {
     club.map_or("club not named".into(), |c| c.0.clone())
 }
 
-fn gaps_ui(view: &View, ui: &mut Ui, study: &ClubsStudy) {
+fn gaps_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
     if study.gaps.is_empty() {
         return;
     }
     heading(ui, "With a ball against without");
     let unit = view.model.settings.unit;
-    for (club, comparison) in &study.gaps {
+    for (place, (club, comparison)) in study.gaps.iter().enumerate() {
         let sentence = comparison.sentence(unit);
         ui.add(egui::Label::new(format!("{}: {sentence}", club_words(club.as_ref()))).wrap());
+        if let Some(told) = comparison.told() {
+            pooled_link(view, ui, WHERE_FROM, Pooled::Gap(place), told.quantity);
+        }
     }
 }
 

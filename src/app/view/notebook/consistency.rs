@@ -3,8 +3,8 @@
 use eframe::egui::{self, RichText, Ui, vec2};
 
 use super::{
-    axis_words, bar_of, beside, chart_style, compact, drawn, fact, heading, lead, pooled_link,
-    quantity_tabs, reading_ui, ruler_style, small, subject_menu,
+    WHERE_FROM, axis_words, bar_of, beside, chart_style, compact, drawn, fact, heading, lead,
+    pooled_link, quantity_tabs, reading_ui, ruler_style, small, subject_menu,
 };
 use crate::app::notebook::{ConsistencyMessage, NotebookMessage, Pooled};
 use crate::app::view::{View, length_field};
@@ -62,7 +62,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
         ),
     );
     if !offset.mean.budget.is_empty() {
-        pooled_link(view, ui, "Where this ± comes from", Pooled::Block, quantity);
+        pooled_link(view, ui, WHERE_FROM, Pooled::Block, quantity);
     }
     if let Some(own) = own_spread_words(offset, unit) {
         ui.label(format!("{own}."));

@@ -132,6 +132,9 @@ fn lead(ui: &mut Ui, text: &str) {
     ui.add(egui::Label::new(RichText::new(text).text_style(strong()).size(19.0)).wrap());
 }
 
+/// What leads to a budget where the number itself stands in a sentence.
+const WHERE_FROM: &str = "Where this ± comes from";
+
 /// A number that was pooled over swings: a click opens its budget.
 fn pooled_link(view: &mut View, ui: &mut Ui, text: &str, which: Pooled, quantity: Quantity) {
     let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
