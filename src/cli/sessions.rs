@@ -10,8 +10,8 @@ use clap::Args;
 use crate::domain::{LengthUnit, capital};
 use crate::store::{BlockId, GolferId, Library, Of, SessionId};
 use crate::workflow::{
-    Against, BlockStudy, block_facts, chosen_unit, comparison_facts, outline, own_spread_words,
-    repeatability_words, score_words, share_facts, shares_words, study_block, study_comparison,
+    Against, BlockStudy, ComparisonStudy, block_facts, chosen_unit, comparison_facts, outline,
+    own_spread_words, repeatability_words, score_words, share_facts, study_block, study_comparison,
     swings_words,
 };
 
@@ -140,6 +140,7 @@ pub fn set_beside(
         }
         out.write_all(against_words(other, unit).as_bytes())?;
     }
+    out.write_all(shares_words(&study).as_bytes())?;
     let has_more = study.retention.is_some() || study.repeatability.is_some();
     if study.looked_at > 1 || has_more {
         writeln!(out)?;
@@ -172,10 +173,27 @@ fn against_words(other: &Against, unit: LengthUnit) -> String {
             let _ = writeln!(text, "  {:<22} {}", fact.name, fact.text);
         }
     }
-    let cautions = other.comparison.cautions.iter().map(|caution| format!("Note: {caution}"));
-    let below: Vec<String> = shares_words(other).into_iter().chain(cautions).collect();
-    if !below.is_empty() {
-        let _ = write!(text, "\n{}\n", below.join("\n"));
+    let cautions: Vec<_> =
+        other.comparison.cautions.iter().map(|caution| format!("Note: {caution}\n")).collect();
+    if !cautions.is_empty() {
+        let _ = write!(text, "\n{}", cautions.concat());
+    }
+    text
+}
+
+/// How many swings of each block did what, block by block.
+fn shares_words(study: &ComparisonStudy) -> String {
+    let mut text = String::new();
+    let first = study.others.first().map(|other| (&study.title, &other.comparison.first));
+    let others = study.others.iter().map(|other| (&other.title, &other.comparison.second));
+    for (title, summary) in first.into_iter().chain(others) {
+        let facts = share_facts(summary);
+        if !facts.is_empty() {
+            let _ = writeln!(text, "\n{title}");
+        }
+        for (name, fact) in facts {
+            let _ = writeln!(text, "  {name:<22} {fact}");
+        }
     }
     text
 }
@@ -197,7 +215,7 @@ fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
         let _ = write!(text, ", {} left out", study.summary.left_out);
     }
     text.push('\n');
-    let shares = share_facts(study);
+    let shares = share_facts(&study.summary);
     for (name, fact) in &shares {
         let _ = writeln!(text, "  {name:<22} {fact}");
     }

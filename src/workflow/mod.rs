@@ -89,5 +89,5 @@ pub use tell::{
     plain_facts, reach_words, repeatability_words, score_words, scoring_words, sd_words,
     share_facts, share_words, size_words, stance_words, swings_words, value_words,
 };
-pub use tell_comparison::{ComparedFact, comparison_facts, shares_words};
+pub use tell_comparison::{ComparedFact, comparison_facts};
 pub use watch::{ENDINGS, FolderWatch, folder_words};

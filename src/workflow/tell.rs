@@ -1,7 +1,9 @@
 //! A block's numbers in words, once for window, command line and report.
 
 use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind, counted};
-use crate::stats::{Drill, DrillScore, OffsetSummary, REACH_MM, Scoring, Share, drift_words};
+use crate::stats::{
+    BlockSummary, Drill, DrillScore, OffsetSummary, REACH_MM, Scoring, Share, drift_words,
+};
 
 use super::state::{
     Stated, attack_words, length_words, place_words, words_for_attack, words_for_offset,
@@ -104,7 +106,7 @@ pub fn plain_facts(
         ("Spread (SD)", sd_words(of, unit).unwrap_or_else(|| "one swing has none".into())),
         ("Range", format!("{} to {}", value(of.range[0]), value(of.range[1]))),
     ];
-    facts.extend(share_facts(study));
+    facts.extend(share_facts(&study.summary));
     facts.extend(study.summary.clearance.map(|(height, n)| {
         let height = size_words(Quantity::LowPoint, height, unit);
         let n = swings_words(n);
@@ -138,8 +140,7 @@ pub fn further_facts(
 }
 
 /// The shares among [`block_facts`], which are the same for each of a block's numbers.
-pub fn share_facts(study: &BlockStudy) -> Vec<(&'static str, String)> {
-    let summary = &study.summary;
+pub fn share_facts(summary: &BlockSummary) -> Vec<(&'static str, String)> {
     let close = match summary.too_close {
         0 => String::new(),
         n => format!("; {n} too close to call"),

@@ -1,10 +1,10 @@
 //! What stands between two blocks in words, once for window and command line.
 
 use crate::domain::{Interval, LengthUnit};
-use crate::stats::{BlockSummary, OffsetComparison, Share, SpreadRatio};
+use crate::stats::{BlockSummary, OffsetComparison, SpreadRatio};
 
 use super::study::Against;
-use super::tell::{chance_words, share_words, value_words};
+use super::tell::{chance_words, value_words};
 
 /// One line of a comparison.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,6 +53,11 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
                 unit,
             ),
         ),
+        fact(
+            "Chance, means",
+            "Of so large a difference of means if there were none; then corrected for all that is compared here",
+            format!("{}; {} corrected", chance_words(offset.means.test.p), chance_words(corrected)),
+        ),
     ];
     facts.extend(median_facts(offset, unit).map(|(name, method, text)| fact(name, method, text)));
     facts.extend(spread_facts(offset).map(|(name, method, text)| fact(name, method, text)));
@@ -60,11 +65,6 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
         "Effect size",
         "Difference in standard deviations (Hedges' g)",
         offset.effect_size.map_or("–".into(), |g| format!("{g:.2}")),
-    ));
-    facts.push(fact(
-        "Chance of it",
-        "Of so large a difference of means if there were none; then corrected for all that is compared here",
-        format!("{}; {} corrected", chance_words(offset.means.test.p), chance_words(corrected)),
     ));
     facts.push(fact(
         "Swings needed",
@@ -92,7 +92,7 @@ fn median_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 3] {
             "Their difference, and what dealing the swings at random does not rule out (permutation); asks for no distribution",
             medians,
         ),
-        ("Its chance", "How often swings dealt at random give medians as far apart", chance),
+        ("Chance, medians", "How often swings dealt at random give medians as far apart", chance),
         (
             "Shift (95 %)",
             "The median of all differences (Hodges and Lehmann) with the interval by ranks; asks for no distribution",
@@ -129,19 +129,4 @@ fn needed_words(offset: &OffsetComparison) -> String {
         _ if offset.hidden_by_set_up => "the set-ups' doubt hides it".into(),
         _ => "too many to say".into(),
     }
-}
-
-/// "Ball first: 8 of 10 (49 to 94 %); in the first 3 of 10 (11 to 60 %).": shares of both blocks.
-pub fn shares_words(other: &Against) -> Vec<String> {
-    let (first, second) = (&other.comparison.first, &other.comparison.second);
-    let both = [
-        ("Ball first", first.ball_first, second.ball_first),
-        ("Start in the aim window", first.start_in_window, second.start_in_window),
-        ("Low point in the aim window", first.low_point_in_window, second.low_point_in_window),
-    ];
-    let words = |share: &Share| share_words(share).replacen(", ", " (", 1) + ")";
-    let told = |(name, a, b): (_, Option<_>, Option<_>)| {
-        Some(format!("{name}: {}; in the first {}.", words(&b?), words(&a?)))
-    };
-    both.into_iter().filter_map(told).collect()
 }

@@ -13,10 +13,10 @@ use crate::app::view::{View, strong, turf_ruler};
 use crate::app::words;
 use crate::domain::{MarkWord, Quantity};
 use crate::report::ruler::{self, Lane, Style};
-use crate::stats::{mean_interval, moments};
+use crate::stats::{BlockSummary, mean_interval, moments};
 use crate::workflow::{
     Against, ComparisonStudy, Listed, Repeatability, comparison_facts, repeatability_words,
-    shares_words,
+    share_facts,
 };
 
 /// Shows the chapter.
@@ -217,9 +217,11 @@ fn ruler_and_shares_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
 
 /// Shares, cautions, and how much must change to be seen.
 fn results_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
+    if let Some(other) = study.others.first() {
+        shares_ui(ui, &study.title, &other.comparison.first);
+    }
     for other in &study.others {
-        heading(ui, &other.title);
-        shares_ui(ui, other);
+        shares_ui(ui, &other.title, &other.comparison.second);
         for caution in &other.comparison.cautions {
             small(view, ui, caution.clone());
         }
@@ -233,7 +235,7 @@ fn lanes_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
         MarkWord::of_all([other.comparison.first.mark, other.comparison.second.mark])
     });
     heading(ui, &format!("{}s on one ruler", all.start_title()));
-    let lane = |name: &str, swings: &[Listed], summary: &crate::stats::BlockSummary, accent| {
+    let lane = |name: &str, swings: &[Listed], summary: &BlockSummary, accent| {
         let counting = swings.iter().filter(|s| s.left_out.is_none());
         let told = summary.offset(Quantity::DivotStart);
         Lane {
@@ -290,9 +292,11 @@ fn table_ui(view: &mut View, ui: &mut Ui, place: usize, other: &Against) {
     });
 }
 
-fn shares_ui(ui: &mut Ui, other: &Against) {
-    for line in shares_words(other) {
-        ui.add(egui::Label::new(line).wrap());
+/// How many swings of one block did what.
+fn shares_ui(ui: &mut Ui, title: &str, summary: &BlockSummary) {
+    heading(ui, title);
+    for (name, fact) in share_facts(summary) {
+        ui.add(egui::Label::new(format!("{name}: {fact}")).wrap());
     }
 }
 
