@@ -209,7 +209,7 @@ pub enum MarkMessage {
 pub enum SetupMessage {
     /// Begin a sheet with the size in the fields, or of a named size.
     BeginSheet(Option<[Millimetres; 2]>),
-    /// Begin four points with the sides and the diagonal in the field.
+    /// Begin four points with the lengths in their fields.
     BeginFourPoints,
     /// Begin a line with the length in the field.
     BeginLine {
@@ -323,8 +323,8 @@ pub enum Field {
     Width,
     /// Second edge of a sheet.
     Height,
-    /// Sides and diagonal of four points.
-    FourPoints,
+    /// One of the lengths between four points, by its place.
+    FourPoints(usize),
     /// A new golfer's name.
     Golfer,
     /// What a lens shall be called.

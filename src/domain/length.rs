@@ -94,11 +94,6 @@ pub enum NoLength {
     /// Two of them are asked for.
     #[error("two edges, as in 297x210 or 11x8.5in; without a unit, in the library's")]
     Edges,
-    /// Four points are asked for.
-    #[error(
-        "four sides going round and the diagonal from the first point to the third, as in 1000x500x1000x500x1118mm or 40x20x40x20x44.7in; without a unit, in the library's"
-    )]
-    FourPoints,
 }
 
 /// A length as a person typed it: in the unit chosen, or with its own behind it.
@@ -148,28 +143,14 @@ impl TypedLength {
     /// They are no two lengths above zero, or the first has a unit and the second has none: nobody
     /// knows then in what the second is.
     pub fn edges(text: &str) -> Result<[Self; 2], NoLength> {
-        Self::several(text).ok_or(NoLength::Edges)
-    }
-
-    /// The four sides between four points going round, and the diagonal from the first point to the third,
-    /// "1000x500x1000x500x1118". A unit behind the last alone is that of all.
-    ///
-    /// # Errors
-    /// They are no five lengths above zero, or some have a unit and the last has none.
-    pub fn four_points(text: &str) -> Result<[Self; 5], NoLength> {
-        Self::several(text).ok_or(NoLength::FourPoints)
-    }
-
-    fn several<const N: usize>(text: &str) -> Option<[Self; N]> {
-        let parts = text.split(['x', 'X', '×']);
-        let read: Option<Vec<Self>> = parts.map(|part| Self::of_thing(part).ok()).collect();
-        let mut all: [Self; N] = read?.try_into().ok()?;
-        let of_all = all.last()?.unit_mm;
-        if of_all.is_none() && all.iter().any(|length| length.unit_mm.is_some()) {
-            return None;
+        let (first, second) = text.split_once(['x', 'X', '×']).ok_or(NoLength::Edges)?;
+        let read = |part| Self::of_thing(part).map_err(|_| NoLength::Edges);
+        let [mut first, second] = [read(first)?, read(second)?];
+        if first.unit_mm.is_some() && second.unit_mm.is_none() {
+            return Err(NoLength::Edges);
         }
-        all.iter_mut().for_each(|length| length.unit_mm = length.unit_mm.or(of_all));
-        Some(all)
+        first.unit_mm = first.unit_mm.or(second.unit_mm);
+        Ok([first, second])
     }
 }
 

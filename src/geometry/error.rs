@@ -23,7 +23,7 @@ pub enum GeometryError {
         which: String,
     },
     /// Sides and a diagonal that close no figure.
-    #[error("These four sides and this diagonal make no figure; measure the diagonal again.")]
+    #[error("These four sides and this diagonal make no figure; measure them again.")]
     NoFigure,
     /// Points that coincide or lie in a line where they must not.
     #[error("The marked points of the {which} coincide or lie in one line; mark them again.")]

@@ -151,6 +151,11 @@ impl ReferenceWhat {
         }
     }
 
+    /// Its points have numbers, by which the lengths between them are named.
+    pub fn has_numbers(self) -> bool {
+        matches!(self, Self::FourPoints(_))
+    }
+
     /// What to click next, in words.
     pub fn prompt(self, placed: usize) -> String {
         match self {

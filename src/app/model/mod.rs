@@ -317,6 +317,10 @@ pub struct History {
     pub redo: Option<String>,
 }
 
+/// The lengths that a tape measures between four points, in the order of their fields.
+pub const FOUR_LENGTHS: [&str; 5] =
+    ["side 1-2", "side 2-3", "side 3-4", "side 4-1", "diagonal 1-3"];
+
 /// Text fields being filled in.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Fields {
@@ -326,8 +330,8 @@ pub struct Fields {
     pub width: String,
     /// Second edge of a sheet.
     pub height: String,
-    /// Sides and diagonal of four points.
-    pub four_points: String,
+    /// What lies between four points: [`FOUR_LENGTHS`].
+    pub four_points: [String; 5],
     /// A new golfer's name.
     pub golfer: String,
     /// What a lens shall be called.

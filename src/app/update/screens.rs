@@ -82,7 +82,11 @@ fn typed(model: &mut Model, field: Field, text: String) -> Vec<Job> {
     match field {
         Field::Length => fields.length = text,
         Field::Width => fields.width = text,
-        Field::FourPoints => fields.four_points = text,
+        Field::FourPoints(place) => {
+            if let Some(length) = fields.four_points.get_mut(place) {
+                *length = text;
+            }
+        }
         Field::Height => fields.height = text,
         Field::Golfer => fields.golfer = text,
         Field::Lens => fields.lens = text,

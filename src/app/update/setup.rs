@@ -3,9 +3,9 @@
 use super::common::{change_setup, edit, notify};
 use super::marks;
 use crate::app::message::{Edit, Job, SetupMessage};
-use crate::app::model::{Model, ReferenceDraft, ReferenceWhat, Tool};
+use crate::app::model::{FOUR_LENGTHS, Model, ReferenceDraft, ReferenceWhat, Tool};
 use crate::app::words::read_length;
-use crate::domain::{Millimetres, ReferenceKind, Setup, TypedLength};
+use crate::domain::{Millimetres, ReferenceKind, Setup};
 use crate::store::RecordingId;
 use crate::workflow::is_height;
 
@@ -62,18 +62,19 @@ pub fn begin_sheet(model: &mut Model, size: Option<[Millimetres; 2]>) -> Vec<Job
     }
 }
 
-/// Begins four points with the sides and the diagonal in the field.
+/// Begins four points with the lengths in their fields.
 fn begin_four_points(model: &mut Model) -> Vec<Job> {
-    match TypedLength::four_points(&model.fields.four_points) {
-        Ok(lengths) => {
-            let lengths = lengths.map(|length| Millimetres(length.mm(model.settings.unit)));
-            begin(model, ReferenceWhat::FourPoints(lengths))
-        }
-        Err(wanted) => {
-            notify(model, format!("Those lengths are not what is needed; type {wanted}."));
-            Vec::new()
-        }
-    }
+    let unit = model.settings.unit;
+    let typed = model.fields.four_points.each_ref();
+    let lengths = typed.map(|text| read_length(text, unit).map(Millimetres));
+    let [Some(a), Some(b), Some(c), Some(d), Some(diagonal)] = lengths else {
+        let missing = lengths.iter().zip(FOUR_LENGTHS).filter(|(length, _)| length.is_none());
+        let names: Vec<&str> = missing.map(|(_, name)| name).collect();
+        let wanted = "type a length above zero, such as 1000 mm or 40 in";
+        notify(model, format!("Not yet known: {}; {wanted}.", names.join(", ")));
+        return Vec::new();
+    };
+    begin(model, ReferenceWhat::FourPoints([a, b, c, d, diagonal]))
 }
 
 /// Begins a line of the length in the field.

@@ -465,9 +465,21 @@ fn draw_references(view: &View, painter: &Painter, placement: Placement) {
             }
             _ => double_edge(painter, points.clone(), &look),
         }
+        if matches!(reference.kind, ReferenceKind::FourPoints { .. }) {
+            numbered(painter, &points[..points.len().min(4)]);
+        }
         if let Some(at) = lowest(&points) {
             carried_label(view, painter, at);
         }
+    }
+}
+
+/// Each point's number beside it, as the lengths between them are named.
+fn numbered(painter: &Painter, points: &[Pos2]) {
+    let font = TextStyle::Small.resolve(&painter.ctx().global_style());
+    for (i, at) in points.iter().enumerate() {
+        let text = (i + 1).to_string();
+        ground_ruler::shadowed(painter, *at + vec2(7.0, -5.0), Align2::LEFT_BOTTOM, &text, &font);
     }
 }
 
@@ -517,6 +529,9 @@ fn draw_draft(view: &View, painter: &Painter, placement: Placement) {
         marks.iter().map(|mark| placement.to_screen(open.place_in_shown(*mark))).collect();
     for point in &points {
         draw_mark(painter, MarkName::Reference { object: 0, point: 0 }, *point, &look);
+    }
+    if matches!(&view.model.tool, Tool::Reference(draft) if draft.what.has_numbers()) {
+        numbered(painter, &points);
     }
     if points.len() > 1 {
         double_edge(painter, points, &look);

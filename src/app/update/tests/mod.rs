@@ -343,13 +343,15 @@ fn a_sheet_takes_four_corners_in_one_frame() {
 }
 
 #[test]
-fn four_points_take_their_lengths_from_the_field() {
+fn four_points_take_their_lengths_from_the_fields() {
     let mut m = model();
-    m.fields.four_points = "100x50x98".into();
+    for (place, text) in ["100 cm", "500", "98cm", "520 mm"].into_iter().enumerate() {
+        update(&mut m, ScreenMessage::Typed(Field::FourPoints(place), text.into()));
+    }
     update(&mut m, SetupMessage::BeginFourPoints);
-    assert_eq!(m.tool, Tool::Look, "three lengths are too few");
-    assert!(m.notices.iter().any(|notice| notice.text.contains("four sides going round")));
-    m.fields.four_points = "100 x 50 x 98 x 52 x 111.8 cm".into();
+    assert_eq!(m.tool, Tool::Look, "four lengths are too few");
+    assert!(m.notices.iter().any(|notice| notice.text.contains("known: diagonal 1-3; type")));
+    update(&mut m, ScreenMessage::Typed(Field::FourPoints(4), "111.8 cm".into()));
     update(&mut m, SetupMessage::BeginFourPoints);
     let points = [at(500.0, 600.0), at(600.0, 600.0), at(590.0, 570.0), at(510.0, 570.0)];
     let jobs: Vec<Job> =

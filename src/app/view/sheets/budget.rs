@@ -138,6 +138,9 @@ fn path_ui(view: &mut View, ui: &mut Ui, contact: &Measured) {
     }
 }
 
+/// The heading of a column that most budgets do without.
+const FREEDOM: &str = "Degrees of\nfreedom";
+
 /// The parts of a number's doubt as a table, each with its bar.
 fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, number: SwingNumber) {
     let size = |v: f64| part_words(v, number, view.model.settings.unit);
@@ -145,10 +148,10 @@ fn parts_ui(view: &View, ui: &mut Ui, measured: &Measured, number: SwingNumber) 
     let parts = parts_of(measured);
     // Most budgets have no part that was estimated from few observations.
     let free = parts.iter().any(|part| part.freedom.is_some());
-    let headings = ["Source", "Standard", "Freedom", "Share", ""];
+    let headings = ["Source", "Standard\nuncertainty", FREEDOM, "Share", ""];
     ui.add_space(8.0);
     egui::Grid::new("budget").spacing([16.0, 6.0]).show(ui, |ui| {
-        for heading in headings.into_iter().filter(|heading| free || *heading != "Freedom") {
+        for heading in headings.into_iter().filter(|heading| free || *heading != FREEDOM) {
             ui.weak(heading);
         }
         ui.end_row();
@@ -226,8 +229,9 @@ fn where_from(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> Str
              times in a hundred."
         ),
         None => format!(
-            "{sum} The ± comes from drawing the inputs at random many times, since their sum is not \
-             straight enough here.{}",
+            "{sum} The ± comes from thousands of random draws of these parts instead, because the \
+             number does not change in proportion with parts this large: their sum would misplace \
+             the ends of the interval.{}",
             sides(measured, number, unit)
         ),
     }
@@ -257,7 +261,7 @@ mod tests {
         m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
         let (stated, from) = told(&m);
         assert_eq!(stated, "80 mm ahead ± 40 (95 %)");
-        assert!(from.contains("drawing the inputs") && !from.contains("factor"), "{from}");
+        assert!(from.contains("thousands of random draws") && !from.contains("factor"), "{from}");
         assert!(from.contains("reaches 40.0 mm below the value and 15.0 mm above"), "{from}");
     }
 

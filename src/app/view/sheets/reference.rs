@@ -5,6 +5,7 @@ use eframe::egui::{self, Align, Layout, RichText, Ui, vec2};
 use super::title_ui;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
+use crate::app::model::FOUR_LENGTHS;
 use crate::app::view::{View, edged, length_field};
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
 use crate::workflow::{reference_title, view_words};
@@ -123,16 +124,29 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
 
 fn four_points_ui(view: &mut View, ui: &mut Ui) {
     ui.horizontal_wrapped(|ui| {
-        field(view, ui, Field::FourPoints, "four sides × diagonal");
-        if ui.button("Any four points").clicked() {
-            view.send(SetupMessage::BeginFourPoints);
+        for (place, name) in FOUR_LENGTHS.into_iter().enumerate() {
+            four_length_ui(view, ui, place, name);
         }
     });
+    if ui.button("Any four points").clicked() {
+        view.send(SetupMessage::BeginFourPoints);
+    }
     note(
         view,
         ui,
-        "On the ground, by the tape: the sides going round, then from the first point to the third, such as 1000x500x1000x500x1118mm. As good as a sheet.",
+        "On the ground, numbered going round, and what a tape measures between them. As good as a sheet.",
     );
+}
+
+/// The field of one length between four points, its name above it.
+fn four_length_ui(view: &mut View, ui: &mut Ui, place: usize, name: &str) {
+    let body = egui::TextStyle::Body.resolve(ui.style()).size;
+    let size = vec2(6.2 * body, body + ui.spacing().interact_size.y);
+    ui.allocate_ui_with_layout(size, Layout::top_down(Align::Min), |ui| {
+        ui.set_min_size(size);
+        ui.label(RichText::new(name).small().color(view.colours().quiet));
+        typed_ui(view, ui, Field::FourPoints(place), name, "", size.x);
+    });
 }
 
 fn line_ui(view: &mut View, ui: &mut Ui) {
@@ -153,19 +167,24 @@ fn line_ui(view: &mut View, ui: &mut Ui) {
 
 /// A field of the sheet; `hint` is its name.
 pub(super) fn field(view: &mut View, ui: &mut Ui, field: Field, hint: &str) {
+    let body = egui::TextStyle::Body.resolve(ui.style()).size;
+    let wide = (0.56 * body * hint.chars().count() as f32).max(150.0);
+    typed_ui(view, ui, field, hint, hint, wide);
+}
+
+/// A field called `name`, so wide in points.
+fn typed_ui(view: &mut View, ui: &mut Ui, field: Field, name: &str, hint: &str, wide: f32) {
     let fields = &view.model.fields;
     let mut text = match field {
         Field::Length => fields.length.clone(),
         Field::Width => fields.width.clone(),
         Field::Height => fields.height.clone(),
-        Field::FourPoints => fields.four_points.clone(),
+        Field::FourPoints(place) => fields.four_points[place].clone(),
         Field::Golfer => fields.golfer.clone(),
         Field::Lens => fields.lens.clone(),
     };
-    let body = egui::TextStyle::Body.resolve(ui.style()).size;
-    let wide = (0.56 * body * hint.chars().count() as f32).max(150.0);
     let edit = egui::TextEdit::singleline(&mut text).hint_text(hint).desired_width(wide);
-    if ui.add(edit).accessible_name(hint).changed() {
+    if ui.add(edit).accessible_name(name).changed() {
         view.send(ScreenMessage::Typed(field, text));
     }
 }
