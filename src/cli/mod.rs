@@ -27,7 +27,8 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
-use clap::{Arg, Parser, Subcommand};
+use clap::error::ErrorKind;
+use clap::{Arg, CommandFactory, Parser, Subcommand};
 
 use crate::store::Library;
 
@@ -66,7 +67,18 @@ impl Cli {
     /// The arguments as they are meant: a library named like a recording, as a desktop does it, is
     /// the one to use.
     pub fn read() -> Self {
-        Self::parse().with_library_of_files()
+        let read = Self::parse();
+        if let Some(needless) = read.needless_library() {
+            needless.exit();
+        }
+        read.with_library_of_files()
+    }
+
+    /// What is said where `--library` goes with a verb that opens none.
+    fn needless_library(&self) -> Option<clap::Error> {
+        let verb = self.verb.as_ref().filter(|verb| self.library.is_some() && !verb.has_library());
+        let refused = "This verb opens no library; leave --library away";
+        verb.map(|_| Self::command().error(ErrorKind::ArgumentConflict, refused))
     }
 
     fn with_library_of_files(mut self) -> Self {
@@ -160,6 +172,19 @@ fn no_library() -> Arg {
 }
 
 impl Verb {
+    /// It opens a library; the others' help is silent about `--library`.
+    fn has_library(&self) -> bool {
+        !matches!(
+            self,
+            Self::Completions(_)
+                | Self::Manual
+                | Self::Coverage(_)
+                | Self::Index(_)
+                | Self::Accuracy(_)
+                | Self::Picture(_)
+        )
+    }
+
     /// It goes on until it is stopped, and what it has to say is wanted meanwhile.
     pub fn goes_on(&self) -> bool {
         matches!(self, Self::Watch(_))
@@ -236,6 +261,29 @@ mod tests {
         }
         for verb in ["measure", "scan", "drills"] {
             assert!(help(verb).contains("--library"), "{verb}");
+        }
+    }
+
+    #[test]
+    fn a_library_is_refused_where_none_is_opened() {
+        let refused = |words: &str| {
+            let read = Cli::try_parse_from(words.split(' ')).expect("it can be read");
+            read.needless_library().map(|error| error.to_string())
+        };
+        for needless in [
+            "scuffline --library a.scuffline manual",
+            "scuffline manual --library a.scuffline",
+            "scuffline index a.mp4 --library a.scuffline",
+            "scuffline coverage --library a.scuffline",
+            "scuffline completions bash --library a.scuffline",
+        ] {
+            let told = refused(needless).expect(needless);
+            assert!(told.contains("opens no library; leave --library away"), "{told}");
+        }
+        for fine in
+            ["scuffline manual", "scuffline --library a b.mp4", "scuffline drills --library a"]
+        {
+            assert_eq!(refused(fine), None, "{fine}");
         }
     }
 
