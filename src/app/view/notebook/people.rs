@@ -19,7 +19,8 @@ use crate::workflow::{Listed, clearance_of, day_words, state, swings_words, word
 /// Shows the chapter.
 pub fn people_ui(view: &mut View, ui: &mut Ui) {
     let wide = ui.available_width();
-    let (first, second) = ((wide * 0.2).clamp(210.0, 300.0), (wide * 0.23).clamp(240.0, 340.0));
+    // The blocks have room for all of one in a row, also in sunlight's larger type.
+    let (first, second) = ((wide * 0.2).clamp(210.0, 300.0), (wide * 0.195).clamp(240.0, 340.0));
     let third = wide - first - second - 56.0;
     ui.horizontal_top(|ui| {
         ui.spacing_mut().item_spacing.x = 28.0;
