@@ -72,14 +72,14 @@ pub use reopen::{check_kept_index, open_kept, reopen, reopen_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Expansion, Stated, WINDOW_SETTINGS, attack_words, choose_unit, chosen_threshold, chosen_unit,
-    clearance_of, clearance_words, expansion, length_words, number_words, place_words,
-    reference_title, reference_words, state, unit_at, view_words, warning_words, words_for_attack,
-    words_for_offset,
+    clearance_of, clearance_words, expansion, length_words, number_words,
+    place_words, reference_title, reference_words, state, unit_at, view_words, warning_words,
+    words_for_attack, words_for_offset,
 };
 pub use study::{
-    Against, BlockStudy, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed, Repeatability,
-    SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs, study_comparison,
-    study_drills, study_season,
+    Against, BlockStudy, ClubAim, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed,
+    Repeatability, SeasonStudy, Span, StancePoint, list_swings, study_block, study_clubs,
+    study_comparison, study_drills, study_season,
 };
 pub use tape::{
     PAIRS_TO_JUDGE, TAPE_REACH, TapePair, TapeStudy, TapeVerdict, add_tape_value, tape_study,

@@ -90,15 +90,29 @@ pub struct BlockStudy {
     pub swings: Vec<Listed>,
     /// In numbers.
     pub summary: BlockSummary,
-    /// The club of its first swing, and whether it stood on a tee: whose windows are meant.
-    pub club: (Option<Club>, bool),
-    /// Where divot start and low point should lie.
-    pub windows: [Option<AimWindow>; 2],
+    /// Where to aim with each club that it was played with, the first swing's first; where none is
+    /// named, one for all.
+    pub aims: Vec<ClubAim>,
     /// The drill it was a run of, and how it went.
     pub drill: Option<(&'static Drill, DrillScore)>,
 }
 
+/// Where divot start and low point should lie with a club.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClubAim {
+    /// Which; `None`: nobody said.
+    pub club: Option<Club>,
+    /// Of the divot start and of the low point; `None`: nothing to aim for.
+    pub windows: [Option<AimWindow>; 2],
+}
+
 impl BlockStudy {
+    /// Where to aim with `club`; with the first one where it was not played.
+    pub fn aim(&self, club: Option<&Club>) -> Option<&ClubAim> {
+        let named = self.aims.iter().find(|aim| aim.club.is_some() && aim.club.as_ref() == club);
+        named.or(self.aims.first())
+    }
+
     /// The number in its session of the swing at a place of the block.
     pub fn number(&self, place: usize) -> usize {
         self.swings.get(place).map_or(place + 1, |swing| swing.number)
@@ -126,7 +140,6 @@ pub fn study_block(library: &Library, golfer: GolferId, of: Of) -> Result<BlockS
     let aim = aim_table(library, golfer)?;
     let swings = list_swings(library, of)?;
     let offsets = plain(&swings);
-    let club = first_club(&offsets);
     let drill = match of {
         Of::Block(id) => {
             outline.block(id).and_then(|(_, row, _)| drill_of(row.block.drill.as_deref()))
@@ -137,11 +150,21 @@ pub fn study_block(library: &Library, golfer: GolferId, of: Of) -> Result<BlockS
         of,
         title: outline.words(of).unwrap_or_default(),
         summary: summarise_block(&offsets, &aim),
-        windows: windows(&aim, &club),
+        aims: club_aims(&aim, &offsets),
         drill: drill.map(|drill| (drill, score_drill(drill.scoring, &offsets, &aim))),
-        club,
         swings,
     })
+}
+
+fn club_aims(aim: &AimTable, swings: &[SwingOffsets]) -> Vec<ClubAim> {
+    let mut clubs = vec![first_club(swings)];
+    for swing in swings.iter().filter(|swing| swing.club.is_some()) {
+        if clubs.iter().all(|(club, _)| *club != swing.club) {
+            clubs.push((swing.club.clone(), swing.on_tee));
+        }
+    }
+    let of = |club| ClubAim { windows: windows(aim, &club), club: club.0 };
+    clubs.into_iter().map(of).collect()
 }
 
 fn first_club(swings: &[SwingOffsets]) -> (Option<Club>, bool) {

@@ -211,8 +211,23 @@ fn an_own_aim_window_changes_the_share_on_the_screen() {
     let mut driven = sample_window(&path);
     turn_to(&mut driven, Chapter::Consistency);
     until(&mut driven, "numbers", |m| m.notebook.consistency.found.is_some());
+    // A session with several clubs has the windows of each: the second one's are chosen.
+    let outline = model(&driven).notebook.outline.clone().unwrap();
+    let sessions: Vec<Of> = outline.sessions.iter().map(|s| Of::Session(s.id)).collect();
+    for of in sessions {
+        say(&mut driven, NotebookMessage::Consistency(ConsistencyMessage::Choose(of)));
+        until(&mut driven, "the session", |m| {
+            m.notebook.consistency.found.as_ref().is_some_and(|study| study.of == of)
+        });
+        if model(&driven).notebook.consistency.found.as_ref().unwrap().aims.len() > 1 {
+            break;
+        }
+    }
     let study = model(&driven).notebook.consistency.found.clone().unwrap();
-    let club = study.club.0.clone().unwrap();
+    let club = study.aims[1].club.clone().unwrap();
+    driven.get_by_role_and_label(eframe::egui::accesskit::Role::Button, &club.0).click();
+    driven.run_ok();
+    assert!(driven.query_by_label(&format!("Aim windows, {}", club.0)).is_some());
     // A window beyond every swing.
     let (quantity, window) = (Quantity::DivotStart, [700.0, 800.0]);
     say(
@@ -221,8 +236,9 @@ fn an_own_aim_window_changes_the_share_on_the_screen() {
     );
     say(&mut driven, NotebookMessage::Consistency(ConsistencyMessage::KeepWindow(club.clone())));
     until(&mut driven, "the window", |m| {
-        let windows = m.notebook.consistency.found.as_ref().map(|s| s.windows[0]);
-        windows.flatten().is_some_and(|w| w.low_mm == 700.0)
+        let study = m.notebook.consistency.found.as_ref();
+        let window = study.and_then(|s| s.aim(Some(&club))?.windows[0]);
+        window.is_some_and(|w| w.low_mm == 700.0)
     });
     let library = Library::open(&path).unwrap();
     let golfer = model(&driven).people.golfer.unwrap();

@@ -700,6 +700,14 @@ fn the_pointer_on_a_bar_shows_the_ground_of_its_swing() {
     let bar = driven.get_by_label_contains("Swing 1: ").rect().center();
     driven.hover_at(bar);
     until(&mut driven, "the small look", |m| m.glances.get(&id).is_some_and(Option::is_some));
+    driven.run_ok();
+    // It stands beside the bars and leaves all of them in sight.
+    let said = |driven: &Driven| -> Vec<egui::Rect> {
+        driven.query_all_by_label_contains("Swing 1: ").map(|node| node.rect()).collect()
+    };
+    let look = said(&driven).into_iter().find(|rect| !rect.contains(bar)).expect("its words");
+    let bars = driven.query_all(egui_kittest::kittest::by().role(Role::ListItem));
+    assert!(bars.map(|node| node.rect()).all(|bar| !bar.intersects(look)), "{look:?}");
     // A click opens the swing.
     driven.state_mut().as_mut().unwrap().handle(SwingMessage::StepSwing(0));
     driven.drag_at(bar);

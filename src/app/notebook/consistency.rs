@@ -15,13 +15,15 @@ pub struct ConsistencyPage {
     pub quantity: Quantity,
     /// In numbers.
     pub found: Option<Arc<BlockStudy>>,
+    /// The club whose aim windows are shown, where several were played; `None`: the first.
+    pub club: Option<Club>,
     /// An aim window being typed, before it is kept: of which number, from and to.
     pub window: Option<(Quantity, [f64; 2])>,
 }
 
 impl Default for ConsistencyPage {
     fn default() -> Self {
-        Self { of: None, quantity: Quantity::DivotStart, found: None, window: None }
+        Self { of: None, quantity: Quantity::DivotStart, found: None, club: None, window: None }
     }
 }
 
@@ -32,6 +34,8 @@ pub enum ConsistencyMessage {
     Choose(Of),
     /// Chart this number.
     Chart(Quantity),
+    /// Show the aim windows of this club.
+    AimWith(Club),
     /// An aim window is being typed.
     TypeWindow(Quantity, [f64; 2]),
     /// It is to be kept for this club.

@@ -15,10 +15,11 @@ pub fn update(model: &mut Model, message: ConsistencyMessage) -> Vec<Job> {
     match message {
         ConsistencyMessage::Choose(of) => {
             page.of = Some(of);
-            page.window = None;
+            (page.club, page.window) = (None, None);
             return ask(model);
         }
         ConsistencyMessage::Chart(quantity) => page.quantity = quantity,
+        ConsistencyMessage::AimWith(club) => (page.club, page.window) = (Some(club), None),
         ConsistencyMessage::TypeWindow(quantity, window) => page.window = Some((quantity, window)),
         ConsistencyMessage::KeepWindow(club) => return keep_window(model, club),
         ConsistencyMessage::UsualWindow(club, quantity) => {

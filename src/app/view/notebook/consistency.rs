@@ -14,7 +14,7 @@ use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges}
 use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
-    BlockStudy, clearance_of, further_facts, mean_words, own_spread_words, plain_facts,
+    BlockStudy, ClubAim, clearance_of, further_facts, mean_words, own_spread_words, plain_facts,
     score_words, size_words, swings_words,
 };
 
@@ -107,13 +107,12 @@ fn further_ui(view: &View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummary) 
     });
 }
 
-/// Aim windows of the block's club, to be changed for this golfer.
+/// Aim windows of the club chosen, to be changed for this golfer.
 fn windows_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
-    let Some(club) = study.club.0.clone() else { return };
+    let Some(ClubAim { club: Some(club), windows }) = aim(view, study).cloned() else { return };
     heading(ui, &format!("Aim windows, {}", club.0));
-    for (quantity, window) in
-        [Quantity::DivotStart, Quantity::LowPoint].into_iter().zip(study.windows)
-    {
+    club_choice_ui(view, ui, study, &club);
+    for (quantity, window) in [Quantity::DivotStart, Quantity::LowPoint].into_iter().zip(windows) {
         window_ui(view, ui, &club, (quantity, study.summary.mark), window);
     }
     small(
@@ -121,6 +120,27 @@ fn windows_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
         ui,
         "Usual windows are common practice, no source. Yours take their place for this golfer and club.",
     );
+}
+
+/// Where to aim with the club chosen.
+fn aim<'a>(view: &View, study: &'a BlockStudy) -> Option<&'a ClubAim> {
+    study.aim(view.model.notebook.consistency.club.as_ref())
+}
+
+/// Whose windows are shown, where several clubs were played.
+fn club_choice_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, chosen: &Club) {
+    if study.aims.len() < 2 {
+        return;
+    }
+    ui.horizontal_wrapped(|ui| {
+        for club in study.aims.iter().filter_map(|aim| aim.club.as_ref()) {
+            let tab = ui.selectable_label(club == chosen, &club.0);
+            if tab.on_hover_text("Show and change the windows of this club").clicked() {
+                let message = ConsistencyMessage::AimWith(club.clone());
+                view.send(NotebookMessage::Consistency(message));
+            }
+        }
+    });
 }
 
 fn window_ui(
@@ -177,9 +197,10 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     };
     let number = |place: usize| study.swings.get(place).map_or(place + 1, |s| s.number);
     let plain: Vec<f64> = of.values.iter().map(|(_, v)| *v).collect();
+    let windows = aim(view, study).map_or([None; 2], |aim| aim.windows);
     let window = match of.quantity {
-        Quantity::DivotStart => study.windows[0],
-        Quantity::LowPoint => study.windows[1],
+        Quantity::DivotStart => windows[0],
+        Quantity::LowPoint => windows[1],
         Quantity::DivotEnd | Quantity::AttackAngle => None,
     };
     let values = of.values.iter().map(|(place, value)| TimedValue {
@@ -236,7 +257,7 @@ fn ruler_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
     heading(ui, "On the ground");
     let bars = study.swings.iter().rev().map(bar_of).collect();
     let style = ruler_style(view, ui);
-    let aim = study.windows[0].map(|w| [w.low_mm, w.high_mm]);
+    let aim = aim(view, study).and_then(|aim| aim.windows[0]).map(|w| [w.low_mm, w.high_mm]);
     let drawing = ruler::draw(&[Group { name: String::new(), bars }], aim, &style);
     drawn(view, ui, &drawing, "The block's swings on the ruler, ball at zero, target to the right");
 }
