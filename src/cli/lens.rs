@@ -92,19 +92,7 @@ pub fn run(args: &LensArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             keep_lens(&mut library, name, file.facts().camera.as_deref(), &lens)?;
             writeln!(out, "{}: {}", name.trim(), lens_words(&lens))?;
         }
-        LensVerb::List => {
-            let all = kept_lenses(&library)?;
-            if all.is_empty() {
-                writeln!(out, "Nothing was found here; find a lens with scuffline lens make.")?;
-            }
-            for kept in all {
-                let camera = match kept.camera.as_str() {
-                    "" => "no camera named in its file",
-                    camera => camera,
-                };
-                writeln!(out, "{}: {} ({camera})", kept.name, lens_words(&kept.lens))?;
-            }
-        }
+        LensVerb::List => list(&library, out)?,
         LensVerb::Use { name, recording } => {
             let kept = lens_named(&library, name)?;
             let row = recording_of(&library, recording)?;
@@ -126,6 +114,21 @@ pub fn run(args: &LensArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             let words = format!("lens {}", kept.name);
             library.edit(Scope::Library, &words, |edit| edit.remove_camera_profile(kept.id))?;
         }
+    }
+    Ok(())
+}
+
+fn list(library: &Library, out: &mut dyn Write) -> anyhow::Result<()> {
+    let all = kept_lenses(library)?;
+    if all.is_empty() {
+        writeln!(out, "Nothing was found here; find a lens with scuffline lens make.")?;
+    }
+    for kept in all {
+        let camera = match kept.camera.as_str() {
+            "" => "no camera named in its file",
+            camera => camera,
+        };
+        writeln!(out, "{}: {} ({camera})", kept.name, lens_words(&kept.lens))?;
     }
     Ok(())
 }

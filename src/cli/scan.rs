@@ -111,9 +111,22 @@ pub(super) fn scan(
         let _ = writeln!(text, "  note: {}", warning_words(warning, unit));
     }
     text.push_str(&carried_words(library, id, &mut recording)?);
-    let camera = recording.facts().camera.as_deref();
     let place = given.map_or(String::new(), |path| format!(" --library {}", quoted(path)));
-    let typed = quoted(file);
+    text.push_str(&what_to_type(library, &recording, &setup, (&quoted(file), &place))?);
+    Ok(text)
+}
+
+/// What could be said yes to, each with what to type for it: `typed`, the recording, and `place`,
+/// the library where one was named.
+fn what_to_type(
+    library: &Library,
+    recording: &Recording,
+    setup: &Setup,
+    (typed, place): (&str, &str),
+) -> anyhow::Result<String> {
+    let mut text = String::new();
+    let unit = chosen_unit(library)?;
+    let camera = recording.facts().camera.as_deref();
     for lens in offered_lenses(library, camera, recording.size())? {
         if setup.lens.is_none() {
             let (name, lens) = (&lens.name, quoted(Path::new(&lens.name)));

@@ -1,7 +1,7 @@
 //! What stands between two blocks in words, once for window and command line.
 
 use crate::domain::{Interval, LengthUnit};
-use crate::stats::{BlockSummary, OffsetComparison, SpreadRatio};
+use crate::stats::{BlockSummary, Comparison, OffsetComparison, SpreadRatio};
 
 use super::study::Against;
 use super::tell::{chance_words, value_words};
@@ -22,59 +22,63 @@ pub struct ComparedFact {
 /// Everything known about the number at this place of a comparison; always the same lines.
 pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<ComparedFact> {
     let Some(offset) = other.comparison.offsets.get(place) else { return Vec::new() };
+    let corrected = other.corrected.get(place).copied().unwrap_or(1.0);
+    let mut lines = Vec::from(mean_facts(other, offset, corrected, unit));
+    lines.extend(median_facts(offset, unit));
+    lines.extend(spread_facts(offset));
+    lines.push((
+        "Effect size",
+        "Difference in standard deviations (Hedges' g)",
+        offset.effect_size.map_or("–".into(), |g| format!("{g:.2}")),
+    ));
+    lines.push((
+        "Swings needed",
+        "In each block, to show a difference as large as this one in four of five tries",
+        needed_words(offset),
+    ));
+    let fact =
+        |(name, method, text)| ComparedFact { name, method, text, has_budget: name == DIFFERENCE };
+    lines.into_iter().map(fact).collect()
+}
+
+/// The line whose number has a budget.
+const DIFFERENCE: &str = "Difference (95 %)";
+
+type Line = (&'static str, &'static str, String);
+
+fn mean_facts(
+    other: &Against,
+    offset: &OffsetComparison,
+    corrected: f64,
+    unit: LengthUnit,
+) -> [Line; 5] {
     let q = offset.quantity;
     let mean = |summary: &BlockSummary, n: usize| {
         let mean = summary.offset(q).map(|o| value_words(q, o.moments.mean, unit));
         format!("{} (n = {n})", mean.unwrap_or_default())
     };
-    let corrected = other.corrected.get(place).copied().unwrap_or(1.0);
-    let fact = |name, method, text| ComparedFact { name, method, text, has_budget: false };
-    let mut facts = vec![
-        fact(
-            "First mean",
-            "Of the block the other is held against",
-            mean(&other.comparison.first, offset.n[0]),
+    let Comparison { first, second, .. } = &other.comparison;
+    let scatter = &offset.scatter_only;
+    [
+        ("First mean", "Of the block the other is held against", mean(first, offset.n[0])),
+        ("This mean", "Of this block", mean(second, offset.n[1])),
+        (
+            DIFFERENCE,
+            "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels",
+            offset.difference_words(unit),
         ),
-        fact("This mean", "Of this block", mean(&other.comparison.second, offset.n[1])),
-        ComparedFact {
-            has_budget: true,
-            ..fact(
-                "Difference (95 %)",
-                "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels",
-                offset.difference_words(unit),
-            )
-        },
-        fact(
+        (
             "By scatter alone",
             "The same without the doubt of the measuring",
-            offset.way_words(
-                offset.scatter_only.difference,
-                Some(offset.scatter_only.interval),
-                unit,
-            ),
+            offset.way_words(scatter.difference, Some(scatter.interval), unit),
         ),
-        fact(
+        (
             "Chance, means",
             "Of so large a difference of means if there were none; then corrected for all that is compared here",
             format!("{}; {} corrected", chance_words(offset.means.test.p), chance_words(corrected)),
         ),
-    ];
-    facts.extend(median_facts(offset, unit).map(|(name, method, text)| fact(name, method, text)));
-    facts.extend(spread_facts(offset).map(|(name, method, text)| fact(name, method, text)));
-    facts.push(fact(
-        "Effect size",
-        "Difference in standard deviations (Hedges' g)",
-        offset.effect_size.map_or("–".into(), |g| format!("{g:.2}")),
-    ));
-    facts.push(fact(
-        "Swings needed",
-        "In each block, to show a difference as large as this one in four of five tries",
-        needed_words(offset),
-    ));
-    facts
+    ]
 }
-
-type Line = (&'static str, &'static str, String);
 
 fn median_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 3] {
     let few = || "too few swings".to_owned();

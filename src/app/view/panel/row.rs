@@ -3,13 +3,16 @@
 use std::sync::Arc;
 
 use eframe::egui::{
-    self, Color32, Galley, Rect, Stroke, TextStyle, Ui, accesskit::Role, pos2, vec2,
+    self, Color32, Galley, Pos2, Rect, Stroke, TextStyle, Ui, accesskit::Role, pos2, vec2,
 };
 
 use super::button_room;
 use crate::app::model::MarkName;
+use crate::app::theme::Colours;
 use crate::app::view::View;
 use crate::app::view::shapes::{MarkLook, draw_mark};
+
+/// What a row says.
 pub(super) struct Row {
     pub(super) title: String,
     pub(super) aside: String,
@@ -19,6 +22,8 @@ pub(super) struct Row {
     pub(super) placed: bool,
 }
 
+/// Shows a row; `name`: whose sign stands before it, `None` for the ground, which is answered and
+/// not placed.
 pub(super) fn row_ui(
     view: &View,
     ui: &mut Ui,
@@ -40,26 +45,8 @@ pub(super) fn row_ui(
     } else if response.hovered() || response.has_focus() {
         painter.rect_filled(back, 6.0, colours.raised);
     }
-    let look = MarkLook {
-        ink: if row.placed { colours.text } else { colours.quiet },
-        edge: Color32::TRANSPARENT,
-        size: 6.5,
-        width: 1.5 * colours.stroke,
-        dashed: false,
-        toward_target: 1.0,
-    };
     let y = rect.top() + height / 2.0;
-    let at = pos2(rect.left() + 10.0, y);
-    match name {
-        Some(name) => draw_mark(&painter, name, at, &look),
-        // The ground, with a dip in it.
-        None => {
-            let dip =
-                [[-7.0, -1.5], [-3.5, -1.5], [-1.5, 2.5], [1.5, 2.5], [3.5, -1.5], [7.0, -1.5]];
-            let line = dip.map(|[x, y]| at + vec2(x, y)).to_vec();
-            painter.add(egui::Shape::line(line, Stroke::new(look.width, look.ink)));
-        }
-    }
+    draw_sign(&painter, name, pos2(rect.left() + 10.0, y), row.placed, &colours);
     row_text(&painter, rect, y, aside, colours.quiet);
     if row.doubtful {
         let at = pos2(rect.left() + 10.0 + 14.0, y - 7.0);
@@ -71,6 +58,31 @@ pub(super) fn row_ui(
     let hint = if row.placed { "Select; click again to place it anew" } else { "Place it" };
     let key = if row.key.is_empty() { String::new() } else { format!(" ({})", row.key) };
     response.on_hover_text(format!("{hint}{key}"))
+}
+
+/// A mark's sign, or the ground with a dip in it.
+fn draw_sign(
+    painter: &egui::Painter,
+    name: Option<MarkName>,
+    at: Pos2,
+    placed: bool,
+    colours: &Colours,
+) {
+    let look = MarkLook {
+        ink: if placed { colours.text } else { colours.quiet },
+        edge: Color32::TRANSPARENT,
+        size: 6.5,
+        width: 1.5 * colours.stroke,
+        dashed: false,
+        toward_target: 1.0,
+    };
+    let Some(name) = name else {
+        let dip = [[-7.0, -1.5], [-3.5, -1.5], [-1.5, 2.5], [1.5, 2.5], [3.5, -1.5], [7.0, -1.5]];
+        let line = dip.map(|[x, y]| at + vec2(x, y)).to_vec();
+        painter.add(egui::Shape::line(line, Stroke::new(look.width, look.ink)));
+        return;
+    };
+    draw_mark(painter, name, at, &look);
 }
 
 /// A row's words, laid out: what is said aside stands below the title where it would be cut off.
