@@ -6,6 +6,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::plane::median;
+use super::runs::longest_stretch;
 use crate::domain::{ColourFrame, Found, ImagePoint};
 
 /// An edge as it shows, which the lens may have bent: its left end, its middle, its right end.
@@ -311,7 +312,7 @@ impl Ground {
                     && beside.is_some_and(|s| (0.5..1.6).contains(&likeness(&s, step)))
             })
             .collect();
-        let (from, to) = longest_run(&good, HIDDEN * self.longer)?;
+        let (from, to) = mostly_good(&good, HIDDEN * self.longer)?;
         // The horizon, a path, a hedge go through the whole picture.
         let margin = EDGE_OF_PICTURE * self.longer;
         if (from as f64) < margin && (self.width - 1 - to) as f64 <= margin {
@@ -392,37 +393,15 @@ fn tone(frame: &ColourFrame, x: usize, y: usize) -> Tone {
 
 /// First and last of the longest stretch that mostly holds. It goes on beyond a gap of at most
 /// `gap` if what follows is no short scrap.
-fn longest_run(good: &[bool], gap: f64) -> Option<(usize, usize)> {
+fn mostly_good(good: &[bool], gap: f64) -> Option<(usize, usize)> {
     const WINDOW: usize = 7;
-    let holds = |x: usize| {
+    let holds = |x: &usize| {
         let around = x.saturating_sub(WINDOW)..(x + WINDOW + 1).min(good.len());
         2 * around.clone().filter(|i| good[*i]).count() > around.len()
     };
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for x in (0..good.len()).filter(|x| holds(*x)) {
-        match runs.last_mut() {
-            Some(run) if x - run.1 <= 3 => run.1 = x,
-            _ => runs.push((x, x)),
-        }
-    }
-    let longest = (0..runs.len()).max_by_key(|&i| runs[i].1 - runs[i].0)?;
-    let joins = |next: &(usize, usize), away: usize| {
-        away as f64 <= gap && (next.1 - next.0) as f64 > 0.3 * away as f64
-    };
-    let mut run = runs[longest];
-    for next in runs[longest + 1..].iter() {
-        if !joins(next, next.0 - run.1) {
-            break;
-        }
-        run.1 = next.1;
-    }
-    for next in runs[..longest].iter().rev() {
-        if !joins(next, run.0 - next.1) {
-            break;
-        }
-        run.0 = next.0;
-    }
-    Some(run)
+    longest_stretch((0..good.len()).filter(holds), |(first, last), away| {
+        away as f64 <= gap && (last - first) as f64 > 0.3 * away as f64
+    })
 }
 
 #[cfg(test)]

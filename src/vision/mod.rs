@@ -18,6 +18,7 @@ mod motion;
 mod phase_correlation;
 mod plane;
 mod references;
+mod runs;
 mod shaft;
 mod sound;
 mod steady;

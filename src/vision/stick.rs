@@ -4,6 +4,7 @@
 
 use super::plane::{Plane, median};
 use super::references::through;
+use super::runs::longest_stretch;
 use crate::domain::{ColourFrame, Found, ImagePoint};
 
 /// A thin bright thing on the ground: its two ends, the left one first.
@@ -134,7 +135,7 @@ fn stick(
     longer: f64,
 ) -> Option<Found<FoundStick>> {
     let seen = profile(plane, rough, reach);
-    let (from, to) = longest_run(&seen.contrast, LEAST_RIDGE / 2.0, HIDDEN * longer)?;
+    let (from, to) = standing_out(&seen.contrast, LEAST_RIDGE / 2.0, HIDDEN * longer)?;
     let mut places: Vec<(f64, f64)> = ridges
         .iter()
         .filter(|p| (from as f64..=to as f64).contains(&p.0) && off(p, rough).abs() < 3.0)
@@ -142,10 +143,10 @@ fn stick(
         .collect();
     let line = straight(&mut places)?;
     let seen = profile(plane, line, reach);
-    let (from, to) = longest_run(&seen.contrast, LEAST_RIDGE / 2.0, HIDDEN * longer)?;
+    let (from, to) = standing_out(&seen.contrast, LEAST_RIDGE / 2.0, HIDDEN * longer)?;
     // Light and ground change along a stick; its ends are told by the level near them.
     let least = median(&mut seen.contrast[from..=to].to_vec())? / 4.0;
-    let (from, to) = longest_run(&seen.contrast, least, HIDDEN * longer)?;
+    let (from, to) = standing_out(&seen.contrast, least, HIDDEN * longer)?;
     let length = (to - from) as f64;
     if !(SHORTEST * longer..LONGEST * longer).contains(&length) {
         return None;
@@ -189,33 +190,11 @@ fn straight(places: &mut Vec<(f64, f64)>) -> Option<Line> {
 /// First and last column of the longest stretch that stands out by `least`. It goes on beyond a
 /// gap of at most `gap` columns if what follows is longer than the gap twice over: a stick behind
 /// a shaft does, a blade beyond its end does not.
-fn longest_run(contrast: &[f64], least: f64, gap: f64) -> Option<(usize, usize)> {
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for (x, _) in contrast.iter().enumerate().filter(|(_, c)| **c > least) {
-        match runs.last_mut() {
-            Some(run) if x - run.1 <= 3 => run.1 = x,
-            _ => runs.push((x, x)),
-        }
-    }
-    let longest = (0..runs.len()).max_by_key(|&i| runs[i].1 - runs[i].0)?;
-    let joins = |from: (usize, usize), away: usize| {
-        let (length, apart) = ((from.1 - from.0) as f64, away as f64);
-        apart <= gap && length > 2.0 * apart
-    };
-    let mut run = runs[longest];
-    for next in &runs[longest + 1..] {
-        if !joins(*next, next.0 - run.1) {
-            break;
-        }
-        run.1 = next.1;
-    }
-    for next in runs[..longest].iter().rev() {
-        if !joins(*next, run.0 - next.1) {
-            break;
-        }
-        run.0 = next.0;
-    }
-    Some(run)
+fn standing_out(contrast: &[f64], least: f64, gap: f64) -> Option<(usize, usize)> {
+    let columns = (0..contrast.len()).filter(|x| contrast[*x] > least);
+    longest_stretch(columns, |(first, last), away| {
+        away as f64 <= gap && (last - first) as f64 > 2.0 * away as f64
+    })
 }
 
 /// Where, going outwards (`outward` is 1 or -1) about the column `at`, the contrast falls half

@@ -453,16 +453,11 @@ fn outcome(truth: Option<f64>, said: Option<(f64, f64)>, flagged: bool) -> Outco
     }
 }
 
+/// How far the ball was found from where it lies; its "±" is a pixel.
 fn ball_outcome(truth: &Value, said: &SwingResult, flagged: bool) -> Outcome {
     let at: Option<ImagePoint> = from(&truth["ball"]["centre_px"]);
-    match (at, said.ball) {
-        (Some(at), Some(ball)) => {
-            Outcome::Value(Judged { error: ball.distance(at), stated: 1.0, flagged })
-        }
-        (Some(_), None) => Outcome::Missing { flagged },
-        (None, Some(_)) => Outcome::Invented { flagged },
-        (None, None) => Outcome::RightlyNone,
-    }
+    let off = said.ball.map(|ball| (at.map_or(0.0, |at| ball.distance(at)), 1.0));
+    outcome(at.map(|_| 0.0), off, flagged)
 }
 
 #[cfg(test)]

@@ -12,7 +12,6 @@ use crate::report::drawing::Drawing;
 use crate::report::paint::{ON_PICTURE, Overlay, overlay};
 use crate::report::picture::{self, burn_in};
 use crate::report::picture::{Focus, OnGround, Picture, caption_band, ground_ruler, line_width};
-use crate::report::ruler::Place;
 use crate::store::{Library, Of, StoreError, SwingId, SwingRow};
 use crate::video::{CancelToken, ClipWriter, Recording, VideoError};
 use crate::vision::{Motion, Steadying};
@@ -22,7 +21,7 @@ use super::kept_error::KeptError;
 use super::measure::MeasureError;
 use super::progress::Progress;
 use super::reopen::reopen_known;
-use super::state::{chosen_unit, state, words_for_offset};
+use super::state::{chosen_unit, on_ground, state, words_for_offset};
 
 /// Why a picture or clip could not be made.
 #[derive(Debug, thiserror::Error)]
@@ -91,18 +90,7 @@ impl Scene {
             .map(|ball| (ball, BALL_DIAMETER / 2.0))
             .or_else(|| own.or(stand_in.origin).map(|mark| (mark.point, 0.0)));
         let view = view.zip(zero).and_then(|(view, (point, h))| view.with_zero(point, h));
-        let place = |m: &crate::domain::Measured| {
-            let stated = state(m);
-            Place { value: stated.value, interval_95: [stated.interval.low, stated.interval.high] }
-        };
-        let result = swing.result.as_ref();
-        let ground = OnGround {
-            start: result.and_then(|r| r.divot_start_offset.as_ref()).map(place),
-            end: result.and_then(|r| r.divot_end_offset.as_ref()).map(place),
-            low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| place(m)),
-            aim: None,
-            unit,
-        };
+        let ground = on_ground(swing.result.as_ref(), None, unit);
         let number = number_words(&swing, unit);
         let club = swing.club.clone().or_else(|| stand_in.club.clone()).map(|c| c.0);
         let club = club.unwrap_or_default();

@@ -72,9 +72,9 @@ pub use reopen::{check_kept_index, open_kept, reopen, reopen_known};
 pub use sample::{Sample, build_sample, read_sample_recordings};
 pub use state::{
     Expansion, Stated, WINDOW_SETTINGS, attack_words, choose_unit, chosen_threshold, chosen_unit,
-    clearance_of, clearance_words, expansion, length_words, number_words, place_words,
-    reference_title, reference_words, state, unit_at, view_words, warning_words, words_for_attack,
-    words_for_offset,
+    clearance_of, clearance_words, expansion, length_words, number_words, on_ground, on_ruler,
+    place_words, reference_title, reference_words, state, unit_at, view_words, warning_words,
+    words_for_attack, words_for_offset,
 };
 pub use study::{
     Against, BlockStudy, ClubAim, ClubsStudy, ComparisonStudy, DrillRun, DrillStudy, Listed,

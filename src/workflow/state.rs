@@ -7,6 +7,8 @@ use crate::domain::{
     SwingNumber, SwingResult, Warning,
 };
 use crate::geometry::{GroundView, Pickup, coverage_factor, expand, pickup};
+use crate::report::picture::OnGround;
+use crate::report::ruler::Place;
 use crate::stats::SwingOffsets;
 use crate::store::{Library, StoreError};
 
@@ -39,6 +41,27 @@ impl Stated {
 /// Expands a result's budget to 95 %.
 pub fn state(measured: &Measured) -> Stated {
     Stated { value: measured.value, interval: expand(measured) }
+}
+
+/// A result as a place on a ruler.
+pub fn on_ruler(measured: &Measured) -> Place {
+    let interval = expand(measured);
+    Place { value: measured.value, interval_95: [interval.low, interval.high] }
+}
+
+/// What the ruler on the ground shows of a swing.
+pub fn on_ground(
+    result: Option<&SwingResult>,
+    aim: Option<[f64; 2]>,
+    unit: LengthUnit,
+) -> OnGround {
+    OnGround {
+        start: result.and_then(|r| r.divot_start_offset.as_ref()).map(on_ruler),
+        end: result.and_then(|r| r.divot_end_offset.as_ref()).map(on_ruler),
+        low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| on_ruler(m)),
+        aim,
+        unit,
+    }
 }
 
 /// How a budget becomes a ±.

@@ -3,7 +3,7 @@
 use crate::app::message::{Edit, Job};
 use crate::app::model::{Model, Notice};
 use crate::app::notebook::PlanEdit;
-use crate::domain::Setup;
+use crate::domain::{ImagePoint, Setup};
 
 /// Counts an edit and wraps it as work.
 pub fn edit(model: &mut Model, edit: Edit) -> Vec<Job> {
@@ -51,4 +51,15 @@ fn push(model: &mut Model, text: String, passing: bool) {
     if model.notices.len() > 4 {
         model.notices.remove(0);
     }
+}
+
+/// Where points lie: their middle, and how far from it the farthest of them is. `None` for none.
+pub fn middle_and_spread(points: &[ImagePoint]) -> Option<(ImagePoint, f64)> {
+    let n = points.len() as f64;
+    let middle = ImagePoint::new(
+        points.iter().map(|p| p.x).sum::<f64>() / n,
+        points.iter().map(|p| p.y).sum::<f64>() / n,
+    );
+    let spread = points.iter().map(|p| p.distance(middle)).fold(0.0, f64::max);
+    (!points.is_empty()).then_some((middle, spread))
 }

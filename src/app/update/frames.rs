@@ -1,6 +1,7 @@
 //! Stepping through frames and moving about the picture.
 
 use super::beside;
+use super::common::middle_and_spread;
 use crate::app::message::{Job, PictureMessage};
 use crate::app::model::{Look, MarkName, Model, Tone, Viewport};
 use crate::domain::{FrameIndex, ImagePoint};
@@ -159,15 +160,7 @@ pub fn zoom_to_ground(model: &mut Model) -> Vec<Job> {
         .filter_map(|name| Some(model.open.as_ref()?.place_in_shown(model.mark(*name)?.mark)))
         .collect();
     let Some(open) = &model.open else { return Vec::new() };
-    if points.is_empty() {
-        return Vec::new();
-    }
-    let n = points.len() as f64;
-    let centre = ImagePoint::new(
-        points.iter().map(|p| p.x).sum::<f64>() / n,
-        points.iter().map(|p| p.y).sum::<f64>() / n,
-    );
-    let spread = points.iter().map(|p| p.distance(centre)).fold(0.0, f64::max);
+    let Some((centre, spread)) = middle_and_spread(&points) else { return Vec::new() };
     // The marks take up about half the width seen, and never less than an eighth of the picture.
     let seen = (spread * 4.0).max(open.size.width as f64 / 8.0);
     model.viewport = Viewport { centre, scale: Some(960.0 / seen) };

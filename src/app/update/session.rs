@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::common::{edit, mention, notify};
+use super::common::{edit, mention, middle_and_spread, notify};
 use super::frames;
 use crate::app::message::{Edit, Job, SecondJob, SwingMessage};
 use crate::app::model::{Model, OpenRecording, Page, Swing, Tool};
@@ -102,13 +102,8 @@ fn ground_of(swing: &Swing) -> Option<(FrameIndex, (ImagePoint, f64))> {
     let frame = after.or(result.strike_frame)?;
     let points: Vec<ImagePoint> =
         [result.ball, result.divot_start, result.divot_end].into_iter().flatten().collect();
-    let n = points.len() as f64;
-    let middle = ImagePoint::new(
-        points.iter().map(|p| p.x).sum::<f64>() / n,
-        points.iter().map(|p| p.y).sum::<f64>() / n,
-    );
-    let spread = points.iter().map(|p| p.distance(middle)).fold(0.0, f64::max);
-    (!points.is_empty()).then(|| (frame, (middle, (4.0 * spread).max(200.0))))
+    let (middle, spread) = middle_and_spread(&points)?;
+    Some((frame, (middle, (4.0 * spread).max(200.0))))
 }
 
 /// Adds the golfer whose name was typed.

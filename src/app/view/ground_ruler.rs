@@ -6,13 +6,13 @@ use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, TextSt
 use super::View;
 use super::placement::Placement;
 use super::shapes::{MarkLook, double_edge};
+use super::turf_ruler::aligned;
 use crate::app::model::MarkName;
-use crate::domain::{GroundPoint, Mark, Measured};
-use crate::report::drawing::{Anchor, Drawing, Ink, Shape as Drawn};
+use crate::domain::{GroundPoint, Mark};
+use crate::report::drawing::{Drawing, Ink, Shape as Drawn};
 use crate::report::paint::ON_PICTURE;
-use crate::report::picture::{OnGround, ground_ruler};
-use crate::report::ruler::Place;
-use crate::workflow::state;
+use crate::report::picture::ground_ruler;
+use crate::workflow::on_ground;
 
 /// Type on the ruler is so many times its thinnest line.
 const TYPE: f32 = 9.5;
@@ -26,7 +26,10 @@ pub fn draw(view: &View, painter: &Painter, placement: Placement) {
         Some([f64::from(at.x), f64::from(at.y)])
     };
     let small = TextStyle::Small.resolve(&painter.ctx().global_style()).size;
-    paint(painter, &ground_ruler(&project, &on_ground(view), f64::from(small / TYPE)));
+    let swing = view.model.current_swing();
+    let result = swing.and_then(|swing| swing.result.as_deref());
+    let shown = on_ground(result, swing.and_then(|swing| swing.aim), view.model.settings.unit);
+    paint(painter, &ground_ruler(&project, &shown, f64::from(small / TYPE)));
     lines_across(view, painter, &project);
 }
 
@@ -51,22 +54,6 @@ fn lines_across(view: &View, painter: &Painter, project: &dyn Fn(f64, f64) -> Op
         if ends.len() == 2 {
             double_edge(painter, ends, &look);
         }
-    }
-}
-
-fn on_ground(view: &View) -> OnGround {
-    let swing = view.model.current_swing();
-    let result = swing.and_then(|s| s.result.as_ref());
-    let place = |m: &Measured| {
-        let interval = state(m).interval;
-        Place { value: m.value, interval_95: [interval.low, interval.high] }
-    };
-    OnGround {
-        start: result.and_then(|r| r.divot_start_offset.as_ref()).map(place),
-        end: result.and_then(|r| r.divot_end_offset.as_ref()).map(place),
-        low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| place(m)),
-        aim: swing.and_then(|s| s.aim),
-        unit: view.model.settings.unit,
     }
 }
 
@@ -98,11 +85,7 @@ fn paint(painter: &Painter, drawing: &Drawing) {
                 painter.line_segment([at(*from), at(*to)], stroke);
             }
             Drawn::Words(words) => {
-                let align = match words.anchor {
-                    Anchor::Left => Align2::LEFT_CENTER,
-                    Anchor::Centre => Align2::CENTER_CENTER,
-                    Anchor::Right => Align2::RIGHT_CENTER,
-                };
+                let align = aligned(words.anchor);
                 let font = FontId::proportional(words.size as f32);
                 shadowed(painter, at(words.at), align, &words.text, &font);
             }

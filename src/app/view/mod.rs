@@ -19,7 +19,7 @@ mod top;
 mod turf_ruler;
 mod waiting;
 
-use eframe::egui::{self, Frame, Id, Margin, Pos2, Ui};
+use eframe::egui::{self, Frame, Id, Margin, Pos2, RichText, Ui};
 
 pub use super::theme::{big, strong};
 pub use pictures::PictureCache;
@@ -81,6 +81,12 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
         top::notices_ui(view, &ctx);
     }
     top::dropping_ui(view, &ctx);
+}
+
+/// Small print.
+fn small(view: &View, ui: &mut Ui, text: impl Into<String>) {
+    let text = RichText::new(text).small().color(view.colours().quiet);
+    ui.add(egui::Label::new(text).wrap());
 }
 
 /// Boxes to tick and rings to choose by, with an edge that is seen on any sheet.

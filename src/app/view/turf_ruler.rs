@@ -12,12 +12,12 @@ use crate::app::message::SwingMessage;
 use crate::app::model::{Model, Swing};
 use crate::app::theme::{Colours, strong_family};
 use crate::app::words;
-use crate::domain::{LengthUnit, MarkWord, Measured, SwingKind};
+use crate::domain::{LengthUnit, MarkWord, SwingKind};
 use crate::report::drawing::{Anchor, Drawing, Ink, Outline, Shape as Drawn, Tone};
 use crate::report::ruler::{self, Bar, Place, Style};
 use crate::stats::moments;
 use crate::store::SwingId;
-use crate::workflow::{length_words, state};
+use crate::workflow::{length_words, on_ruler};
 
 /// A swing's bar and what the window knows beside it.
 struct Row {
@@ -32,16 +32,12 @@ struct Row {
 
 /// A swing as the ruler draws it.
 pub fn bar_of(swing: &Swing, number: usize, current: bool) -> Bar {
-    let place = |m: &Measured| {
-        let interval = state(m).interval;
-        Place { value: m.value, interval_95: [interval.low, interval.high] }
-    };
     let result = swing.result.as_deref();
     Bar {
         label: number.to_string(),
-        start: result.and_then(|r| r.divot_start_offset.as_ref()).map(place),
-        end: result.and_then(|r| r.divot_end_offset.as_ref()).map(place),
-        low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| place(m)),
+        start: result.and_then(|r| r.divot_start_offset.as_ref()).map(on_ruler),
+        end: result.and_then(|r| r.divot_end_offset.as_ref()).map(on_ruler),
+        low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| on_ruler(m)),
         current,
         left_out: swing.left_out,
         practice: swing.kind == SwingKind::Practice,
@@ -249,16 +245,21 @@ pub fn paint(painter: &Painter, origin: Pos2, drawing: &Drawing, colours: &Colou
                 painter.add(Shape::convex_polygon(points, inside(fill), edge(outline)));
             }
             Drawn::Words(words) => {
-                let align = match words.anchor {
-                    Anchor::Left => Align2::LEFT_CENTER,
-                    Anchor::Centre => Align2::CENTER_CENTER,
-                    Anchor::Right => Align2::RIGHT_CENTER,
-                };
+                let align = aligned(words.anchor);
                 let family = if words.strong { strong_family() } else { FontFamily::Proportional };
                 let font = FontId::new(words.size as f32, family);
                 painter.text(at(words.at), align, &words.text, font, ink(words.ink));
             }
         }
+    }
+}
+
+/// How words stand about their place.
+pub(super) fn aligned(anchor: Anchor) -> Align2 {
+    match anchor {
+        Anchor::Left => Align2::LEFT_CENTER,
+        Anchor::Centre => Align2::CENTER_CENTER,
+        Anchor::Right => Align2::RIGHT_CENTER,
     }
 }
 

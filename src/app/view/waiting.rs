@@ -9,12 +9,17 @@ use crate::app::message::Message;
 pub fn waiting_ui(view: &mut View, ui: &mut Ui, doing: &str, stop: impl Into<Message>) {
     let stop = stop.into();
     ui.horizontal(|ui| {
-        let size = ui.text_style_height(&egui::TextStyle::Body);
-        let turning = ui.add(egui::Spinner::new().size(size).color(view.colours().quiet));
-        turning.widget_info(|| egui::WidgetInfo::labeled(Role::ProgressIndicator, true, doing));
+        turning_ui(view, ui, doing);
         ui.label(doing);
         stop_button(view, ui, doing, stop);
     });
+}
+
+/// A sign that turns while something is being done.
+pub fn turning_ui(view: &View, ui: &mut Ui, doing: &str) {
+    let size = ui.text_style_height(&egui::TextStyle::Body);
+    let turning = ui.add(egui::Spinner::new().size(size).color(view.colours().quiet));
+    turning.widget_info(|| egui::WidgetInfo::labeled(Role::ProgressIndicator, true, doing));
 }
 
 /// The same over a picture, which it covers as little of as it can.

@@ -11,18 +11,18 @@ mod tape;
 use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role};
 
 use super::waiting::waiting_ui;
-use super::{View, strong, top, turf_ruler};
+use super::{View, small, strong, top, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::ScreenMessage;
 use crate::app::model::{Page, Sheet};
 use crate::app::notebook::{Chapter, NotebookMessage, Pooled};
 use crate::app::words;
-use crate::domain::{MarkWord, Measured, Quantity, SwingKind};
+use crate::domain::{MarkWord, Quantity, SwingKind};
 use crate::report::charts::ChartStyle;
 use crate::report::drawing::Drawing;
-use crate::report::ruler::{Bar, Place, Style};
+use crate::report::ruler::{Bar, Style};
 use crate::store::Of;
-use crate::workflow::{Listed, length_words, state};
+use crate::workflow::{Listed, length_words, on_ruler};
 
 /// Fills the window with a chapter.
 pub fn notebook_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
@@ -143,12 +143,6 @@ fn pooled_link(view: &mut View, ui: &mut Ui, text: &str, which: Pooled, quantity
     }
 }
 
-/// Small print.
-fn small(view: &View, ui: &mut Ui, text: impl Into<String>) {
-    let text = RichText::new(text).small().color(view.colours().quiet);
-    ui.add(egui::Label::new(text).wrap());
-}
-
 /// Rows of text as close as text stands, without the height of buttons.
 fn compact(ui: &mut Ui, content: impl FnOnce(&mut Ui)) {
     ui.scope(|ui| {
@@ -204,16 +198,12 @@ fn quantity_tabs(
 
 /// A listed swing as the ruler draws it.
 fn bar_of(listed: &Listed) -> Bar {
-    let place = |m: &Measured| {
-        let interval = state(m).interval;
-        Place { value: m.value, interval_95: [interval.low, interval.high] }
-    };
     let of = &listed.offsets;
     Bar {
         label: listed.number.to_string(),
-        start: of.divot_start.as_ref().map(place),
-        end: of.divot_end.as_ref().map(place),
-        low_point: of.low_point.as_ref().map(|(m, _)| place(m)),
+        start: of.divot_start.as_ref().map(on_ruler),
+        end: of.divot_end.as_ref().map(on_ruler),
+        low_point: of.low_point.as_ref().map(|(m, _)| on_ruler(m)),
         current: false,
         left_out: listed.left_out.is_some(),
         practice: of.kind == SwingKind::Practice,

@@ -1,13 +1,12 @@
 //! What is next: how many swings are left to look at, and the way on.
 
-use eframe::egui::{
-    self, Align, Layout, Rect, RichText, Sense, Stroke, TextStyle, Ui, accesskit::Role, pos2, vec2,
-};
+use eframe::egui::{self, Align, Layout, Rect, RichText, Sense, Stroke, Ui, pos2, vec2};
 
 use crate::app::keys::{self, Act};
 use crate::app::message::{Message, SwingMessage};
 use crate::app::model::Swing;
 use crate::app::notebook::{Chapter, NotebookMessage};
+use crate::app::view::waiting::turning_ui;
 use crate::app::view::{View, strong};
 /// "3 of 8 to look at", and the way on.
 pub(super) fn next_ui(view: &mut View, ui: &mut Ui) {
@@ -60,9 +59,7 @@ fn measuring_ui(view: &View, ui: &mut Ui) -> bool {
         ui.ctx().request_repaint_after(left);
         return false;
     }
-    let size = ui.text_style_height(&TextStyle::Body);
-    let turning = ui.add(egui::Spinner::new().size(size).color(view.colours().quiet));
-    turning.widget_info(|| egui::WidgetInfo::labeled(Role::ProgressIndicator, true, DOING));
+    turning_ui(view, ui, DOING);
     ui.label(RichText::new(DOING).text_style(strong()));
     true
 }

@@ -6,7 +6,7 @@ use super::title_ui;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
 use crate::app::model::FOUR_LENGTHS;
-use crate::app::view::{View, edged, length_field};
+use crate::app::view::{View, edged, length_field, small};
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
 use crate::workflow::{reference_title, view_words};
 
@@ -24,7 +24,7 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
         if ui.button("Ball").on_hover_text("Two clicks: its left and its right edge").clicked() {
             view.send(SetupMessage::BeginBall);
         }
-        note(view, ui, "42.67 mm (1.68 in) by the rules, but small in the picture: a wide ±.");
+        small(view, ui, "42.67 mm (1.68 in) by the rules, but small in the picture: a wide ±.");
     });
     listed_ui(view, ui);
     camera_ui(view, ui);
@@ -39,7 +39,7 @@ fn camera_ui(view: &View, ui: &mut Ui) {
         ui.add_space(10.0);
     }
     for sentence in words {
-        note(view, ui, &sentence);
+        small(view, ui, sentence);
     }
 }
 
@@ -55,11 +55,6 @@ fn section(view: &mut View, ui: &mut Ui, name: &str, content: impl FnOnce(&mut V
         ui.vertical(|ui| content(view, ui));
     });
     ui.add_space(12.0);
-}
-
-fn note(view: &View, ui: &mut Ui, text: &str) {
-    let text = RichText::new(text).small().color(view.colours().quiet);
-    ui.add(egui::Label::new(text).wrap());
 }
 
 /// What was found and waits for a yes; a sheet may have another size than
@@ -115,7 +110,7 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
             view.send(SetupMessage::BeginSheet(None));
         }
     });
-    note(
+    small(
         view,
         ui,
         "Four corners, going round; the first edge first. Also tells how the camera stands.",
@@ -123,29 +118,22 @@ fn sheet_ui(view: &mut View, ui: &mut Ui) {
 }
 
 fn four_points_ui(view: &mut View, ui: &mut Ui) {
-    ui.horizontal_wrapped(|ui| {
+    ui.horizontal_top(|ui| {
+        let gaps = (FOUR_LENGTHS.len() - 1) as f32 * ui.spacing().item_spacing.x;
+        let wide = (ui.available_width() - gaps) / FOUR_LENGTHS.len() as f32;
         for (place, name) in FOUR_LENGTHS.into_iter().enumerate() {
-            four_length_ui(view, ui, place, name);
+            ui.vertical(|ui| {
+                ui.set_width(wide);
+                small(view, ui, name);
+                typed_ui(view, ui, Field::FourPoints(place), name, "", wide);
+            });
         }
     });
-    if ui.button("Any four points").clicked() {
-        view.send(SetupMessage::BeginFourPoints);
-    }
-    note(
-        view,
-        ui,
-        "On the ground, numbered going round, and what a tape measures between them. As good as a sheet.",
-    );
-}
-
-/// The field of one length between four points, its name above it.
-fn four_length_ui(view: &mut View, ui: &mut Ui, place: usize, name: &str) {
-    let body = egui::TextStyle::Body.resolve(ui.style()).size;
-    let size = vec2(6.2 * body, body + ui.spacing().interact_size.y);
-    ui.allocate_ui_with_layout(size, Layout::top_down(Align::Min), |ui| {
-        ui.set_min_size(size);
-        ui.label(RichText::new(name).small().color(view.colours().quiet));
-        typed_ui(view, ui, Field::FourPoints(place), name, "", size.x);
+    ui.horizontal(|ui| {
+        if ui.button("Any four points").clicked() {
+            view.send(SetupMessage::BeginFourPoints);
+        }
+        small(view, ui, "On the ground, going round, measured by a tape. As good as a sheet.");
     });
 }
 
@@ -162,7 +150,7 @@ fn line_ui(view: &mut View, ui: &mut Ui) {
             view.send(SetupMessage::BeginLinePair);
         }
     });
-    note(view, ui, "A length does not tell how the camera stands: the ± grows.");
+    small(view, ui, "A length does not tell how the camera stands: the ± grows.");
 }
 
 /// A field of the sheet; `hint` is its name.
