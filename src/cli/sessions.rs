@@ -189,7 +189,7 @@ fn shares_words(study: &ComparisonStudy) -> String {
     for (title, summary) in first.into_iter().chain(others) {
         let facts = share_facts(summary);
         if !facts.is_empty() {
-            let _ = writeln!(text, "\n{title}");
+            let _ = writeln!(text, "\n{}", capital(title));
         }
         for (name, fact) in facts {
             let _ = writeln!(text, "  {name:<22} {fact}");

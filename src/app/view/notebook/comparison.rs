@@ -294,7 +294,7 @@ fn table_ui(view: &mut View, ui: &mut Ui, place: usize, other: &Against) {
 
 /// How many swings of one block did what.
 fn shares_ui(ui: &mut Ui, title: &str, summary: &BlockSummary) {
-    heading(ui, title);
+    heading(ui, &words::capital(title));
     for (name, fact) in share_facts(summary) {
         ui.add(egui::Label::new(format!("{name}: {fact}")).wrap());
     }
