@@ -2,9 +2,11 @@
 
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
-use super::adjust::{ALONG_SPREAD, Adjusted, Adjustment, Body, GLOBALS, Lying, TargetLine};
+use super::adjust::{Adjusted, Adjustment, GLOBALS, Lying, TargetLine};
+use super::body::Body;
 use super::camera::long_side;
 use super::mark::{BALL_DIAMETER, ball_rest};
+use super::priors::ALONG_SPREAD;
 use super::view::{GroundView, State, scale};
 use crate::domain::{BallOutline, Direction, ImagePoint, PictureSize, Warning};
 

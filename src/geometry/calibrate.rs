@@ -5,8 +5,9 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::adjust::{Adjusted, Adjustment, Body, GLOBALS, Shape, TargetLine};
+use super::adjust::{Adjusted, Adjustment, GLOBALS, TargetLine};
 use super::agreement::{contradictions, list};
+use super::body::{Body, Shape};
 use super::camera::{Camera, long_side};
 use super::error::GeometryError;
 use super::least_squares::Minimum;
@@ -52,7 +53,7 @@ pub struct CalibrationRequest<'a> {
 /// repeated or collinear points, coordinates that are no numbers, marks that no camera above the
 /// ground could see.
 ///
-/// Method: maximum a posteriori least squares over all marks and priors (see `adjust`), with the
+/// Method: maximum a posteriori least squares over all marks and priors (see `adjust` and `priors`), with the
 /// joint distribution drawn by importance sampling about its minimum.
 pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryError> {
     let (ranked, bodies) = checked(request)?;

@@ -10,6 +10,7 @@
 mod adjust;
 mod agreement;
 mod arc;
+mod body;
 mod calibrate;
 mod camera;
 mod clearance;
@@ -23,6 +24,7 @@ mod lens;
 mod low_point;
 mod mark;
 mod offset;
+mod priors;
 mod view;
 
 pub use agreement::ball_fits;

@@ -8,8 +8,8 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::adjust::DEPTH_SPREAD;
 use super::expand::expand;
+use super::priors::DEPTH_SPREAD;
 use crate::domain::{ImagePoint, Measured};
 use scene::Scene;
 

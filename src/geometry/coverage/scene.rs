@@ -5,14 +5,14 @@ use crate::domain::{
     Direction, ImagePoint, Known, LensProfile, Millimetres, PictureSize, Pixels, Reference,
     ReferenceKind,
 };
-use crate::geometry::adjust::{
+use crate::geometry::camera::{Camera, long_side, middle};
+use crate::geometry::lens::{CENTRE_SPREAD, LENS_SPREAD};
+use crate::geometry::mark::{BALL_DIAMETER, CLICK_SIGMA, ImageMark, ball_rest};
+use crate::geometry::priors::{
     ALONG_SPREAD, BALL_SPREAD, DISTANCE, DISTANCE_SPREAD, FOCAL_RATIO, FOCAL_SPREAD, HEIGHT,
     HEIGHT_SPREAD, LAY_HEIGHT_SPREAD, LAY_SLOPE_SPREAD, LENGTH_SPREAD, LEVEL_SPREAD,
     PARALLEL_SPREAD, ROLL_SPREAD, SHEET_SIZE_SPREAD, SQUARE_SPREAD,
 };
-use crate::geometry::camera::{Camera, long_side, middle};
-use crate::geometry::lens::{CENTRE_SPREAD, LENS_SPREAD};
-use crate::geometry::mark::{BALL_DIAMETER, CLICK_SIGMA, ImageMark, ball_rest};
 use crate::geometry::view::State;
 
 pub(super) const BALL_RADIUS: f64 = BALL_DIAMETER / 2.0;
