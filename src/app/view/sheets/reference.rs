@@ -7,6 +7,7 @@ use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
 use crate::app::model::FOUR_LENGTHS;
 use crate::app::view::{View, edged, length_field, small};
+use crate::app::words::capital;
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
 use crate::workflow::{reference_title, view_words};
 
@@ -16,6 +17,10 @@ pub fn reference_ui(view: &mut View, ui: &mut Ui) {
     title_ui(view, ui, "Something of known size");
     ui.weak("It turns pixels into millimetres. The best comes first.");
     ui.add_space(10.0);
+    egui::ScrollArea::vertical().show(ui, |ui| kinds_ui(view, ui));
+}
+
+fn kinds_ui(view: &mut View, ui: &mut Ui) {
     proposed_ui(view, ui);
     section(view, ui, "Sheet", sheet_ui);
     section(view, ui, "Points", four_points_ui);
@@ -186,9 +191,16 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
     ui.add_space(12.0);
     ui.weak("Marked in this recording");
     for (object, reference) in references.iter().enumerate() {
-        ui.horizontal_wrapped(|ui| {
+        ui.horizontal(|ui| {
             let words = reference_title(reference, view.model.settings.unit);
-            ui.label(RichText::new(words).text_style(crate::app::view::strong()));
+            ui.label(RichText::new(capital(&words)).text_style(crate::app::view::strong()));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                if ui.button("Remove").accessible_name(format!("Remove {words}")).clicked() {
+                    view.send(SetupMessage::RemoveReference(object));
+                }
+            });
+        });
+        ui.horizontal(|ui| {
             ui.weak("lies");
             let mut height = reference.height.0;
             let value = length_field(&mut height, view.model.settings.unit);
@@ -198,13 +210,16 @@ fn listed_ui(view: &mut View, ui: &mut Ui) {
             }
             ui.weak("above the ground");
             let mut along = reference.along_target;
-            if !matches!(reference.kind, ReferenceKind::Ball { .. })
-                && edged(ui, |ui| ui.checkbox(&mut along, "along the target line")).changed()
-            {
+            let says = match reference.kind {
+                ReferenceKind::Ball { .. } | ReferenceKind::LinePair { .. } => return,
+                ReferenceKind::Line { .. } => "along the target line",
+                ReferenceKind::Sheet { .. } | ReferenceKind::FourPoints { .. } => {
+                    "its first side along the target line"
+                }
+            };
+            ui.add_space(12.0);
+            if edged(ui, |ui| ui.checkbox(&mut along, says)).changed() {
                 view.send(SetupMessage::SetAlongTarget(object, along));
-            }
-            if ui.button("Remove").clicked() {
-                view.send(SetupMessage::RemoveReference(object));
             }
         });
     }
