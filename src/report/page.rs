@@ -325,6 +325,7 @@ impl Sheet {
         let mut groups = ruler::groups_of(content);
         emphasise_latest(&mut groups);
         let all: usize = groups.iter().map(|g| g.bars.len()).sum();
+        keep_told(&mut groups, &blocks_shown(content));
         let range = ruler::range_of(groups.iter().flat_map(|g| &g.bars), aim);
         let headings = groups.iter().filter(|g| !g.name.is_empty()).count() as f64;
         let head = ruler::head(range, &style);
@@ -469,7 +470,7 @@ pub(super) fn headline_words(content: &Content) -> Option<String> {
     if let Some(comparison) = &content.comparison {
         return Some(comparison.sentence.clone());
     }
-    let block = content.blocks.last()?;
+    let block = content.blocks.iter().rfind(|block| block.divot_start.is_some())?;
     let start = block.divot_start.as_ref()?;
     let of = match content.blocks.len() > 1 && !block.name.is_empty() {
         true => format!(", {}", block.name),
@@ -493,13 +494,19 @@ pub(super) fn block_name(block: &BlockSummary) -> &str {
     if block.name.is_empty() { "all swings" } else { &block.name }
 }
 
-/// The two blocks that are compared, else the last two.
+/// The two blocks that are compared, else the last two whose marks have a mean, else the last two.
 pub(super) fn blocks_shown(content: &Content) -> Vec<&BlockSummary> {
     let named = |name: &str| content.blocks.iter().find(|b| b.name == name);
     let compared = content.comparison.as_ref().map(|c| [named(&c.before), named(&c.after)]);
     match compared {
         Some([Some(before), Some(after)]) => vec![before, after],
-        _ => content.blocks.iter().skip(content.blocks.len().saturating_sub(2)).collect(),
+        _ => {
+            let has_mean = |block: &&BlockSummary| block.divot_start.is_some();
+            let told: Vec<_> = content.blocks.iter().filter(has_mean).collect();
+            let all: Vec<_> = content.blocks.iter().collect();
+            let of = if told.len() < 2 { all } else { told };
+            of[of.len().saturating_sub(2)..].to_vec()
+        }
     }
 }
 
@@ -585,6 +592,19 @@ fn emphasise_latest(groups: &mut [Group]) {
     }
 }
 
+/// With many blocks, only the newest and those of the table: bars that can be read.
+fn keep_told(groups: &mut Vec<Group>, told: &[&BlockSummary]) {
+    const MANY: usize = 3;
+    if groups.len() <= MANY {
+        return;
+    }
+    let mut place = 0;
+    groups.retain(|group| {
+        place += 1;
+        place == 1 || told.iter().any(|block| block.name == group.name)
+    });
+}
+
 /// Keeps at most `most` bars, the newest of each group alike; returns how many are left.
 fn keep_newest(groups: &mut [Group], most: usize) -> usize {
     let mut depth = groups.iter().map(|g| g.bars.len()).max().unwrap_or(0);
@@ -600,13 +620,13 @@ fn keep_newest(groups: &mut [Group], most: usize) -> usize {
     kept(groups, depth)
 }
 
-/// "the newest 8 of 75 swings", "the newest swing of each block": which bars stayed.
+/// "the newest 8 of 75 swings", "the newest swing of these blocks": which bars stayed.
 fn shown_words(groups: &[Group], all: usize) -> String {
     let most = groups.iter().map(|g| g.bars.len()).max().unwrap_or(0);
     match (groups.len(), most) {
         (0 | 1, _) => format!("the newest {most} of {all} swings"),
-        (_, 1) => "the newest swing of each block".into(),
-        _ => format!("the newest {most} swings of each block"),
+        (_, 1) => "the newest swing of these blocks".into(),
+        _ => format!("the newest {most} swings of these blocks"),
     }
 }
 
@@ -691,10 +711,10 @@ mod tests {
         assert_eq!(keep_newest(&mut groups, 8), 8);
         assert_eq!([groups[0].bars.len(), groups[1].bars.len()], [5, 3]);
         assert_eq!(groups[0].bars[0].label, "9");
-        assert_eq!(shown_words(&groups, 13), "the newest 5 swings of each block");
+        assert_eq!(shown_words(&groups, 13), "the newest 5 swings of these blocks");
         assert_eq!(shown_words(&groups[..1], 10), "the newest 5 of 10 swings");
         assert_eq!(keep_newest(&mut groups, 2), 2);
-        assert_eq!(shown_words(&groups, 13), "the newest swing of each block");
+        assert_eq!(shown_words(&groups, 13), "the newest swing of these blocks");
         assert_eq!(keep_newest(&mut [], 8), 0);
     }
 

@@ -9,7 +9,7 @@ use crate::report::content::{
     AimWindow, BlockSummary, CAUTIONS, Comparison, Content, Figure, PLUS_MINUS, Share, Spread,
     SwingRow,
 };
-use crate::stats::{self, OffsetSummary, SpreadRatio};
+use crate::stats::{self, AimTable, OffsetSummary, SpreadRatio, SwingOffsets};
 use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
 
 use super::consistency::{aim_table, compare, offsets_of, summarise};
@@ -49,12 +49,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         swing_row(swing, i + 1, name_of(swing.block), club, unit)
     });
     let aim = aim_table(library, row.golfer)?;
-    let first = offsets.first();
-    let window = aim.window(
-        first.and_then(|o| o.club.as_ref()),
-        first.is_some_and(|o| o.on_tee),
-        Quantity::DivotStart,
-    );
+    let window = common_window(&aim, &offsets);
     let summaries = summaries(library, &row, &blocks, &names, unit)?;
     Ok(Content {
         golfer: match golfer.invented && !golfer.name.contains("invented") {
@@ -75,6 +70,14 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         how_measured: how_measured(library, &swings, unit)?,
         cautions: CAUTIONS.map(String::from).to_vec(),
     })
+}
+
+/// Where all swings whose mark begins somewhere were to begin it; `None` where clubs differ in that.
+fn common_window(aim: &AimTable, offsets: &[SwingOffsets]) -> Option<stats::AimWindow> {
+    let marked = offsets.iter().filter(|o| o.divot_start.is_some() && !o.left_out);
+    let mut windows = marked.map(|o| aim.window(o.club.as_ref(), o.on_tee, Quantity::DivotStart));
+    let first = windows.next()??;
+    windows.all(|window| window == Some(first)).then_some(first)
 }
 
 fn first_filled(texts: &[&str]) -> String {

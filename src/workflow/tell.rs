@@ -60,6 +60,9 @@ pub fn own_spread_words(of: &OffsetSummary, unit: LengthUnit) -> Option<String> 
     let sd = size(of.moments.sd?);
     let measuring = size(of.measuring_sd);
     Some(match of.own_sd {
+        Some(own) if size(own) == sd => {
+            format!("Your spread {sd}, hardly any of it measuring ({measuring})")
+        }
         Some(own) => {
             format!("Your spread {sd}, of which measuring {measuring}; without it {}", size(own))
         }
@@ -308,8 +311,10 @@ mod tests {
     #[test]
     fn measuring_is_told_apart_from_the_golfer() {
         let words = |starts: &[f64], own| own_spread_words(&summary(starts, own), LengthUnit::Mm);
+        let told = words(&[-21.0, 0.0, 21.0], 9.0).expect("a spread");
+        assert_eq!(told, "Your spread 21 mm, of which measuring 9 mm; without it 19 mm");
         let told = words(&[-21.0, 0.0, 21.0], 3.0).expect("a spread");
-        assert_eq!(told, "Your spread 21 mm, of which measuring 3 mm; without it 21 mm");
+        assert_eq!(told, "Your spread 21 mm, hardly any of it measuring (3 mm)");
         let told = words(&[-1.0, 0.0, 1.0], 3.0).expect("a spread");
         assert_eq!(told, "Spread 1 mm: measuring alone (3 mm) explains it");
         assert_eq!(words(&[4.0], 3.0), None);

@@ -63,7 +63,7 @@ fn every_chapter_shows_something_at_the_first_start() {
 
     turn_to(&mut driven, Chapter::Comparison);
     until(&mut driven, "a comparison", |m| m.notebook.comparison.found.is_some());
-    for label in ["What was kept", "The blocks on one ruler", "Corrected: for the"] {
+    for label in ["Gained in the lesson", "The blocks on one ruler", "Corrected: for the"] {
         assert!(driven.query_by_label_contains(label).is_some(), "{label}");
     }
 
@@ -225,7 +225,7 @@ fn an_own_aim_window_changes_the_share_on_the_screen() {
     }
     let study = model(&driven).notebook.consistency.found.clone().unwrap();
     let club = study.aims[1].club.clone().unwrap();
-    driven.get_by_role_and_label(eframe::egui::accesskit::Role::Button, &club.0).click();
+    driven.get_by_role_and_label(eframe::egui::accesskit::Role::Button, &club.0).click_accesskit();
     driven.run_ok();
     assert!(driven.query_by_label(&format!("Aim windows, {}", club.0)).is_some());
     // A window beyond every swing.

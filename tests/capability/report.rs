@@ -358,7 +358,7 @@ fn any_amount_of_words_and_swings_stays_on_one_page() {
     content.practise = vec!["Ten swings over the two lines without a ball. ".repeat(9); 12];
     content.how_measured = vec!["An A4 sheet on the ground gives scale and angle. ".repeat(8); 9];
     let text = page_text(&content, &[turf("19 mm ahead ± 4")], Paper::Letter, folder.path());
-    assert!(text.contains('…') && text.contains("of each block"), "{text}");
+    assert!(text.contains('…') && text.contains("of these blocks"), "{text}");
     assert!(run("pdfinfo", &["page.pdf"], folder.path()).contains("Pages:           1"));
     let empty = page_text(&Content::default(), &[], Paper::A4, folder.path());
     assert!(empty.contains("0 swings"), "{empty}");

@@ -167,19 +167,28 @@ fn add_menu(view: &View, ui: &mut Ui) -> Option<crate::store::Of> {
 
 fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
     let unit = view.model.settings.unit;
+    // Where three blocks are a lesson and what came of it, that is the one sentence.
+    let kept = study.retention.as_ref().map(|retention| retention.sentence(unit));
+    if let Some(sentence) = &kept {
+        lead(ui, sentence);
+        ui.add_space(8.0);
+    }
     for other in &study.others {
-        if study.others.len() > 1 {
-            ui.weak(&other.title);
+        let sentence = other.sentence(unit);
+        match (&kept, study.others.len()) {
+            (None, 1) => lead(ui, &sentence),
+            (None, _) => {
+                ui.weak(&other.title);
+                lead(ui, &sentence);
+            }
+            (Some(_), _) => {
+                ui.add(egui::Label::new(format!("{}: {sentence}", other.title)).wrap());
+            }
         }
-        lead(ui, &other.sentence(unit));
         if other.is_ball_gap {
             ui.label("One was played without a ball and the other with one: the gap itself is the finding.");
         }
         ui.add_space(4.0);
-    }
-    if let Some(retention) = &study.retention {
-        heading(ui, "What was kept");
-        ui.add(egui::Label::new(retention.sentence(unit)).wrap());
     }
     ruler_and_shares_ui(view, ui, study);
     for (place, other) in study.others.iter().enumerate() {

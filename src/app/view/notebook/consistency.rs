@@ -51,7 +51,18 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
         others_ui(view, ui, study);
         return;
     };
-    let unit = view.model.settings.unit;
+    let left = (ui.available_width() * 0.4).clamp(320.0, 470.0);
+    let told = |view: &mut View, ui: &mut Ui| told_ui(view, ui, study, offset);
+    beside(view, ui, left, told, |view, ui| {
+        charts_ui(view, ui, study, offset);
+        ruler_ui(view, ui, study);
+    });
+    others_ui(view, ui, study);
+}
+
+/// The mean in one sentence, what speaks against it, and what else is told of the block.
+fn told_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, offset: &OffsetSummary) {
+    let (unit, quantity) = (view.model.settings.unit, offset.quantity);
     let mean = mean_words(offset, unit);
     lead(
         ui,
@@ -65,22 +76,20 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, quantity: Quantity
         pooled_link(view, ui, WHERE_FROM, Pooled::Block, quantity);
     }
     if let Some(own) = own_spread_words(offset, unit) {
-        ui.label(format!("{own}."));
+        ui.add(egui::Label::new(format!("{own}.")).wrap());
     }
     if let Some((drill, score)) = &study.drill {
-        ui.label(format!("{}: {}.", drill.title, score_words(drill.scoring, score)));
+        let score = score_words(drill.scoring, score);
+        ui.add(egui::Label::new(format!("The drill {}: {score}.", drill.title)).wrap());
     }
-    ui.add_space(10.0);
-    let left = (ui.available_width() * 0.4).clamp(320.0, 470.0);
-    let facts = |view: &mut View, ui: &mut Ui| {
-        compact(ui, |ui| facts_ui(ui, "facts", plain_facts(study, offset, unit)));
-        windows_ui(view, ui, study);
-        further_ui(view, ui, study, offset);
-    };
-    beside(view, ui, left, facts, |view, ui| charts_ui(view, ui, study, offset));
     cautions_ui(ui, study, unit);
-    ruler_ui(view, ui, study);
-    others_ui(view, ui, study);
+    ui.add_space(10.0);
+    // The sentence has told the others.
+    let facts = plain_facts(study, offset, unit);
+    let facts = facts.into_iter().filter(|(name, _)| !["Swings", "Mean"].contains(name)).collect();
+    compact(ui, |ui| facts_ui(ui, "facts", facts));
+    windows_ui(view, ui, study);
+    further_ui(view, ui, study, offset);
 }
 
 fn facts_ui(ui: &mut Ui, id: &str, facts: Vec<(&'static str, String)>) {

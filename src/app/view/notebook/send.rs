@@ -47,16 +47,16 @@ fn choose_ui(view: &mut View, ui: &mut Ui) {
     heading(ui, "One page to send home");
     said_ui(view, ui);
     ui.horizontal(|ui| {
-        write_button(view, ui, Form::Page, "PDF page…", true);
-        write_button(view, ui, Form::Web, "Web page…", false);
-    });
-    ui.horizontal(|ui| {
         ui.label("Paper");
         for (paper, name) in [(Paper::A4, "A4"), (Paper::Letter, "Letter")] {
             if ui.selectable_label(view.model.notebook.send.paper == paper, name).clicked() {
                 send(view, SendMessage::Paper(paper));
             }
         }
+    });
+    ui.horizontal(|ui| {
+        write_button(view, ui, Form::Page, "PDF page…", true);
+        write_button(view, ui, Form::Web, "Web page…", false);
     });
     heading(ui, "The swing itself");
     swings_ui(view, ui);
@@ -89,7 +89,7 @@ fn carry_ui(view: &mut View, ui: &mut Ui, has_golfer: bool) {
             }
         }
         let idle = view.model.notebook.send.going.is_none();
-        if ui.add_enabled(idle, egui::Button::new("Take one in…")).clicked() {
+        if ui.add_enabled(idle, egui::Button::new("Take a bundle in…")).clicked() {
             send(view, SendMessage::LookInto(None));
         }
     });
@@ -215,10 +215,10 @@ fn going_ui(view: &mut View, ui: &mut Ui) {
 fn said_ui(view: &mut View, ui: &mut Ui) {
     let page = &view.model.notebook.send;
     let fields = [
-        ("The coach's words", "Empty: the session's cue", page.words.clone()),
+        ("The coach's words", "Left empty, the session's cue is printed", page.words.clone()),
         (
             "What to practise, one thing a line",
-            "Empty: the drills that were played",
+            "Left empty, the drills that were played are printed",
             page.practise.clone(),
         ),
     ];
@@ -250,7 +250,7 @@ fn swings_ui(view: &mut View, ui: &mut Ui) {
     }
     let chosen = view.model.notebook.send.swings;
     ui.horizontal(|ui| {
-        for (place, none) in ["the latest swing", "no second swing"].into_iter().enumerate() {
+        for (place, none) in ["the latest swing", "none beside it"].into_iter().enumerate() {
             let number = |id: SwingId| filmed.iter().find(|(s, _)| *s == id).map(|(_, n)| *n);
             let text =
                 chosen[place].and_then(number).map_or(none.to_owned(), |n| format!("swing {n}"));

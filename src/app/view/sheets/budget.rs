@@ -218,15 +218,17 @@ fn sides(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> String {
 fn where_from(measured: &Measured, number: SwingNumber, unit: LengthUnit) -> String {
     let Expansion { standard, freedom, factor } = expansion(measured);
     let together = part_words(standard, number, unit);
-    let freedom = freedom.map_or("infinitely many".into(), |nu| format!("{nu:.1}"));
+    let few = freedom.map_or(String::new(), |nu| {
+        format!(" It is known from {nu:.1} effective degrees of freedom.")
+    });
     let sum = format!(
-        "Together, in quadrature, {together} is the standard uncertainty, with {freedom} effective \
-         degrees of freedom."
+        "The parts add up as the root of the sum of their squares: {together}, the standard \
+         uncertainty.{few}"
     );
     match factor {
         Some(factor) => format!(
-            "{sum} So the coverage factor is {factor:.2}: times that, the ± holds the truth 95 \
-             times in a hundred."
+            "{sum} The ± is {factor:.2} times that (the coverage factor), so that it holds the \
+             truth 95 times in a hundred."
         ),
         None => format!(
             "{sum} The ± comes from thousands of random draws of these parts instead, because the \
@@ -253,11 +255,7 @@ mod tests {
         };
         let (stated, from) = told(&m);
         assert_eq!(stated, "80 mm ahead ± 20 (95 %)");
-        assert!(
-            from.contains("10.0 mm is the standard uncertainty, with infinitely many"),
-            "{from}"
-        );
-        assert!(from.contains("coverage factor is 1.96"), "{from}");
+        assert!(from.contains("10.0 mm, the standard uncertainty. The ± is 1.96 times"), "{from}");
         m.monte_carlo = Some(Interval { low: 40.0, high: 95.0 });
         let (stated, from) = told(&m);
         assert_eq!(stated, "80 mm ahead ± 40 (95 %)");
@@ -271,8 +269,7 @@ mod tests {
         let few = Contribution { source: Source::Model, standard: 2.0, freedom: Some(5.0) };
         let m = Measured::new(80.0, vec![few]);
         let from = where_from(&m, START, LengthUnit::Mm);
-        assert!(from.contains("with 5.0 effective degrees of freedom. So"), "{from}");
-        assert!(from.contains("coverage factor is 2.57"), "{from}");
+        assert!(from.contains("from 5.0 effective degrees of freedom. The ± is 2.57"), "{from}");
         assert_eq!(parts_of(&m)[0].freedom, Some(5.0));
     }
 

@@ -53,7 +53,7 @@ const PAGES: [(&str, &[&str]); GUIDE_PAGES] = [
     (
         "Confirm or correct",
         &[
-            "Only the doubtful ones need a look: Enter accepts and goes on. To correct, click a mark and use the arrow keys: a tenth of a pixel each. Press Blink, or hold B, and the ground blinks between before and after.",
+            "Only the doubtful ones need a look: Enter accepts and goes on. To correct, click a mark and move it with the arrow keys, a tenth of a pixel at a time. Press Blink, or hold B, and the ground blinks between before and after.",
             "Stop on pain in wrist, elbow or back, and go easy on repeated hits into a hard mat. A medical or coaching professional decides what a body can do; this only measures.",
         ],
     ),
