@@ -41,6 +41,11 @@ pub fn contact_order(order: ContactOrder) -> &'static str {
     }
 }
 
+/// How which came first is told from where the mark begins.
+pub const CONTACT_HINT: &str = "The club meets the ball's back while its edge is still some 12 mm \
+    behind the ball's centre: a mark that begins farther ahead than that was made after the ball, \
+    one within the ± of it is too close to call.";
+
 /// What a low point was read from.
 pub fn method(method: LowPointMethod) -> &'static str {
     match method {
@@ -81,7 +86,9 @@ pub fn without_start(result: &SwingResult, answer: Option<GroundAnswer>) -> &'st
     match (result.contact_order, result.ground_mark, answer) {
         (Some(order), ..) => contact_order(order),
         (None, Some(GroundMark::None), _) => "no mark in the ground",
-        (None, Some(_), _) if result.warnings.contains(&Warning::NoOrigin) => "no ball line",
+        (None, Some(_), _) if result.warnings.contains(&Warning::NoOrigin) => {
+            "ball line not marked"
+        }
         (None, Some(_), _) => "no millimetres yet",
         (None, None, Some(GroundAnswer::Unseen)) => "could not look",
         (None, None, _) => "could not tell",

@@ -202,9 +202,16 @@ impl Warning {
             Self::CameraMoved { pixels } => format!(
                 "The picture moved by {pixels:.0} pixels during the swing; fix the tripod and check the marks."
             ),
-            Self::TooFewClubFrames { frames } => format!(
-                "Too few frames ({frames}) show the club head well enough for an arc; record at 120 frames a second or more."
-            ),
+            Self::TooFewClubFrames { frames } => {
+                let seen = match frames {
+                    0 => "No frame shows".into(),
+                    1 => "Only one frame shows".into(),
+                    n => format!("Only {n} frames show"),
+                };
+                format!(
+                    "{seen} the club head well enough for an arc; record at 120 frames a second or more."
+                )
+            }
             Self::NearlyStraight => {
                 "The club head's path is too straight to tell its lowest point; record more of the swing's bottom.".into()
             }

@@ -1,4 +1,5 @@
-//! How a drill is laid out, seen from above with the target to the right. Drawn for this job.
+//! How a drill is laid out, seen from above: the target to the right, the camera below, the golfer
+//! above, so that it is a right-hander's feet that are drawn. Drawn for this job.
 
 use super::drawing::{Anchor, Drawing, Ink, Outline, Shape, Tone, Words};
 
@@ -8,7 +9,7 @@ pub const SIZE: [f64; 2] = [300.0, 150.0];
 /// Where the ball line stands.
 const BALL_X: f64 = 112.0;
 /// Height of the marks on the ground.
-const GROUND_Y: f64 = 62.0;
+const GROUND_Y: f64 = 104.0;
 /// Points a millimetre along the ground.
 const SCALE: f64 = 0.9;
 const TYPE: f64 = 11.0;
@@ -46,7 +47,7 @@ fn target(d: &mut Drawing) {
     words(d, [257.0, y], Anchor::Right, Tone::Quiet, "target");
 }
 
-/// A shoe's sole seen from above, toes up.
+/// A shoe's sole seen from above; its toes look down, at the ball.
 fn shoe(d: &mut Drawing, x: f64, y: f64) {
     let outline = Some(Outline { ink: Tone::Quiet.ink(), width: 1.3 });
     let fill = Some(Tone::Surface.ink());
@@ -60,8 +61,8 @@ fn shoe(d: &mut Drawing, x: f64, y: f64) {
 }
 
 fn feet(d: &mut Drawing, trail: f64, lead: f64) {
-    shoe(d, trail, 108.0);
-    shoe(d, lead, 108.0);
+    shoe(d, trail, 8.0);
+    shoe(d, lead, 8.0);
 }
 
 fn line(d: &mut Drawing, x: f64, ink: Ink) {
@@ -173,12 +174,12 @@ fn clubs(d: &mut Drawing) {
     mark(d, 30.0, 118.0, GROUND_Y, 0.55);
     for (i, name) in ["PW", "5", "9", "7", "6"].into_iter().enumerate() {
         let x = 186.0 + 24.0 * i as f64;
-        let y = 116.0 + 6.0 * ((i % 2) as f64);
+        let y = 54.0 + 6.0 * ((i % 2) as f64);
         let outline = Some(Outline { ink: Tone::Quiet.ink(), width: 1.1 });
         let fill = Some(Tone::Surface.ink());
         let (min, max) = ([x - 12.0, y - 10.0], [x + 12.0, y + 10.0]);
         d.shapes.push(Shape::Rect { min, max, radius: 2.0, fill, outline });
         words(d, [x, y], Anchor::Centre, Tone::Text, name);
     }
-    words(d, [234.0, 96.0], Anchor::Centre, Tone::Quiet, "draw one before each");
+    words(d, [234.0, 34.0], Anchor::Centre, Tone::Quiet, "draw one before each");
 }

@@ -328,7 +328,7 @@ impl Sheet {
         keep_told(&mut groups, &blocks_shown(content));
         let range = ruler::range_of(groups.iter().flat_map(|g| &g.bars), aim);
         let headings = groups.iter().filter(|g| !g.name.is_empty()).count() as f64;
-        let head = ruler::head(range, &style);
+        let head = ruler::head(range, aim, &style);
         let room = bottom - self.y - head.height - headings * style.type_size * 2.0;
         let shown = keep_newest(&mut groups, (room / LEAST_ROW).max(4.0) as usize);
         style.row = (room / shown.max(1) as f64).clamp(LEAST_ROW, 14.0);

@@ -48,6 +48,8 @@ pub struct OnGround {
     pub aim: Option<[f64; 2]>,
     /// The unit of the graduation.
     pub unit: LengthUnit,
+    /// Left and right edge of what is seen, where that is not all of the picture.
+    pub seen: Option<[f64; 2]>,
 }
 
 /// The ruler's far and near edge, mm from the ball toward the camera: beside the divot, so
@@ -56,6 +58,8 @@ const FAR: f64 = -105.0;
 const NEAR: f64 = -175.0;
 /// How far it reaches behind and ahead of the ball at least, mm.
 const REACH: f64 = 300.0;
+/// Where the ruler would leave what is seen it ends this far before, in thinnest lines.
+const INSET: f64 = 8.0;
 /// A centimetre narrower than so many lines leaves no room for fine graduation and whiskers:
 /// seen from afar the ruler shows where, and close up how sure.
 const CROWDED: f64 = 3.0;
@@ -68,8 +72,8 @@ pub fn ground_ruler(project: &Project, ground: &OnGround, pixel: f64) -> Drawing
     let places = [ground.start, ground.end, ground.low_point];
     let farthest = places.iter().flatten().map(|p| p.value).fold(REACH, f64::max);
     let nearest = places.iter().flatten().map(|p| p.value).fold(-REACH, f64::min);
-    let range = [nearest.max(-600.0), farthest.min(900.0)];
     let mut chalk = Chalk { project, drawing: Drawing::default(), pixel, crowded: false };
+    let range = chalk.in_view([nearest.max(-600.0), farthest.min(900.0)], ground.seen);
     chalk.crowded = chalk.centimetre().is_some_and(|wide| wide < CROWDED * pixel);
     chalk.band(range, ground.aim);
     chalk.graduation(range, ground.unit);
@@ -99,6 +103,27 @@ impl Chalk<'_> {
     fn centimetre(&self) -> Option<f64> {
         let ([a, b], [c, d]) = ((self.project)(0.0, FAR)?, (self.project)(10.0, FAR)?);
         Some((c - a).hypot(d - b))
+    }
+
+    /// The part of the ruler that is seen, so that its arrow is; all of it where the ball is not
+    /// seen either, and with it whatever lies there.
+    fn in_view(&self, range: [f64; 2], seen: Option<[f64; 2]>) -> [f64; 2] {
+        let Some([left, right]) = seen else { return range };
+        let inset = INSET * self.pixel;
+        let is_seen = |x: f64| {
+            let at = |y| {
+                (self.project)(x, y).is_some_and(|[u, _]| u > left + inset && u < right - inset)
+            };
+            at(FAR) && at(NEAR)
+        };
+        if !is_seen(0.0) {
+            return range;
+        }
+        range.map(|end| {
+            let steps = (end.abs() / 5.0) as i32;
+            let places = (0..=steps).rev().map(|i| 5.0 * f64::from(i) * end.signum());
+            if is_seen(end) { end } else { places.into_iter().find(|x| is_seen(*x)).unwrap_or(end) }
+        })
     }
 
     /// Lens distortion bends straight lines, so they are drawn in short pieces.
@@ -179,6 +204,23 @@ impl Chalk<'_> {
         let points: Vec<[f64; 2]> =
             corners.iter().filter_map(|(x, y)| (self.project)(*x, *y)).collect();
         self.polyline(&points, 1.6, Tone::White.ink());
+        self.named_target(tip);
+    }
+
+    /// The word before the arrow's tip, on the side of the ruler that is away from its numbers.
+    fn named_target(&mut self, tip: f64) {
+        let ends = [(self.project)(tip - 34.0, FAR), (self.project)(tip, FAR)];
+        let [Some(tail), Some(tip)] = ends else { return };
+        let anchor = if tip[0] > tail[0] { Anchor::Right } else { Anchor::Left };
+        let size = 9.5 * self.pixel;
+        self.drawing.shapes.push(Shape::Words(Words {
+            at: [tail[0], tail[1] - size * 0.8],
+            anchor,
+            size,
+            strong: false,
+            ink: Tone::White.ink(),
+            text: "target".to_owned(),
+        }));
     }
 
     /// A place's 95 % interval as a whisker lying at `y`, and a line from it to the ruler.
@@ -375,6 +417,25 @@ mod tests {
             .collect();
         // 100 mm behind lies to the right here, 100 mm ahead to the left.
         assert_eq!(hundreds, [450.0, 350.0]);
+    }
+
+    #[test]
+    fn the_ruler_ends_within_what_is_seen() {
+        let project = |x: f64, y: f64| Some([400.0 + 2.0 * x, 300.0 - y / 2.0]);
+        let ends = |seen| {
+            let drawing = ground_ruler(&project, &OnGround { seen, ..OnGround::default() }, 1.0);
+            let lines = drawing.shapes.iter().filter_map(|s| match s {
+                Shape::Line { from, to, .. } => Some([from[0].min(to[0]), from[0].max(to[0])]),
+                _ => None,
+            });
+            lines.fold([f64::MAX, f64::MIN], |e, [a, b]| [e[0].min(a), e[1].max(b)])
+        };
+        assert_eq!(ends(None), [-200.0, 1000.0]);
+        assert_eq!(ends(Some([-1000.0, 2000.0])), [-200.0, 1000.0]);
+        // In steps of 5 mm, 8 pixels from the edges.
+        assert_eq!(ends(Some([0.0, 900.0])), [10.0, 890.0]);
+        // Away from the ball the ruler is as long as ever.
+        assert_eq!(ends(Some([500.0, 900.0])), [-200.0, 1000.0]);
     }
 
     #[test]

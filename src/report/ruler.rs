@@ -177,7 +177,7 @@ pub fn groups_of(content: &Content) -> Vec<Group> {
 /// ```
 pub fn draw(groups: &[Group], aim: Option<[f64; 2]>, style: &Style) -> Drawing {
     let range = range_of(groups.iter().flat_map(|g| &g.bars), aim);
-    let mut drawing = head(range, style);
+    let mut drawing = head(range, aim, style);
     for group in groups {
         if !group.name.is_empty() {
             let at = [0.0, drawing.height];
@@ -221,7 +221,7 @@ pub fn draw_lanes(lanes: &[Lane], aim: Option<[f64; 2]>, style: &Style) -> Drawi
     };
     let all: Vec<Bar> = lanes.iter().flat_map(|lane| &lane.values).map(place).collect();
     let range = range_of(&all, aim);
-    let mut drawing = head(range, style);
+    let mut drawing = head(range, aim, style);
     for one in lanes {
         let at = [0.0, drawing.height];
         drawing.place(heading(&one.name, range, aim, style), at);
@@ -263,11 +263,12 @@ fn lane(lane: &Lane, range: [f64; 2], aim: Option<[f64; 2]>, style: &Style) -> D
     drawing
 }
 
-/// The strip of turf: ball, target arrow, graduation.
-pub fn head(range: [f64; 2], style: &Style) -> Drawing {
+/// The strip of turf: ball, target arrow, graduation; beneath it the aim window begins.
+pub fn head(range: [f64; 2], aim: Option<[f64; 2]>, style: &Style) -> Drawing {
     let x = style.along(range);
     let radius = (x.at(Millimetres::BALL.0) - x.at(0.0)) / 2.0;
-    let ground = (2.0 * radius).max(style.type_size * 1.2) + style.stroke;
+    // The ball's outline and half a point for its soft edge lie within the drawing.
+    let ground = (2.0 * radius).max(style.type_size * 1.2) + 0.7 * style.stroke + 0.5;
     let base = ground + style.type_size * 0.55;
     let height = base + style.type_size * 1.75;
     let mut drawing = Drawing { width: style.width, height, shapes: Vec::new() };
@@ -281,6 +282,20 @@ pub fn head(range: [f64; 2], style: &Style) -> Drawing {
     });
     target_arrow(&mut drawing, [x.right, ground - style.type_size * 0.8], style);
     graduation(&mut drawing, &x, ground, base, style);
+    if let Some(aim) = aim {
+        let at = [0.0, drawing.height];
+        drawing.place(aim_head(aim, range, style), at);
+    }
+    drawing
+}
+
+/// The aim window's name, in its shade.
+fn aim_head(aim: [f64; 2], range: [f64; 2], style: &Style) -> Drawing {
+    let x = style.along(range);
+    let height = style.type_size * 1.15;
+    let mut drawing = row_back(range, Some(aim), height, style);
+    let at = [(x.within(aim[0]) + x.within(aim[1])) / 2.0, height * 0.55];
+    drawing.shapes.push(words(at, Anchor::Centre, style, Tone::Accent.ink(), "aim"));
     drawing
 }
 
@@ -301,10 +316,10 @@ fn words(at: [f64; 2], anchor: Anchor, style: &Style, ink: Ink, text: &str) -> S
 }
 
 /// Ticks each centimetre (or inch); numbers where they have room, without a sign: left of the
-/// ball is behind, right of it is ahead.
+/// ball is behind, right of it is ahead. The unit stands beside the zero.
 fn graduation(drawing: &mut Drawing, x: &Along, top: f64, base: f64, style: &Style) {
     let fine = style.unit.tick_mm();
-    let room = style.type_size * 2.4 / (x.right - x.left) * (x.range[1] - x.range[0]);
+    let room = style.type_size * 3.4 / (x.right - x.left) * (x.range[1] - x.range[0]);
     let steps = [1, 2, 5, 10, 20, 50];
     let every = steps.into_iter().find(|s| f64::from(*s) * fine >= room).unwrap_or(50);
     let first = (x.range[0] / fine).ceil() as i32;
@@ -318,6 +333,11 @@ fn graduation(drawing: &mut Drawing, x: &Along, top: f64, base: f64, style: &Sty
             let text = format!("{:.0}", style.unit.from_mm(f64::from(i) * fine).abs());
             let below = [at, base + style.type_size * 0.75];
             drawing.shapes.push(words(below, Anchor::Centre, style, Tone::Quiet.ink(), &text));
+            if i == 0 {
+                let beside = [at + style.type_size * 0.5, below[1]];
+                let unit = style.unit.short_name();
+                drawing.shapes.push(words(beside, Anchor::Left, style, Tone::Quiet.ink(), unit));
+            }
         }
     }
 }
@@ -343,6 +363,9 @@ fn row_back(range: [f64; 2], aim: Option<[f64; 2]>, height: f64, style: &Style) 
     if let Some([from, to]) = aim {
         let (from, to) = (x.within(from), x.within(to));
         drawing.fill([from, 0.0], [to, height], 0.0, Tone::Accent.faint(0.12));
+        for edge in [from, to] {
+            drawing.line([edge, 0.0], [edge, height], style.stroke, Tone::Accent.faint(0.55));
+        }
     }
     drawing.line([x.at(0.0), 0.0], [x.at(0.0), height], 0.8 * style.stroke, Tone::Quiet.ink());
     drawing
@@ -365,7 +388,7 @@ pub fn row(bar: &Bar, range: [f64; 2], aim: Option<[f64; 2]>, style: &Style) -> 
     }));
     pen.body(&mut drawing, bar);
     if let Some(start) = bar.start {
-        pen.whisker(&mut drawing, start, pen.y, pen.half * 0.6);
+        pen.whisker(&mut drawing, start);
     }
     if let Some(low_point) = bar.low_point {
         pen.low_point(&mut drawing, low_point);
@@ -423,20 +446,20 @@ impl Pen<'_> {
         drawing.shapes.push(Shape::Polygon { points, fill: Some(self.ink(1.0)), outline: None });
     }
 
-    /// A 95 % interval as a line with caps, on a wider line of the surface's colour.
-    fn whisker(&self, drawing: &mut Drawing, place: Place, y: f64, cap: f64) {
+    /// The divot start's 95 % interval as a fine line with caps above the bar, so that nothing
+    /// hides where that begins.
+    fn whisker(&self, drawing: &mut Drawing, place: Place) {
         let [low, high] = place.interval_95.map(|mm| self.x.within(mm));
-        let wide = 3.2 * self.style.stroke;
-        for (width, ink) in [(wide, Tone::Surface.ink()), (1.2 * self.style.stroke, self.ink(1.0))]
-        {
-            drawing.line([low, y], [high, y], width, ink);
-            for end in [low, high] {
-                drawing.line([end, y - cap], [end, y + cap], width, ink);
-            }
+        let (top, foot) = (self.y - self.half * 1.75, self.y - self.half * 1.2);
+        let (y, width) = ((top + foot) / 2.0, 0.8 * self.style.stroke);
+        drawing.line([low, y], [high, y], width, self.ink(1.0));
+        for end in [low, high] {
+            drawing.line([end, top], [end, foot], width, self.ink(1.0));
         }
     }
 
-    /// A tick with a point beneath it: the bottom of the swing; its ± as a fine line there.
+    /// A tick with a point beneath it: the bottom of the swing; its ± as a fine line there. Where
+    /// the point would run together with the tick there is only the tick.
     fn low_point(&self, drawing: &mut Drawing, place: Place) {
         let reach = self.half * 1.5;
         let foot = self.y + reach;
@@ -449,6 +472,9 @@ impl Pen<'_> {
         let (top, wing) = (self.y - reach, self.half * 0.62);
         drawing.line([at, top], [at, foot], 3.6 * self.style.stroke, Tone::Surface.ink());
         drawing.line([at, top], [at, foot], 1.6 * self.style.stroke, self.ink(1.0));
+        if wing < 2.0 * 1.6 * self.style.stroke {
+            return;
+        }
         drawing.shapes.push(Shape::Polygon {
             points: vec![
                 [at, foot + wing * 0.3],
@@ -507,7 +533,7 @@ mod tests {
 
     #[test]
     fn the_ball_lies_at_zero_in_true_size_and_ahead_is_right() {
-        let drawing = head([-100.0, 200.0], &style());
+        let drawing = head([-100.0, 200.0], None, &style());
         let Some(Shape::Circle { centre, radius, .. }) =
             drawing.shapes.iter().find(|s| matches!(s, Shape::Circle { .. }))
         else {
@@ -527,6 +553,45 @@ mod tests {
             _ => None,
         });
         assert_eq!(body, Some([140.0, 240.0]));
+    }
+
+    #[test]
+    fn its_doubt_leaves_the_bars_beginning_uncovered() {
+        let drawing = row(&bar(Some(10.0), Some(110.0)), [-100.0, 200.0], None, &style());
+        let top = drawing.shapes.iter().find_map(|s| match s {
+            Shape::Rect { min, .. } => Some(min[1]),
+            _ => None,
+        });
+        let above = drawing.shapes.iter().filter(|s| {
+            matches!(s, Shape::Line { from, to, .. }
+                if from[1].max(to[1]) < top.unwrap() && from[1].min(to[1]) >= 0.0)
+        });
+        assert_eq!(above.count(), 3, "a line with two caps");
+    }
+
+    #[test]
+    fn in_close_rows_the_low_point_is_a_tick_alone() {
+        let low = Bar { low_point: Some(place(60.0)), ..bar(Some(10.0), Some(110.0)) };
+        let points = |height: f64| {
+            let style = Style { row: height, ..style() };
+            let drawing = row(&low, [-100.0, 200.0], None, &style);
+            drawing.shapes.iter().filter(|s| matches!(s, Shape::Polygon { .. })).count()
+        };
+        assert_eq!([points(12.0), points(28.0)], [0, 1]);
+    }
+
+    #[test]
+    fn the_head_names_the_unit_and_the_aim_window() {
+        let said = |aim| -> Vec<String> {
+            let drawing = head([-100.0, 200.0], aim, &style());
+            let words = drawing.shapes.into_iter().filter_map(|shape| match shape {
+                Shape::Words(words) => Some(words.text),
+                _ => None,
+            });
+            words.filter(|text| text.parse::<f64>().is_err()).collect()
+        };
+        assert_eq!(said(None), ["target", "mm"]);
+        assert_eq!(said(Some([0.0, 100.0])), ["target", "mm", "aim"]);
     }
 
     #[test]

@@ -61,6 +61,7 @@ pub fn on_ground(
         low_point: result.and_then(|r| r.low_point.as_ref()).map(|(m, _)| on_ruler(m)),
         aim,
         unit,
+        seen: None,
     }
 }
 

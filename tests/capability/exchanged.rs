@@ -82,7 +82,7 @@ fn the_window_says_so_and_shows_nothing_of_it() {
     until(&mut driven, "the recording", |m| m.open.as_ref().is_some_and(|o| o.shown.is_some()));
     driven.state_mut().as_mut().unwrap().handle(SwingMessage::Glance(swing));
     until(&mut driven, "a look at its ground", |m| {
-        m.glances.get(&swing).is_some_and(|glance| glance.is_some())
+        m.glances.get(&swing).is_some_and(|glance| glance.picture.is_some())
     });
 }
 

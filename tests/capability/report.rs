@@ -245,6 +245,7 @@ fn turf(number: &str) -> Picture {
         low_point: place(72.0, 17.0),
         aim: Some([0.0, 60.0]),
         unit: LengthUnit::Mm,
+        seen: None,
     };
     let size = [width, height];
     let ruler = picture::ground_ruler(&project, &ground, picture::line_width(size));

@@ -699,7 +699,9 @@ fn the_pointer_on_a_bar_shows_the_ground_of_its_swing() {
     let id = model(&driven).swings[0].id;
     let bar = driven.get_by_label_contains("Swing 1: ").rect().center();
     driven.hover_at(bar);
-    until(&mut driven, "the small look", |m| m.glances.get(&id).is_some_and(Option::is_some));
+    until(&mut driven, "the small look", |m| {
+        m.glances.get(&id).is_some_and(|glance| glance.picture.is_some())
+    });
     driven.run_ok();
     // It stands beside the bars and leaves all of them in sight.
     let said = |driven: &Driven| -> Vec<egui::Rect> {

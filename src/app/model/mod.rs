@@ -7,7 +7,6 @@ mod swing;
 
 use std::collections::{HashMap, VecDeque};
 use std::path::PathBuf;
-use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
@@ -16,15 +15,15 @@ pub use marks::{
     MarkName, ReferenceDraft, ReferenceWhat, ShownMark, Tool, reference_points, with_point_moved,
 };
 pub use recording::{BeforeAfter, Ground, OpenRecording, Standing};
-pub use swing::Swing;
+pub use swing::{Glance, Swing};
 
 use super::notebook::{Chapter, Notebook, Pooled};
 use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
-    ColourFrame, Direction, FoundSwing, FrameIndex, Golfer, GroundAnswer, GroundMark, ImagePoint,
-    LengthUnit, Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind,
-    SwingNumber, Timeline,
+    Direction, FoundSwing, FrameIndex, Golfer, GroundAnswer, GroundMark, ImagePoint, LengthUnit,
+    Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind, SwingNumber,
+    Timeline,
 };
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::workflow::KeptLens;
@@ -52,6 +51,8 @@ pub struct Model {
     pub dragging: Option<(MarkName, ImagePoint)>,
     /// How the picture is laid into its frame.
     pub viewport: Viewport,
+    /// The ground is looked at for a mark in it.
+    pub detour: Option<Detour>,
     /// Playing.
     pub play: Play,
     /// Lightened or darkened picture.
@@ -70,8 +71,8 @@ pub struct Model {
     pub beside: Beside,
     /// What stands in the picture's place.
     pub look: Look,
-    /// Small looks at swings' ground; `None` while one is on its way.
-    pub glances: HashMap<SwingId, Option<Arc<ColourFrame>>>,
+    /// Small looks at swings' ground.
+    pub glances: HashMap<SwingId, Glance>,
     /// The settings are those that were kept.
     pub ready: bool,
     /// The chapters beside the picture.
@@ -176,6 +177,24 @@ impl Default for Viewport {
     fn default() -> Self {
         Self { centre: ImagePoint::new(0.0, 0.0), scale: None }
     }
+}
+
+/// Which frame is looked at, and how it is laid into its frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sight {
+    /// The frame.
+    pub frame: FrameIndex,
+    /// How it is laid.
+    pub viewport: Viewport,
+}
+
+/// A look at something else from which one comes back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Detour {
+    /// Where one was looking.
+    pub from: Sight,
+    /// What was shown instead.
+    pub to: Sight,
 }
 
 /// Lightening and contrast of the picture shown; the pixels measured are untouched.

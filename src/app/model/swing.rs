@@ -3,9 +3,33 @@
 use std::sync::Arc;
 
 use crate::domain::{
-    Club, FoundSwing, FrameIndex, ImagePoint, Reviewable, SwingKind, SwingMarks, SwingResult,
+    Club, ColourFrame, FoundSwing, FrameIndex, ImagePoint, Reviewable, SwingKind, SwingMarks,
+    SwingResult,
 };
 use crate::store::{RecordingId, SwingId};
+
+/// A small look at a swing's ground.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Glance {
+    /// The middle of what is seen, and its width in pixels of the recording.
+    pub about: (ImagePoint, f64),
+    /// `None` while it is on its way.
+    pub picture: Option<Arc<ColourFrame>>,
+}
+
+impl Glance {
+    /// Its pixels for one of the recording, where it is so many wide.
+    pub fn scale(&self, width: usize) -> f64 {
+        width as f64 / self.about.1
+    }
+
+    /// Where a point of the recording lies in it, pixels from its top left.
+    pub fn place(&self, point: ImagePoint, picture: &ColourFrame) -> [f64; 2] {
+        let ((middle, _), scale) = (self.about, self.scale(picture.width));
+        let [width, height] = [picture.width, picture.height].map(|n| n as f64);
+        [width / 2.0 + (point.x - middle.x) * scale, height / 2.0 + (point.y - middle.y) * scale]
+    }
+}
 
 /// One swing of the session.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,10 +1,10 @@
 //! Placing, moving and removing marks.
 
 use super::common::{change_setup, edit, notify};
-use super::frames;
+use super::{frames, ground};
 use crate::app::message::{Edit, Job, MarkMessage};
 use crate::app::model::{
-    MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
+    Look, MarkName, Model, ReferenceDraft, ReferenceWhat, Sheet, Tool, with_point_moved,
 };
 use crate::domain::{FrameIndex, GroundAnswer, ImagePoint, Mark, Pixels};
 
@@ -24,21 +24,25 @@ pub fn update(model: &mut Model, message: MarkMessage) -> Vec<Job> {
     }
 }
 
-/// Changes what a click does; a reference object in the making is let go.
+/// Changes what a click does; a reference object in the making is let go. What is clicked on is
+/// the frame, and for a mark in the ground one that shows it.
 pub fn choose(model: &mut Model, tool: Tool) -> Vec<Job> {
-    if let Tool::Place(name) = &tool {
-        model.selected = Some(*name);
-    }
+    let placed = if let Tool::Place(name) = &tool { Some(*name) } else { None };
+    model.selected = placed.or(model.selected);
     model.tool = tool;
     model.dragging = None;
     model.sheet = None;
-    Vec::new()
+    model.look = Look::Frame;
+    match placed {
+        Some(name) => ground::show_for(model, name),
+        None => ground::leave(model),
+    }
 }
 
 /// Selects a mark for the arrow keys.
 pub fn select(model: &mut Model, name: Option<MarkName>) -> Vec<Job> {
     model.selected = name.filter(|name| model.mark(*name).is_some());
-    Vec::new()
+    if model.selected.is_none() { ground::leave(model) } else { Vec::new() }
 }
 
 fn inside(model: &Model, point: ImagePoint) -> bool {
@@ -61,9 +65,13 @@ pub fn click_at(model: &mut Model, point: ImagePoint) -> Vec<Job> {
     match model.tool.clone() {
         Tool::Look => Vec::new(),
         Tool::Place(name) => {
-            let jobs = put(model, name, Some(mark));
+            let mut jobs = put(model, name, Some(mark));
             model.selected = Some(name);
             model.tool = next_tool(model, name);
+            // What was just placed stays in sight, to be moved by the arrow keys.
+            if let Tool::Place(next) = model.tool {
+                jobs.extend(ground::show_for(model, next));
+            }
             jobs
         }
         Tool::Reference(draft) => reference_click(model, draft, point, mark),

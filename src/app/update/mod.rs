@@ -5,6 +5,7 @@ mod common;
 mod events;
 mod files;
 mod frames;
+mod ground;
 mod marks;
 mod notebook;
 mod screens;

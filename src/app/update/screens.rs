@@ -1,6 +1,6 @@
 //! Pages, sheets, text fields and notices.
 
-use super::{beside, frames, notebook, session, settings};
+use super::{beside, frames, ground, notebook, session, settings};
 use crate::app::message::{Field, Job, ScreenMessage};
 use crate::app::model::{GUIDE_PAGES, Look, Model, Page, Sheet, Tool};
 
@@ -50,9 +50,11 @@ fn escape(model: &mut Model) -> Vec<Job> {
     if model.sheet.take().is_some() || model.dragging.take().is_some() {
     } else if model.tool != Tool::Look {
         model.tool = Tool::Look;
+        return ground::leave(model);
     } else if model.look != Look::Frame || model.before_after_asked.is_some() {
         return frames::stop_before_after(model);
-    } else if model.selected.take().is_some() {
+    } else if model.selected.take().is_some() || model.detour.is_some() {
+        return ground::leave(model);
     } else {
         model.page = Page::Measure;
     }

@@ -3,9 +3,9 @@
 use std::path::PathBuf;
 
 use super::common::{edit, mention, middle_and_spread, notify};
-use super::frames;
+use super::{frames, ground};
 use crate::app::message::{Edit, Job, SecondJob, SwingMessage};
-use crate::app::model::{Model, OpenRecording, Page, Swing, Tool};
+use crate::app::model::{Glance, Model, OpenRecording, Page, Swing, Tool};
 use crate::domain::{Club, FrameIndex, ImagePoint, Reviewable, SwingKind};
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 
@@ -68,6 +68,7 @@ fn leave_swing(model: &mut Model) {
     model.selected = None;
     model.dragging = None;
     model.tool = Tool::Look;
+    ground::leave(model);
     model.before_after = None;
     model.before_after_asked = None;
     model.before_after_refused = false;
@@ -90,20 +91,23 @@ fn glance(model: &mut Model, id: SwingId) -> Vec<Job> {
     if model.glances.len() >= GLANCES {
         model.glances.clear();
     }
-    model.glances.insert(id, None);
+    model.glances.insert(id, Glance { about, picture: None });
     vec![Job::Second(SecondJob::Glance { swing: id, recording, path, frame, about })]
 }
 
-/// The frame in which a swing's ground is clear again, and where on it the swing took place:
-/// the middle and the width of what is worth seeing.
+/// The frame in which a swing's ground is clear again, and where on it the swing took place: the
+/// middle of its mark, else what is known, and the width of what is worth seeing.
 fn ground_of(swing: &Swing) -> Option<(FrameIndex, (ImagePoint, f64))> {
     let result = swing.result.as_ref()?;
-    let after = swing.found.as_ref().and_then(|found| found.compared).map(|(_, after)| after);
-    let frame = after.or(result.strike_frame)?;
-    let points: Vec<ImagePoint> =
-        [result.ball, result.divot_start, result.divot_end].into_iter().flatten().collect();
-    let (middle, spread) = middle_and_spread(&points)?;
-    Some((frame, (middle, (4.0 * spread).max(200.0))))
+    let frame = ground::compared_after(swing).or(result.strike_frame)?;
+    let points = |marks: &[Option<ImagePoint>]| -> Vec<ImagePoint> {
+        marks.iter().flatten().copied().collect()
+    };
+    let mark = points(&[result.divot_start, result.divot_end]);
+    let all = points(&[result.divot_start, result.divot_end, result.ball]);
+    let (middle, _) = middle_and_spread(if mark.len() == 2 { &mark } else { &all })?;
+    let farthest = all.iter().map(|point| point.distance(middle)).fold(0.0, f64::max);
+    Some((frame, (middle, (3.0 * farthest).max(200.0))))
 }
 
 /// Adds the golfer whose name was typed.
@@ -159,9 +163,7 @@ pub fn show_recording(model: &mut Model, id: RecordingId) -> Vec<Job> {
         return show_swing(model, first);
     }
     model.current = None;
-    model.selected = None;
-    model.dragging = None;
-    model.tool = Tool::Look;
+    leave_swing(model);
     open_recording(model, id)
 }
 

@@ -52,7 +52,7 @@ fn rulers_ui(view: &View, ui: &mut Ui) {
     let style = turf_ruler::sized(view, width, type_size, type_size * 1.7);
     let aim = view.model.current_swing().and_then(|swing| swing.aim);
     let range = ruler::range_of(&bars, aim);
-    let drawings = std::iter::once(ruler::head(range, &style))
+    let drawings = std::iter::once(ruler::head(range, aim, &style))
         .chain(bars.iter().map(|bar| ruler::row(bar, range, aim, &style)));
     ui.vertical_centered(|ui| {
         ui.spacing_mut().item_spacing.y = 0.0;

@@ -373,7 +373,8 @@ pub fn carried_words(view: &View, name: MarkName) -> String {
     }
 }
 
-fn look(view: &View, name: MarkName, placed: &ShownMark, placement: Placement) -> MarkLook {
+/// How a mark is drawn where the picture lies like this.
+pub fn look(view: &View, name: MarkName, placed: &ShownMark, placement: Placement) -> MarkLook {
     let target = view.model.target().sign() as f32;
     let size = match name {
         MarkName::Ball => ball_radius(view, placement).max(7.0),

@@ -28,7 +28,9 @@ pub fn draw(view: &View, painter: &Painter, placement: Placement) {
     let small = TextStyle::Small.resolve(&painter.ctx().global_style()).size;
     let swing = view.model.current_swing();
     let result = swing.and_then(|swing| swing.result.as_deref());
-    let shown = on_ground(result, swing.and_then(|swing| swing.aim), view.model.settings.unit);
+    let mut shown = on_ground(result, swing.and_then(|swing| swing.aim), view.model.settings.unit);
+    let seen = placement.rect;
+    shown.seen = Some([f64::from(seen.left()), f64::from(seen.right())]);
     paint(painter, &ground_ruler(&project, &shown, f64::from(small / TYPE)));
     lines_across(view, painter, &project);
 }

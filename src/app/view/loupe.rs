@@ -1,9 +1,11 @@
-//! A magnified look at what lies under the pointer while something is being placed.
+//! A magnified look at what lies under the pointer while something is being placed, with the marks
+//! that the picture shows there.
 
 use eframe::egui::{self, Color32, Pos2, Rect, Response, Stroke, TextStyle, Ui, Vec2, pos2, vec2};
 
-use super::View;
 use super::placement::Placement;
+use super::shapes::draw_mark;
+use super::{View, canvas};
 use crate::app::model::{MarkName, Model, Tool};
 use crate::app::words;
 use crate::domain::ImagePoint;
@@ -23,11 +25,13 @@ pub fn loupe_ui(view: &mut View, ui: &Ui, response: &Response, placement: Placem
     let close = CLOSE.max(placement.scale * 1.5);
     painter.rect_filled(place.expand(2.0), 8.0, Color32::BLACK);
     let texture = view.pictures.texture(ui.ctx(), picture, view.model.tone);
-    let half = f64::from(SIDE) / 2.0 / close;
+    let half = f64::from(place.width()) / 2.0 / close;
     let (width, height) = (open.size.width as f64, open.size.height as f64);
     let uv = |p: ImagePoint| pos2(((p.x + 0.5) / width) as f32, ((p.y + 0.5) / height) as f32);
     let seen = Rect::from_min_max(uv(at.moved(-half, -half)), uv(at.moved(half, half)));
     painter.image(texture, place, seen, Color32::WHITE);
+    let there = Placement { rect: place, centre: at, scale: close, fit: placement.fit };
+    marks(view, &painter.with_clip_rect(place), there);
     crosshair(&painter, place);
     painter.rect_stroke(
         place,
@@ -36,7 +40,7 @@ pub fn loupe_ui(view: &mut View, ui: &Ui, response: &Response, placement: Placem
         egui::StrokeKind::Outside,
     );
     let Some(text) = place_words(view.model, at) else { return };
-    let font = TextStyle::Small.resolve(ui.style());
+    let font = TextStyle::Body.resolve(ui.style());
     let galley = painter.layout_no_wrap(text, font, Color32::WHITE);
     let foot = place.left_bottom() + vec2(6.0, -galley.size().y - 4.0);
     painter.rect_filled(
@@ -45,6 +49,20 @@ pub fn loupe_ui(view: &mut View, ui: &Ui, response: &Response, placement: Placem
         Color32::from_black_alpha(160),
     );
     painter.galley(foot, galley, Color32::WHITE);
+}
+
+/// The marks as in the picture, but for the one under the crosshair, whose place it shows.
+fn marks(view: &View, painter: &egui::Painter, placement: Placement) {
+    let Some(open) = &view.model.open else { return };
+    let dragged = view.model.dragging.map(|(name, _)| name);
+    let selected = view.model.selected.filter(|_| view.model.tool == Tool::Look);
+    let moved = dragged.or(selected);
+    for (name, placed) in view.model.marks() {
+        if Some(name) != moved {
+            let at = placement.to_screen(open.place_in_shown(placed.mark));
+            draw_mark(painter, name, at, &canvas::look(view, name, &placed, placement));
+        }
+    }
 }
 
 /// How far along the target line from the ball the point lies, for what is placed on the

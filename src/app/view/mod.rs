@@ -3,7 +3,9 @@
 mod arc;
 mod beside;
 mod canvas;
+mod glance;
 mod ground_ruler;
+mod key_cap;
 mod loupe;
 mod notebook;
 mod panel;

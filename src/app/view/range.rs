@@ -102,12 +102,13 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     let (text, aside) = last_words(result, swing.marks.ground, view.model.settings.unit);
     let giant = egui::FontId::new(unit * GIANT, strong_family());
     let order = result.contact_order.filter(|_| result.divot_start_offset.is_some());
-    let order = order.map_or("", words::contact_order);
+    let order = order.map(|order| format!("Contact: {}", words::contact_order(order)));
+    let order = order.unwrap_or_default();
     let (size, ink) = (unit * 1.2, colours.text);
     let laid = |text: &str, font, ink| ui.painter().layout_no_wrap(text.to_owned(), font, ink);
     let number = laid(&text, giant, ink);
     let doubt = laid(&aside, egui::FontId::proportional(size), colours.quiet);
-    let order = laid(order, egui::FontId::new(size, strong_family()), ink);
+    let order = laid(&order, egui::FontId::new(size, strong_family()), ink);
     // Beside the number where there is room, else beneath it.
     let room = ui.available_width() - number.size().x - unit;
     let (beside, tall) = (room >= doubt.size().x.max(order.size().x), number.size().y);
@@ -115,7 +116,11 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     let area = vec2(ui.available_width(), tall + foot);
     let (rect, response) = ui.allocate_exact_size(area, egui::Sense::hover());
     let says = [number.text(), doubt.text(), order.text()].join(" ");
+    let is_told = !order.is_empty();
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, says.trim()));
+    if is_told {
+        response.on_hover_text(words::CONTACT_HINT);
+    }
     let (first, second) = match beside {
         true => {
             let left = number.size().x + unit;

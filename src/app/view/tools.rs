@@ -6,6 +6,7 @@ use super::View;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Message, PictureMessage, ScreenMessage};
 use crate::app::model::{Look, Page};
+use crate::app::theme::Theme;
 
 /// Height of the row, in points.
 const HEIGHT: f32 = 44.0;
@@ -26,6 +27,8 @@ pub fn tools_ui(view: &mut View, ui: &mut Ui, rect: Rect) {
 
 fn buttons_ui(view: &mut View, ui: &mut Ui) {
     let look = view.model.look;
+    // White on white, words alone would not look like buttons.
+    let framed = view.model.settings.theme == Theme::Sun;
     let toggles = [
         (
             Look::Blink,
@@ -37,7 +40,8 @@ fn buttons_ui(view: &mut View, ui: &mut Ui) {
     ];
     for (one, name, hint, held) in toggles {
         let hint = format!("{hint} ({})", held.keys);
-        if ui.selectable_label(look == one, name).on_hover_text(hint).clicked() {
+        let button = egui::Button::selectable(look == one, name).frame_when_inactive(framed);
+        if ui.add(button).on_hover_text(hint).clicked() {
             view.send(PictureMessage::Look(one));
         }
     }
@@ -57,7 +61,7 @@ fn buttons_ui(view: &mut View, ui: &mut Ui) {
         ),
     ];
     for (name, hint, act, message) in steps {
-        let button = egui::Button::new(name).frame_when_inactive(false);
+        let button = egui::Button::new(name).frame_when_inactive(framed);
         if ui.add(button).on_hover_text(keys::hint(hint, act)).clicked() {
             view.send(message);
         }

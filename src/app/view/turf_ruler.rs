@@ -3,11 +3,12 @@
 //! once, in the `report` room, for the window and for paper.
 
 use eframe::egui::{
-    self, Align2, Color32, CursorIcon, FontFamily, FontId, Id, Painter, Pos2, Rect, RectAlign,
-    Sense, Shape, Stroke, StrokeKind, TextStyle, Tooltip, Ui, Vec2, accesskit::Role, pos2, vec2,
+    self, Align2, Color32, FontFamily, FontId, Id, Painter, Pos2, Rect, Sense, Shape, Stroke,
+    StrokeKind, TextStyle, Ui, Vec2, accesskit::Role, pos2, vec2,
 };
 
 use super::View;
+use super::glance::glance_ui;
 use crate::app::message::SwingMessage;
 use crate::app::model::{Model, Swing};
 use crate::app::theme::{Colours, strong_family};
@@ -17,7 +18,7 @@ use crate::report::drawing::{Anchor, Drawing, Ink, Outline, Shape as Drawn, Tone
 use crate::report::ruler::{self, Bar, Place, Style};
 use crate::stats::moments;
 use crate::store::SwingId;
-use crate::workflow::{length_words, on_ruler};
+use crate::workflow::on_ruler;
 
 /// A swing's bar and what the window knows beside it.
 struct Row {
@@ -85,7 +86,7 @@ pub fn panel_style(ui: &Ui, view: &View) -> Style {
 /// With less height than this the ruler in a panel says nothing: its head and two rows.
 pub fn least_height(ui: &Ui, view: &View) -> f32 {
     let style = panel_style(ui, view);
-    let head = ruler::head(range_of(&rows(view.model, usize::MAX)), &style);
+    let head = head_of(&rows(view.model, usize::MAX), &style);
     (head.height + 2.0 * style.row) as f32
 }
 
@@ -94,7 +95,7 @@ pub fn least_height(ui: &Ui, view: &View) -> f32 {
 pub fn panel_filling(ui: &Ui, view: &View, room: f32) -> Style {
     let style = panel_style(ui, view);
     let rows = rows(view.model, usize::MAX);
-    let room = f64::from(room) - ruler::head(range_of(&rows), &style).height;
+    let room = f64::from(room) - head_of(&rows, &style).height;
     let row = room / rows.len().max(1) as f64 / style.type_size;
     if row < 1.2 { style } else { Style { row: style.type_size * row.min(2.4), ..style } }
 }
@@ -116,7 +117,7 @@ pub fn sized(view: &View, width: f64, type_size: f64, row: f64) -> Style {
 pub fn filling(view: &View, area: Vec2, unit: f64, last: usize) -> Style {
     let style = sized(view, f64::from(area.x), unit * 0.62, unit * 0.98);
     let rows = rows(view.model, last);
-    let room = f64::from(area.y) - ruler::head(range_of(&rows), &style).height;
+    let room = f64::from(area.y) - head_of(&rows, &style).height;
     let row = (room / rows.len().max(1) as f64).clamp(unit * 0.76, unit * 1.7);
     Style { row, ..style }
 }
@@ -129,13 +130,20 @@ fn range_of(rows: &[Row]) -> [f64; 2] {
     ruler::range_of(rows.iter().map(|row| &row.bar), aim)
 }
 
+/// The ruler's head; it names the aim window where all rows that have one have the same.
+fn head_of(rows: &[Row], style: &Style) -> Drawing {
+    let mut aims = rows.iter().filter_map(|row| row.aim);
+    let first = aims.next().filter(|first| aims.all(|aim| aim == *first));
+    ruler::head(range_of(rows), first, style)
+}
+
 /// Shows the ruler and the session's swings, the last so many of them; a click on a bar looks
 /// at that swing, and the pointer on it shows its ground.
 pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
     let rows = rows(view.model, last);
     let range = range_of(&rows);
     ui.spacing_mut().item_spacing.y = 0.0;
-    let head = drawing_ui(view, ui, &ruler::head(range, style));
+    let head = drawing_ui(view, ui, &head_of(&rows, style));
     head.widget_info(|| {
         egui::WidgetInfo::labeled(Role::Label, true, "Ruler: ball at zero, target to the right")
     });
@@ -174,12 +182,12 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     }
     paint(&painter, rect.min, &ruler::row(&row.bar, range, row.aim, style), &colours);
     if row.bar.start.is_none() && row.bar.end.is_none() && row.bar.low_point.is_none() {
-        let font = TextStyle::Small.resolve(ui.style());
+        let font = FontId::proportional(style.type_size as f32);
         let at = pos2(rect.left() + style.gutter as f32, rect.center().y);
         painter.text(at, Align2::LEFT_CENTER, row.otherwise, font, colours.quiet);
     }
     if row.open {
-        let dot = pos2(rect.left() + 5.0, rect.center().y);
+        let dot = pos2(rect.left() + 6.0, rect.center().y);
         let ink = if row.bar.current { colours.accent } else { colours.quiet };
         painter.circle_stroke(dot, 3.0, Stroke::new(1.4 * colours.stroke, ink));
     }
@@ -191,24 +199,7 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
     } else if row.bar.current && view.scroll_to_current {
         response.scroll_to_me(None);
     }
-    if response.hovered() && !view.model.glances.contains_key(&row.id) {
-        view.send(SwingMessage::Glance(row.id));
-    }
-    if view.model.sheet.is_some() {
-        return; // No glance over what lies over the page.
-    }
-    let response = response.on_hover_cursor(CursorIcon::PointingHand);
-    // Beside the ruler: below its row it would lie over the bars.
-    let mut glance = Tooltip::for_enabled(&response);
-    glance.popup = glance.popup.align(RectAlign::LEFT);
-    glance.show(|ui| {
-        ui.label(text);
-        if let Some(Some(picture)) = view.model.glances.get(&row.id).cloned() {
-            let texture = view.pictures.texture(ui.ctx(), &picture, view.model.tone);
-            let size = vec2(picture.width as f32, picture.height as f32);
-            ui.image((texture, size));
-        }
-    });
+    glance_ui(view, ui, response, row.id, &text);
 }
 
 /// Takes room for a drawing and paints it.
@@ -275,7 +266,7 @@ fn colour(ink: Ink, colours: &Colours) -> Color32 {
     base.gamma_multiply(ink.opacity as f32)
 }
 
-/// n, mean and SD of divot start and low point in words, for the session's counted swings.
+/// Mean, spread and n of divot start and low point in words, for the session's counted swings.
 pub fn summary_words(model: &Model) -> Vec<(String, String)> {
     let unit = model.settings.unit;
     let counted = || model.swings.iter().filter(|s| !s.left_out).filter_map(|s| s.result.as_ref());
@@ -300,8 +291,11 @@ fn mean_words(values: &[f64], unit: LengthUnit) -> String {
     let Some(moments) = moments(values) else { return "none yet".into() };
     let mean = words::offset(moments.mean, unit);
     match moments.sd {
-        Some(sd) => format!("mean {mean}, SD {} (n = {})", length_words(sd, unit), moments.n),
-        None => format!("{mean} (1 swing)"),
+        Some(sd) => {
+            let swings = words::counted(moments.n, "swing");
+            format!("mean {mean}, spread {}, {swings}", words::length(sd, unit))
+        }
+        None => format!("{mean}, 1 swing"),
     }
 }
 
@@ -334,9 +328,9 @@ mod tests {
     #[test]
     fn one_swing_has_no_spread() {
         assert_eq!(mean_words(&[], LengthUnit::Mm), "none yet");
-        assert_eq!(mean_words(&[12.0], LengthUnit::Mm), "12 mm ahead (1 swing)");
+        assert_eq!(mean_words(&[12.0], LengthUnit::Mm), "12 mm ahead, 1 swing");
         // Mean 20, SD 10 by hand.
         let words = mean_words(&[10.0, 20.0, 30.0], LengthUnit::Mm);
-        assert_eq!(words, "mean 20 mm ahead, SD 10 (n = 3)");
+        assert_eq!(words, "mean 20 mm ahead, spread 10 mm, 3 swings");
     }
 }

@@ -28,7 +28,7 @@ pub fn take(model: &mut Model, event: PictureEvent) -> Vec<Job> {
         E::NoBeforeAfter { request, sentence } => no_before_after(model, request, sentence),
         E::Glanced { swing, picture } => {
             if let Some(glance) = model.glances.get_mut(&swing) {
-                *glance = Some(picture);
+                glance.picture = Some(picture);
             }
         }
         E::NoFrame { frame, sentence, .. } => {

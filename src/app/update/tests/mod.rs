@@ -1,6 +1,7 @@
 //! `update` message by message, without egui.
 
 mod beside;
+mod ground;
 mod notebook;
 
 use std::path::PathBuf;
@@ -284,7 +285,7 @@ fn a_click_outside_the_picture_changes_nothing_and_says_so() {
     assert_eq!(m.mark(MarkName::Ball), None);
     assert_eq!(m.notices.len(), 1, "the same sentence once");
     // Pixel centres are whole numbers: the picture reaches half a pixel beyond them.
-    assert_eq!(update(&mut m, MarkMessage::ClickAt(at(-0.4, 719.4))).len(), 1);
+    assert_eq!(edits(&update(&mut m, MarkMessage::ClickAt(at(-0.4, 719.4)))).len(), 1);
 }
 
 #[test]
@@ -959,7 +960,11 @@ fn a_small_look_is_fetched_once() {
     assert_eq!(jobs, vec![Job::Second(SecondJob::Glance { swing, recording, path, frame, about })]);
     assert_eq!(update(&mut m, SwingMessage::Glance(SwingId(1))), vec![]);
     update(&mut m, PictureEvent::Glanced { swing: SwingId(1), picture: picture() });
-    assert!(m.glances[&SwingId(1)].is_some());
+    let glance = &m.glances[&SwingId(1)];
+    // Two pixels for two hundred, the middle of one row.
+    let picture = glance.picture.as_deref().expect("it has come");
+    assert_eq!(glance.place(at(650.0, 500.0), picture), [1.0, 0.5]);
+    assert_eq!(glance.place(at(550.0, 500.0), picture), [0.0, 0.5]);
 }
 
 #[test]

@@ -229,7 +229,8 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
     );
 }
 
-/// What is measured: feet and ball from above, and how far the ball lies from the lead heel.
+/// What is measured: feet and ball from above, the camera below, and how far the ball lies from
+/// the lead heel.
 fn stance_sketch_ui(view: &View, ui: &mut Ui) {
     let width = ui.available_width().min(560.0);
     let says = "From above: the ball's distance from the lead heel along the target line";
@@ -238,17 +239,18 @@ fn stance_sketch_ui(view: &View, ui: &mut Ui) {
     let u = width / 100.0;
     let at = |x: f32, y: f32| pen.at(x * u, y * u);
     for (left, name) in [(28.0, "trail foot"), (58.0, "lead foot")] {
-        let foot = Rect::from_min_size(at(left, 20.0), vec2(7.0, 16.0) * u);
+        let foot = Rect::from_min_size(at(left, 8.0), vec2(7.0, 16.0) * u);
         let (round, edge) = (3.5 * u, egui::StrokeKind::Middle);
         pen.painter.rect(foot, round, pen.colours.panel, pen.thin(), edge);
-        pen.words(foot.center_bottom() + vec2(0.0, 2.6 * u), Align2::CENTER_CENTER, name);
+        pen.words(foot.center_top() - vec2(0.0, 2.6 * u), Align2::CENTER_CENTER, name);
     }
-    let (heel, ball) = (at(58.0, 33.0), at(48.0, 11.0));
+    // The toes look down, at the ball; the heel is measured at its inner edge.
+    let (heel, ball) = (at(58.0, 11.0), at(48.0, 33.0));
     let chosen = Stroke::new(1.6 * pen.colours.stroke, pen.colours.accent);
-    pen.painter.line_segment([heel, pos2(heel.x, ball.y - 4.0 * u)], chosen);
+    pen.painter.line_segment([heel, pos2(heel.x, ball.y + 4.0 * u)], chosen);
     pen.painter.arrow(ball, vec2(heel.x - ball.x, 0.0), chosen);
     pen.ball(ball, 1.8 * u);
-    let between = pos2((ball.x + heel.x) / 2.0, ball.y - 4.5 * u);
+    let between = pos2((ball.x + heel.x) / 2.0, ball.y + 4.5 * u);
     pen.words(between, Align2::CENTER_CENTER, "ball position");
     pen.target(at(97.0, 5.0));
 }

@@ -10,10 +10,6 @@ use crate::report::drawing::Drawing;
 use crate::report::drill_pictures;
 use crate::workflow::{DrillStudy, laying_words, reach_words, score_words, scoring_words};
 
-/// On every card, since the chapter's head may be scrolled away: what to mind, in short.
-const CARD_CAUTION: &str =
-    "Look before each swing; stop if wrist, elbow or back hurts; go easy on a hard mat.";
-
 /// Shows the chapter.
 pub fn drills_ui(view: &mut View, ui: &mut Ui) {
     lead(ui, "The cue is on the ground, not in the body.");
@@ -51,7 +47,7 @@ fn card_ui(view: &mut View, ui: &mut Ui, study: &DrillStudy, width: f32) {
         // The picture grows with the card; what is said beneath it takes as much as it takes.
         let picture = f64::from(inner) / drill_pictures::SIZE[0] * drill_pictures::SIZE[1];
         let line = TextStyle::Body.resolve(ui.style()).size * 1.3;
-        let height = picture as f32 + 12.5 * line;
+        let height = picture as f32 + 10.5 * line;
         ui.allocate_ui_with_layout(vec2(inner, height), Layout::top_down(Align::Min), |ui| {
             ui.set_width(inner);
             let unit = view.model.settings.unit;
@@ -67,8 +63,6 @@ fn card_ui(view: &mut View, ui: &mut Ui, study: &DrillStudy, width: f32) {
             small(view, ui, scoring_words(study.drill.scoring, unit));
             ui.with_layout(Layout::bottom_up(Align::Min), |ui| {
                 foot_ui(view, ui, study);
-                ui.add_space(4.0);
-                small(view, ui, CARD_CAUTION);
             });
         });
     });

@@ -1,6 +1,8 @@
 //! The numbers of the swing looked at, each a way to its budget.
 
-use eframe::egui::{self, FontId, Rect, RichText, TextStyle, Ui, accesskit::Role, pos2, vec2};
+use eframe::egui::{
+    self, FontId, Rect, RichText, Sense, TextStyle, Ui, accesskit::Role, pos2, vec2,
+};
 
 use super::{button_room, warnings_ui};
 use crate::app::keys::{self, Act};
@@ -20,7 +22,7 @@ pub(super) fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     let number = view.model.number_of(swing.id).unwrap_or(0);
     ui.horizontal(|ui| {
         ui.label(RichText::new(format!("Swing {number}")).text_style(strong()));
-        let club = swing.club.as_ref().map_or("which club?", |Club(name)| name.as_str()).to_owned();
+        let club = swing.club.as_ref().map_or("Which club?", |Club(name)| name.as_str()).to_owned();
         let menu = ui.menu_button(club, |ui| {
             for name in CLUBS {
                 if ui.button(name).clicked() {
@@ -30,9 +32,9 @@ pub(super) fn swing_head_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
             }
         });
         menu.response.on_hover_text("The club of this swing");
-        let menu = ui.menu_button(words::kind(swing.kind), |ui| {
+        let menu = ui.menu_button(words::capital(words::kind(swing.kind)), |ui| {
             for kind in [SwingKind::Strike, SwingKind::Practice] {
-                if ui.button(words::kind(kind)).clicked() {
+                if ui.button(words::capital(words::kind(kind))).clicked() {
                     view.send(SwingMessage::SetKind(kind));
                     ui.close();
                 }
@@ -54,7 +56,10 @@ pub(super) fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     };
     let unit = view.model.settings.unit;
     match &result.divot_start_offset {
-        Some(start) => headline_ui(view, ui, start, &result),
+        Some(start) => {
+            headline_ui(view, ui, start);
+            contact_ui(view, ui, &result);
+        }
         None => no_number_ui(view, ui, &result, swing.marks.ground),
     }
     ui.add_space(4.0);
@@ -104,18 +109,12 @@ fn reach_ui(view: &mut View, ui: &mut Ui, result: &SwingResult) {
 }
 
 /// The one number that matters, in words.
-fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingResult) {
+fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured) {
     let unit = view.model.settings.unit;
     let interval = state(start).interval;
     let whole = words::offset_with_doubt(start.value, interval, unit);
     let name = view.model.current_mark_word().start();
-    ui.horizontal(|ui| {
-        ui.weak(words::capital(name));
-        if let Some(order) = result.contact_order {
-            ui.weak("·");
-            ui.label(RichText::new(words::contact_order(order)).text_style(strong()));
-        }
-    });
+    ui.weak(words::capital(name));
     let colours = *view.colours();
     let font = big().resolve(ui.style());
     let (rect, response) = button_room(ui, "headline", font.size * 1.25);
@@ -147,6 +146,32 @@ fn headline_ui(view: &mut View, ui: &mut Ui, start: &Measured, result: &SwingRes
     if response.on_hover_text(keys::hint(hint, Act::Budget)).clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart.into())));
     }
+}
+
+/// Which came first, ball or ground: a finding beside the number, not its sign.
+fn contact_ui(view: &View, ui: &mut Ui, result: &SwingResult) {
+    let Some(order) = result.contact_order.map(words::contact_order) else { return };
+    let colours = view.colours();
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), row_height(ui)), Sense::hover());
+    let says = format!("Contact: {order}");
+    response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, &says));
+    let font = TextStyle::Body.resolve(ui.style());
+    let (left, at) = (egui::Align2::LEFT_CENTER, rect.left_center());
+    let number = at + vec2(numbers_from(&font), 0.0);
+    ui.painter().text(at, left, "Contact", font, colours.quiet);
+    ui.painter().text(number, left, order, strong().resolve(ui.style()), colours.text);
+    response.on_hover_text(words::CONTACT_HINT);
+}
+
+/// Height of a row with a number.
+fn row_height(ui: &Ui) -> f32 {
+    ui.spacing().interact_size.y * 0.8
+}
+
+/// From a row's left edge to its number.
+fn numbers_from(font: &FontId) -> f32 {
+    font.size * 6.3
 }
 
 fn no_number_ui(view: &View, ui: &mut Ui, result: &SwingResult, answer: Option<GroundAnswer>) {
@@ -183,7 +208,7 @@ fn small_number_ui(view: &mut View, ui: &mut Ui, number: SwingNumber, text: &str
 
 fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, aside: &str) {
     let colours = *view.colours();
-    let height = ui.spacing().interact_size.y * 0.8;
+    let height = row_height(ui);
     let called = quantity.words_of(view.model.current_mark_word());
     let rect = number_room(view, ui, quantity.into(), text, height);
     let painter = ui.painter_at(rect.expand(2.0));
@@ -192,7 +217,7 @@ fn number_row(view: &mut View, ui: &mut Ui, quantity: Quantity, text: &str, asid
     let left = egui::Align2::LEFT_CENTER;
     let name = words::capital(called);
     painter.text(pos2(rect.left(), y), left, name, font.clone(), colours.quiet);
-    let at = pos2(rect.left() + font.size * 6.3, y);
+    let at = pos2(rect.left() + numbers_from(&font), y);
     // The ± is never cut off: in a narrow panel the number is drawn smaller.
     let whole = painter.layout_no_wrap(text.into(), font.clone(), colours.text).size().x;
     let font = FontId { size: font.size * ((rect.right() - at.x) / whole).min(1.0), ..font };

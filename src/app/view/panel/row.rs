@@ -10,6 +10,7 @@ use super::button_room;
 use crate::app::model::MarkName;
 use crate::app::theme::Colours;
 use crate::app::view::View;
+use crate::app::view::key_cap::KeyCap;
 use crate::app::view::shapes::{MarkLook, draw_mark};
 
 /// What a row says.
@@ -47,7 +48,7 @@ pub(super) fn row_ui(
     }
     let y = rect.top() + height / 2.0;
     draw_sign(&painter, name, pos2(rect.left() + 10.0, y), row.placed, &colours);
-    row_text(&painter, rect, y, aside, colours.quiet);
+    row_text(&painter, rect, y, aside, &colours);
     if row.doubtful {
         let at = pos2(rect.left() + 10.0 + 14.0, y - 7.0);
         painter.circle_filled(at, 3.0, colours.accent);
@@ -88,7 +89,9 @@ fn draw_sign(
 /// A row's words, laid out: what is said aside stands below the title where it would be cut off.
 struct RowWords {
     title: Arc<Galley>,
-    key: Arc<Galley>,
+    key: Option<KeyCap>,
+    /// Where what is said aside ends, from the row's right edge.
+    end: f32,
     galley: Arc<Galley>,
     beside: bool,
 }
@@ -101,30 +104,36 @@ fn aside_of(ui: &Ui, row: &Row, ink: Color32, quiet: Color32) -> RowWords {
     let small = TextStyle::Small.resolve(ui.style());
     let painter = ui.painter();
     let title = painter.layout_no_wrap(row.title.clone(), body, ink);
-    let key = painter.layout_no_wrap(row.key.to_owned(), small.clone(), quiet);
+    // A row without a key ends where the others do.
+    let column = KeyCap::new(ui, if row.key.is_empty() { "0" } else { row.key }).size().x;
+    let key = (!row.key.is_empty()).then(|| KeyCap::new(ui, row.key));
+    let end = column + 8.0;
     let aside = painter.layout_no_wrap(row.aside.clone(), small.clone(), quiet);
     let all = ui.available_width();
-    let room = all - TITLE - title.size().x - 12.0 - 10.0 - key.size().x - 2.0;
+    let room = all - TITLE - title.size().x - 12.0 - end;
     let beside = aside.size().x <= room;
     let galley = if beside {
         aside
     } else {
         painter.layout(row.aside.clone(), small, quiet, all - TITLE - 2.0)
     };
-    RowWords { title, key, galley, beside }
+    RowWords { title, key, end, galley, beside }
 }
 
-fn row_text(painter: &egui::Painter, rect: Rect, y: f32, words: RowWords, quiet: Color32) {
-    let RowWords { title, key, galley, beside } = words;
+fn row_text(painter: &egui::Painter, rect: Rect, y: f32, words: RowWords, colours: &Colours) {
+    let RowWords { title, key, end, galley, beside } = words;
+    let quiet = colours.quiet;
     let centred = |x: f32, galley: &Galley| pos2(x, y - galley.size().y / 2.0);
     let left = rect.left() + TITLE;
-    let at_key = centred(rect.right() - 2.0 - key.size().x, &key);
     let at = if beside {
-        centred(at_key.x - 10.0 - galley.size().x, &galley)
+        centred(rect.right() - end - galley.size().x, &galley)
     } else {
         pos2(left, rect.bottom() - galley.size().y - 2.0)
     };
     painter.galley(centred(left, &title), title, quiet);
     painter.galley(at, galley, quiet);
-    painter.galley(at_key, key, quiet);
+    if let Some(key) = key {
+        let size = key.size();
+        key.paint(painter, pos2(rect.right() - size.x, y - size.y / 2.0), colours);
+    }
 }

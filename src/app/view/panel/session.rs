@@ -29,7 +29,7 @@ impl SessionRoom {
     }
 }
 
-/// The session: its swings on the turf ruler, and n, mean and SD in words.
+/// The session: its swings on the turf ruler, and mean, spread and n in words.
 pub(super) fn session_ui(view: &mut View, ui: &mut Ui, session: SessionRoom) {
     let width = ui.available_width();
     let SessionRoom { words, foot, .. } = session;
@@ -60,7 +60,8 @@ fn summary_lines(view: &View, ui: &Ui, width: f32) -> (Vec<LayoutJob>, f32) {
         let mut job = LayoutJob::default();
         job.append(&name, 0.0, TextFormat::simple(font.clone(), quiet));
         // What belongs together stays in one row.
-        let words = words.replace("n = ", "n\u{a0}=\u{a0}").replace("SD ", "SD\u{a0}");
+        let parts: Vec<String> = words.split(", ").map(|p| p.replace(' ', "\u{a0}")).collect();
+        let words = parts.join(", ");
         job.append(&format!(" {words}"), 4.0, TextFormat::simple(font.clone(), text));
         job.wrap.max_width = width;
         job

@@ -1,12 +1,11 @@
 //! All keys on one sheet.
 
-use eframe::egui::{
-    self, Align2, Color32, Sense, Stroke, StrokeKind, TextStyle, Ui, accesskit::Role, pos2, vec2,
-};
+use eframe::egui::{self, Sense, TextStyle, Ui, accesskit::Role, pos2, vec2};
 
 use super::title_ui;
 use crate::app::keys;
 use crate::app::view::View;
+use crate::app::view::key_cap::KeyCap;
 
 /// Which groups stand in which column.
 const COLUMNS: [&[&str]; 3] =
@@ -47,10 +46,8 @@ fn rows_of(group: &str) -> Vec<(&'static str, &'static str)> {
 
 /// How wide a key is drawn.
 fn cap_width(ui: &Ui, keys: &str) -> f32 {
-    let small = TextStyle::Small.resolve(ui.style());
-    let least = small.size * 3.0;
-    let text = ui.painter().layout_no_wrap(keys.to_owned(), small, Color32::PLACEHOLDER);
-    (text.size().x + 12.0).max(least)
+    let least = TextStyle::Small.resolve(ui.style()).size * 3.0;
+    (KeyCap::new(ui, keys).size().x + 2.0).max(least)
 }
 
 /// The key as it stands on a keyboard, and what it does beside it.
@@ -64,16 +61,6 @@ fn row_ui(view: &View, ui: &mut Ui, caps: f32, keys: &str, words: &str) {
         ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
     let says = format!("{keys}: {words}");
     response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, &says));
-    let key = ui.painter().layout_no_wrap(keys.to_owned(), small, colours.text);
-    let cap = Align2::LEFT_TOP
-        .anchor_size(rect.left_top() + vec2(1.0, 1.0), key.size() + vec2(10.0, 3.0));
-    ui.painter().rect(
-        cap,
-        4.0,
-        colours.raised,
-        Stroke::new(colours.stroke, colours.line),
-        StrokeKind::Inside,
-    );
-    ui.painter().galley(cap.min + vec2(5.0, 1.5), key, colours.text);
+    KeyCap::new(ui, keys).paint(ui.painter(), rect.min + vec2(1.0, 1.0), &colours);
     ui.painter().galley(pos2(rect.left() + caps + 10.0, rect.top() + 2.5), text, colours.text);
 }
