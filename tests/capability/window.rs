@@ -31,12 +31,16 @@ fn open(library: &Path, files: &[PathBuf]) -> Driven {
     drive(Harness::builder(), Options { library, files: files.to_vec(), sample: false })
 }
 
-/// Where a point of the 1280 x 720 picture lies on the screen while all of it is shown.
+/// Where a point of the 1280 x 720 picture lies on the screen: of all of it, or close up.
 fn on_screen(driven: &Driven, [x, y]: [f64; 2]) -> egui::Pos2 {
     let rect = driven.get_by_label_contains("Picture, frame").rect();
-    let scale = (f64::from(rect.width()) / 1280.0).min(f64::from(rect.height()) / 720.0);
-    let centre = rect.center();
-    egui::pos2(centre.x + ((x - 639.5) * scale) as f32, centre.y + ((y - 359.5) * scale) as f32)
+    let fit = (f64::from(rect.width()) / 1280.0).min(f64::from(rect.height()) / 720.0);
+    let close = model(driven).viewport;
+    let (middle, scale) = match close.scale {
+        Some(scale) => ([close.centre.x, close.centre.y], scale),
+        None => ([639.5, 359.5], fit),
+    };
+    rect.center() + egui::vec2(((x - middle[0]) * scale) as f32, ((y - middle[1]) * scale) as f32)
 }
 
 fn click_picture(driven: &mut Driven, point: [f64; 2]) {

@@ -18,7 +18,7 @@ use crate::report::drawing::{Anchor, Drawing, Ink, Outline, Shape as Drawn, Tone
 use crate::report::ruler::{self, Bar, Place, Style};
 use crate::stats::moments;
 use crate::store::SwingId;
-use crate::workflow::on_ruler;
+use crate::workflow::{length_words, on_ruler};
 
 /// A swing's bar and what the window knows beside it.
 struct Row {
@@ -293,7 +293,7 @@ fn mean_words(values: &[f64], unit: LengthUnit) -> String {
     match moments.sd {
         Some(sd) => {
             let swings = words::counted(moments.n, "swing");
-            format!("mean {mean}, spread {}, {swings}", words::length(sd, unit))
+            format!("{mean}, spread {}, {swings}", length_words(sd, unit))
         }
         None => format!("{mean}, 1 swing"),
     }
@@ -331,6 +331,6 @@ mod tests {
         assert_eq!(mean_words(&[12.0], LengthUnit::Mm), "12 mm ahead, 1 swing");
         // Mean 20, SD 10 by hand.
         let words = mean_words(&[10.0, 20.0, 30.0], LengthUnit::Mm);
-        assert_eq!(words, "mean 20 mm ahead, spread 10 mm, 3 swings");
+        assert_eq!(words, "20 mm ahead, spread 10, 3 swings");
     }
 }
