@@ -10,8 +10,10 @@ use super::Warning;
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Source {
-    /// Placing or finding the ball (or the point that stands in for it).
+    /// Placing or finding the ball (or the point that stands in for it), along the picture's rows.
     Ball,
+    /// The same up and down in the picture, which is depth on the ground.
+    BallDepth,
     /// Placing or finding the mark itself.
     Mark,
     /// A principal component of the calibration's joint uncertainty: shared by all results
@@ -38,6 +40,7 @@ impl Source {
     pub fn words(&self) -> &'static str {
         match self {
             Self::Ball => "ball position",
+            Self::BallDepth => "ball's depth",
             Self::Mark => "mark position",
             Self::Calibration(_) => "scale and camera",
             Self::TargetLine => "target line",
@@ -54,8 +57,8 @@ impl Source {
     /// steadying, an arc and a model belong to the number alone.
     fn is_shared(&self) -> bool {
         match self {
-            Self::Ball | Self::BallHeight | Self::Calibration(_) | Self::TargetLine => true,
-            Self::Lens => true,
+            Self::Ball | Self::BallDepth | Self::BallHeight => true,
+            Self::Calibration(_) | Self::TargetLine | Self::Lens => true,
             Self::Mark | Self::Steadying | Self::ArcFit | Self::Model | Self::Scatter => false,
         }
     }

@@ -102,14 +102,14 @@ type Input = (Source, f64, fn(&mut Inputs, f64));
 fn uncertain_inputs(request: &OffsetRequest) -> [Input; 8] {
     let (mark, start) = (request.mark.sigma, request.origin.mark().sigma);
     let steadying = request.steadying.0;
-    // Of the two directions of a point the one along the target line comes first: it decides the
-    // sign of what is booked.
+    // Of the two directions of a mark, which no other number shares, the one along the target line
+    // comes first: it decides the sign of what is booked.
     [
         (Source::Mark, mark[0].0, |i, d| i.mark.x += d),
         (Source::Mark, mark[1].0, |i, d| i.mark.y += d),
         (Source::Mark, MARK_HEIGHT_SPREAD, |i, d| i.mark_height += d),
         (Source::Ball, start[0].0, |i, d| i.origin.x += d),
-        (Source::Ball, start[1].0, |i, d| i.origin.y += d),
+        (Source::BallDepth, start[1].0, |i, d| i.origin.y += d),
         (Source::BallHeight, request.origin.height().1, |i, d| i.origin_height += d),
         (Source::Steadying, steadying, |i, d| i.mark.x += d),
         (Source::Steadying, steadying, |i, d| i.mark.y += d),
@@ -356,6 +356,36 @@ mod tests {
         );
         let used = 1.0 - told.standard_uncertainty() / blind.standard_uncertainty();
         assert!(used < 0.05, "{used}");
+    }
+
+    #[test]
+    fn what_two_numbers_share_of_the_ball_moves_both_at_once() {
+        // From the side a ball seen a row lower moves a mark's offset, and less so one that takes
+        // the mark's side into account: what is left of it in their difference is in the budgets.
+        let (camera, away) = camera();
+        let view = ball_view().0;
+        let centre = camera.project([600.0, away, BALL_DIAMETER / 2.0]).unwrap();
+        let mark = ImageMark::click(camera.project([650.0, away, 0.0]).unwrap());
+        let both = |centre: ImagePoint| {
+            let origin = Origin::Ball { centre: ImageMark::click(centre), on_tee: false };
+            let request = beside(&view, &mark, &origin);
+            let blind = OffsetRequest { struck: false, ..request };
+            [measure_offset(&request).unwrap(), measure_offset(&blind).unwrap()]
+        };
+        let [told, blind] = both(centre);
+        let difference = told.value - blind.value;
+        let budget = Measured::made_of(difference, &[(1.0, &told), (-1.0, &blind)]).budget;
+        for (source, by) in [(Source::Ball, [0.5, 0.0]), (Source::BallDepth, [0.0, 0.5])] {
+            let [told, blind] = both(centre.moved(by[0], by[1]));
+            let moved = told.value - blind.value - difference;
+            let booked = budget.iter().find(|c| c.source == source).unwrap().standard;
+            assert!(
+                (moved - booked).abs() < 0.05 + 0.05 * booked.abs(),
+                "{source:?} {moved} {booked}"
+            );
+        }
+        let depth = budget.iter().find(|c| c.source == Source::BallDepth).unwrap();
+        assert!(depth.standard.abs() > 0.1, "{depth:?}");
     }
 
     #[test]

@@ -436,8 +436,8 @@ pub(super) struct SharedParts {
 fn is_shared(source: &Source) -> bool {
     match source {
         Source::Calibration(_) | Source::TargetLine | Source::Lens | Source::BallHeight => true,
-        Source::Ball | Source::Mark | Source::Steadying | Source::ArcFit => false,
-        Source::Model | Source::Scatter => false,
+        Source::Ball | Source::BallDepth | Source::Mark | Source::Steadying => false,
+        Source::ArcFit | Source::Model | Source::Scatter => false,
     }
 }
 

@@ -119,10 +119,8 @@ impl Problem<'_> {
         let unseen = parts.ncols() - self.sightings.len();
         let fitted = Contribution::new(Source::ArcFit, sum(sightings.clone()));
         budget.extend([
-            Contribution::new(
-                Source::Ball,
-                sum(ORIGIN..ORIGIN_HEIGHT).copysign(parts[(0, ORIGIN)]),
-            ),
+            Contribution::new(Source::Ball, parts[(0, ORIGIN)]),
+            Contribution::new(Source::BallDepth, parts[(0, ORIGIN + 1)]),
             Contribution::new(Source::BallHeight, parts[(0, ORIGIN_HEIGHT)]),
             Contribution::new(Source::Model, sum(PLANE..LOW_X).hypot(sum(unseen..parts.ncols()))),
             Contribution { freedom: self.freedom(), ..fitted },
