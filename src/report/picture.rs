@@ -204,7 +204,9 @@ impl Chalk<'_> {
         let points: Vec<[f64; 2]> =
             corners.iter().filter_map(|(x, y)| (self.project)(*x, *y)).collect();
         self.polyline(&points, 1.6, Tone::White.ink());
-        self.named_target(tip);
+        if !self.crowded {
+            self.named_target(tip);
+        }
     }
 
     /// The word before the arrow's tip, on the side of the ruler that is away from its numbers.

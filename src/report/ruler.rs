@@ -450,8 +450,8 @@ impl Pen<'_> {
     /// hides where that begins.
     fn whisker(&self, drawing: &mut Drawing, place: Place) {
         let [low, high] = place.interval_95.map(|mm| self.x.within(mm));
-        let (top, foot) = (self.y - self.half * 1.75, self.y - self.half * 1.2);
-        let (y, width) = ((top + foot) / 2.0, 0.8 * self.style.stroke);
+        let (top, foot) = (self.y - self.half * 1.85, self.y - self.half * 1.15);
+        let (y, width) = ((top + foot) / 2.0, self.style.stroke);
         drawing.line([low, y], [high, y], width, self.ink(1.0));
         for end in [low, high] {
             drawing.line([end, top], [end, foot], width, self.ink(1.0));

@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use eframe::egui::{Color32, CursorIcon, Rect, RectAlign, Response, Tooltip, Ui, pos2, vec2};
+use eframe::egui::{
+    Color32, CursorIcon, Rect, RectAlign, Response, TextStyle, Tooltip, Ui, pos2, vec2,
+};
 
 use super::shapes::{MarkLook, draw_mark};
 use super::{View, timeline};
@@ -13,6 +15,8 @@ use crate::store::SwingId;
 
 /// From the bar to the look: the panel's margin and a little of the picture.
 const GAP: f32 = 28.0;
+/// Height of the picture in it.
+const HIGH: f32 = 128.0;
 
 /// Shows it beside the ruler, since below its row it would lie over the bars.
 pub fn glance_ui(view: &mut View, ui: &Ui, response: Response, swing: SwingId, text: &str) {
@@ -24,8 +28,7 @@ pub fn glance_ui(view: &mut View, ui: &Ui, response: Response, swing: SwingId, t
     }
     let response = response.on_hover_cursor(CursorIcon::PointingHand);
     let mut tip = Tooltip::for_enabled(&response);
-    let high = tip.popup.get_expected_size().map_or(0.0, |size| size.y);
-    let beside = above_the_strip(view, ui, response.interact_rect, high);
+    let beside = above_the_strip(view, ui, response.interact_rect);
     tip.popup = tip.popup.align(RectAlign::LEFT).gap(GAP).anchor(beside);
     tip.show(|ui| {
         ui.label(text);
@@ -36,8 +39,10 @@ pub fn glance_ui(view: &mut View, ui: &Ui, response: Response, swing: SwingId, t
     });
 }
 
-/// The bar's place, brought up as far as a look this high must be to end within the picture.
-fn above_the_strip(view: &View, ui: &Ui, bar: Rect, high: f32) -> Rect {
+/// The bar's place, brought up as far as it takes for the look to end within the picture.
+fn above_the_strip(view: &View, ui: &Ui, bar: Rect) -> Rect {
+    // The picture, two lines of words and what lies around them.
+    let high = HIGH + 2.0 * ui.text_style_height(&TextStyle::Body) + 24.0;
     if view.model.page != Page::Measure {
         return bar;
     }

@@ -86,7 +86,7 @@ pub fn panel_style(ui: &Ui, view: &View) -> Style {
 /// With less height than this the ruler in a panel says nothing: its head and two rows.
 pub fn least_height(ui: &Ui, view: &View) -> f32 {
     let style = panel_style(ui, view);
-    let head = head_of(&rows(view.model, usize::MAX), &style);
+    let head = ruler::head(range_of(&rows(view.model, usize::MAX)), None, &style);
     (head.height + 2.0 * style.row) as f32
 }
 
@@ -95,7 +95,7 @@ pub fn least_height(ui: &Ui, view: &View) -> f32 {
 pub fn panel_filling(ui: &Ui, view: &View, room: f32) -> Style {
     let style = panel_style(ui, view);
     let rows = rows(view.model, usize::MAX);
-    let room = f64::from(room) - head_of(&rows, &style).height;
+    let room = f64::from(room) - head_of(&rows, &style, room).height;
     let row = room / rows.len().max(1) as f64 / style.type_size;
     if row < 1.2 { style } else { Style { row: style.type_size * row.min(2.4), ..style } }
 }
@@ -117,7 +117,7 @@ pub fn sized(view: &View, width: f64, type_size: f64, row: f64) -> Style {
 pub fn filling(view: &View, area: Vec2, unit: f64, last: usize) -> Style {
     let style = sized(view, f64::from(area.x), unit * 0.62, unit * 0.98);
     let rows = rows(view.model, last);
-    let room = f64::from(area.y) - head_of(&rows, &style).height;
+    let room = f64::from(area.y) - head_of(&rows, &style, area.y).height;
     let row = (room / rows.len().max(1) as f64).clamp(unit * 0.76, unit * 1.7);
     Style { row, ..style }
 }
@@ -130,11 +130,21 @@ fn range_of(rows: &[Row]) -> [f64; 2] {
     ruler::range_of(rows.iter().map(|row| &row.bar), aim)
 }
 
-/// The ruler's head; it names the aim window where all rows that have one have the same.
-fn head_of(rows: &[Row], style: &Style) -> Drawing {
+/// So many rows are seen, if there are as many, before the aim window is named.
+const ROWS_FIRST: usize = 5;
+
+/// The ruler's head; it names the aim window where all rows that have one have the same, and in a
+/// `room` of this height enough of them are seen below it.
+fn head_of(rows: &[Row], style: &Style, room: f32) -> Drawing {
     let mut aims = rows.iter().filter_map(|row| row.aim);
     let first = aims.next().filter(|first| aims.all(|aim| aim == *first));
-    ruler::head(range_of(rows), first, style)
+    let named = ruler::head(range_of(rows), first, style);
+    let seen = rows.len().min(ROWS_FIRST) as f64 * style.row;
+    // Rows that fill the room do so but for rounding.
+    match named.height + seen <= f64::from(room) + 0.5 {
+        true => named,
+        false => ruler::head(range_of(rows), None, style),
+    }
 }
 
 /// Shows the ruler and the session's swings, the last so many of them; a click on a bar looks
@@ -143,7 +153,7 @@ pub fn turf_ruler_ui(view: &mut View, ui: &mut Ui, style: &Style, last: usize) {
     let rows = rows(view.model, last);
     let range = range_of(&rows);
     ui.spacing_mut().item_spacing.y = 0.0;
-    let head = drawing_ui(view, ui, &head_of(&rows, style));
+    let head = drawing_ui(view, ui, &head_of(&rows, style, ui.available_height()));
     head.widget_info(|| {
         egui::WidgetInfo::labeled(Role::Label, true, "Ruler: ball at zero, target to the right")
     });
@@ -206,7 +216,8 @@ fn row_ui(view: &mut View, ui: &mut Ui, row: &Row, range: [f64; 2], style: &Styl
 pub fn drawing_ui(view: &View, ui: &mut Ui, drawing: &Drawing) -> egui::Response {
     let size = vec2(drawing.width as f32, drawing.height as f32);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    paint(&ui.painter_at(rect), rect.min, drawing, view.colours());
+    // The soft edge of what ends with the drawing reaches a little beyond it.
+    paint(&ui.painter_at(rect.expand(1.0)), rect.min, drawing, view.colours());
     response
 }
 

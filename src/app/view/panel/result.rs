@@ -56,13 +56,13 @@ pub(super) fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     };
     let unit = view.model.settings.unit;
     match &result.divot_start_offset {
-        Some(start) => {
-            headline_ui(view, ui, start);
-            contact_ui(view, ui, &result);
-        }
+        Some(start) => headline_ui(view, ui, start),
         None => no_number_ui(view, ui, &result, swing.marks.ground),
     }
     ui.add_space(4.0);
+    if result.divot_start_offset.is_some() {
+        contact_ui(view, ui, &result);
+    }
     let low_point_from = result.low_point.as_ref().map_or("", |(_, from)| words::method(*from));
     for (quantity, aside) in [
         (Quantity::DivotEnd, ""),

@@ -62,7 +62,7 @@ fn summary_lines(view: &View, ui: &Ui, width: f32) -> (Vec<LayoutJob>, f32) {
         // What belongs together stays in one row.
         let parts: Vec<String> = words.split(", ").map(|p| p.replace(' ', "\u{a0}")).collect();
         let words = parts.join(", ");
-        job.append(&format!(" {words}"), 4.0, TextFormat::simple(font.clone(), text));
+        job.append(&format!(" {words}"), 0.0, TextFormat::simple(font.clone(), text));
         job.wrap.max_width = width;
         job
     };
