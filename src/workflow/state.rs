@@ -6,7 +6,7 @@ use crate::domain::{
     Club, ContactOrder, Interval, LengthUnit, Measured, Quantity, Reference, SwingKind,
     SwingNumber, SwingResult, Warning,
 };
-use crate::geometry::{GroundView, Pickup, ReferenceFit, coverage_factor, expand, pickup};
+use crate::geometry::{GroundView, Pickup, coverage_factor, expand, pickup};
 use crate::report::picture::OnGround;
 use crate::report::ruler::Place;
 use crate::stats::SwingOffsets;
@@ -273,11 +273,10 @@ fn setting_named<T: serde::de::DeserializeOwned>(kept: Option<String>, name: &st
 /// high, 3.4 m away, turned 1.6° to the right, …", "The sheet's marks fit within 0.3 px.".
 pub fn view_words(view: &GroundView, unit: LengthUnit) -> Vec<String> {
     let told = view.references.iter().filter(|fit| fit.is_checked);
-    let fit_words = |fit: &ReferenceFit| match fit.residual {
-        tiny if tiny < 0.05 => format!("The marks of the {} fit within 0.1 px.", fit.which),
-        residual => format!("The marks of the {} fit within {residual:.1} px.", fit.which),
-    };
-    let fits = told.map(fit_words);
+    // Nothing fits within nothing.
+    let fits = told.map(|fit| {
+        format!("The marks of the {} fit within {:.1} px.", fit.which, fit.residual.max(0.1))
+    });
     std::iter::once(view.pose().words(unit)).chain(fits).collect()
 }
 
