@@ -87,25 +87,26 @@ pub fn block_facts(
     of: &OffsetSummary,
     unit: LengthUnit,
 ) -> Vec<(&'static str, String)> {
-    let mut facts = plain_facts(study, of, unit);
+    let out = match study.summary.left_out {
+        0 => String::new(),
+        n => format!(", {n} left out"),
+    };
+    let mut facts =
+        vec![("Swings", format!("{}{out}", of.moments.n)), ("Mean", mean_words(of, unit))];
+    facts.extend(plain_facts(study, of, unit));
     facts.extend(further_facts(study, of, unit));
     facts
 }
 
-/// Those among [`block_facts`] that need no knowledge of statistics.
+/// Those among [`block_facts`] that need no knowledge of statistics, beside how many swings there
+/// are and their mean.
 pub fn plain_facts(
     study: &BlockStudy,
     of: &OffsetSummary,
     unit: LengthUnit,
 ) -> Vec<(&'static str, String)> {
     let value = |v| value_words(of.quantity, v, unit);
-    let out = match study.summary.left_out {
-        0 => String::new(),
-        n => format!(", {n} left out"),
-    };
     let mut facts = vec![
-        ("Swings", format!("{}{out}", of.moments.n)),
-        ("Mean", mean_words(of, unit)),
         ("Spread (SD)", sd_words(of, unit).unwrap_or_else(|| "one swing has none".into())),
         ("Range", format!("{} to {}", value(of.range[0]), value(of.range[1]))),
     ];

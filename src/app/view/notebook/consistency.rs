@@ -84,10 +84,8 @@ fn told_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, offset: &OffsetSumm
     }
     cautions_ui(ui, study, unit);
     ui.add_space(10.0);
-    // The sentence has told the others.
-    let facts = plain_facts(study, offset, unit);
-    let facts = facts.into_iter().filter(|(name, _)| !["Swings", "Mean"].contains(name)).collect();
-    compact(ui, |ui| facts_ui(ui, "facts", facts));
+    // How many swings and their mean the sentence has told.
+    compact(ui, |ui| facts_ui(ui, "facts", plain_facts(study, offset, unit)));
     windows_ui(view, ui, study);
     further_ui(view, ui, study, offset);
 }
