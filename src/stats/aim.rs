@@ -1,5 +1,8 @@
 //! Where a swing should meet the ground, by common practice.
 
+use statrs::distribution::{ContinuousCDF, Normal};
+
+use super::summary::Moments;
 use crate::domain::{Club, Quantity};
 
 /// From where to where a number should lie.
@@ -15,6 +18,47 @@ impl AimWindow {
     /// Whether a value lies within.
     pub fn contains(self, mm: f64) -> bool {
         (self.low_mm..=self.high_mm).contains(&mm)
+    }
+
+    /// How a block's mean and spread fit the window; `None` without a spread.
+    pub fn capability(self, of: &Moments) -> Option<Capability> {
+        let sd = of.sd.filter(|sd| *sd > 0.0)?;
+        Some(Capability {
+            cp: (self.high_mm - self.low_mm) / (6.0 * sd),
+            lower: (of.mean - self.low_mm) / (3.0 * sd),
+            upper: (self.high_mm - of.mean) / (3.0 * sd),
+        })
+    }
+}
+
+/// Capability indices of a block against its aim window.
+///
+/// Method: NIST/SEMATECH e-Handbook, 6.1.6; shares are those of a normal scatter.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Capability {
+    /// Cp: the window's width in six spreads.
+    pub cp: f64,
+    /// Cpl: from its lower end to the mean, in three spreads; negative where the mean lies below.
+    pub lower: f64,
+    /// Cpu: from the mean to its upper end, likewise.
+    pub upper: f64,
+}
+
+impl Capability {
+    /// Cpk: the end that is nearer to the mean, or farther beyond it.
+    pub fn cpk(self) -> f64 {
+        self.lower.min(self.upper)
+    }
+
+    /// Which share lies in the window by mean and spread.
+    pub fn share(self) -> f64 {
+        let normal = Normal::standard();
+        normal.cdf(3.0 * self.upper) - normal.cdf(-3.0 * self.lower)
+    }
+
+    /// Which share would, were the mean in the middle of the window.
+    pub fn share_if_centred(self) -> f64 {
+        Self { lower: self.cp, upper: self.cp, ..self }.share()
     }
 }
 

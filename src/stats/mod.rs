@@ -22,7 +22,7 @@ mod summary;
 mod two_means;
 
 pub use agreement::{Agreement, Reliability, agreement, reliability, within_subject_sd};
-pub use aim::{AimTable, AimWindow, usual_window};
+pub use aim::{AimTable, AimWindow, Capability, usual_window};
 pub use block::{
     BlockSummary, Caution, OffsetSummary, Share, SwingOffsets, drift_words, summarise_block,
     summarise_offset, values_of,

@@ -106,6 +106,17 @@ pub struct ClubAim {
     pub windows: [Option<AimWindow>; 2],
 }
 
+impl ClubAim {
+    /// Where the numbers of a kind should lie.
+    pub fn window(&self, quantity: Quantity) -> Option<AimWindow> {
+        match quantity {
+            Quantity::DivotStart => self.windows[0],
+            Quantity::LowPoint => self.windows[1],
+            _ => None,
+        }
+    }
+}
+
 impl BlockStudy {
     /// Where to aim with `club`; with the first one where it was not played.
     pub fn aim(&self, club: Option<&Club>) -> Option<&ClubAim> {

@@ -133,6 +133,7 @@ pub fn further_facts(
         ("Median", format!("{}{median}", value(of.median))),
         ("Median distance", format!("{} from the median", size_words(of.quantity, of.mad, unit))),
     ];
+    facts.extend(window_fact(study, of));
     facts.extend(course_facts(of, unit));
     facts.extend(of.grubbs.map(|grubbs| {
         let number = study.number(of.values[grubbs.index].0);
@@ -158,6 +159,20 @@ pub fn share_facts(summary: &BlockSummary) -> Vec<(&'static str, String)> {
         Some((name, format!("{}{more}", share_words(&share?))))
     };
     shares.into_iter().filter_map(told).collect()
+}
+
+/// Whether the place or the spread keeps swings out of the aim window; where several clubs aim at
+/// several windows, nothing.
+fn window_fact(study: &BlockStudy, of: &OffsetSummary) -> Option<(&'static str, String)> {
+    let [aim] = &study.aims[..] else { return None };
+    let fit = aim.window(of.quantity)?.capability(&of.moments)?;
+    let of_ten = |share: f64| format!("{:.0} of 10", 10.0 * share);
+    let (centred, now) = (of_ten(fit.share_if_centred()), of_ten(fit.share()));
+    let indices = format!("Cp {:.2}, Cpk {:.2}", fit.cp, fit.cpk());
+    Some((
+        "Fit of the window",
+        format!("{now} by mean and spread; {centred} with the mean in its middle ({indices})"),
+    ))
 }
 
 /// What the order of the swings says.

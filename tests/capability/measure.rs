@@ -221,6 +221,26 @@ fn a_club_head_marked_by_hand_outranks_what_was_found() {
 }
 
 #[test]
+fn a_club_head_that_runs_straight_has_no_arc_and_says_so() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let ball = &truth["swings"][0]["ball"]["ground_point_px"];
+    let [x, y] = [0, 1].map(|i| ball[i].as_f64().expect("a number"));
+    // Every frame in which the head is to be seen, so that nothing found is left.
+    let straight = (181..=191).map(|frame| {
+        let along = 100.0 * (f64::from(frame) - 186.0);
+        json!({"frame": frame, "px": [x + along, y + 0.02 * along]})
+    });
+    let mut setup = given_marks(&truth);
+    setup["swings"][0]["club_head_px"] = straight.collect();
+    let swing = &measure(&sample("iron_turf_sheet.mp4"), &setup)["swings"][0];
+    let codes: Vec<_> =
+        swing["warnings"].as_array().expect("a list").iter().map(|w| w["code"].clone()).collect();
+    assert!(codes.contains(&json!("nearly-straight")), "{codes:?}");
+    assert_eq!(swing["low_point_mm"]["method"], json!("mark"));
+    assert!(swing["attack_angle_deg"].is_null());
+}
+
+#[test]
 fn every_promised_field_is_printed() {
     let result =
         measure(&sample("iron_turf_sheet.mp4"), &json!({"swings": [{"strike_time_s": 1.55}]}));

@@ -204,12 +204,7 @@ fn charts_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummar
     };
     let number = |place: usize| study.swings.get(place).map_or(place + 1, |s| s.number);
     let plain: Vec<f64> = of.values.iter().map(|(_, v)| *v).collect();
-    let windows = aim(view, study).map_or([None; 2], |aim| aim.windows);
-    let window = match of.quantity {
-        Quantity::DivotStart => windows[0],
-        Quantity::LowPoint => windows[1],
-        Quantity::DivotEnd | Quantity::AttackAngle => None,
-    };
+    let window = aim(view, study).and_then(|aim| aim.window(of.quantity));
     let values = of.values.iter().map(|(place, value)| TimedValue {
         number: number(*place),
         value: *value,
@@ -264,7 +259,8 @@ fn ruler_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
     heading(ui, "On the ground");
     let bars = study.swings.iter().rev().map(bar_of).collect();
     let style = ruler_style(view, ui);
-    let aim = aim(view, study).and_then(|aim| aim.windows[0]).map(|w| [w.low_mm, w.high_mm]);
+    let aim = aim(view, study).and_then(|aim| aim.window(Quantity::DivotStart));
+    let aim = aim.map(|w| [w.low_mm, w.high_mm]);
     let drawing = ruler::draw(&[Group { name: String::new(), bars }], aim, &style);
     drawn(view, ui, &drawing, "The block's swings on the ruler, ball at zero, target to the right");
 }
