@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::LengthUnit;
+use super::{Direction, LengthUnit};
 
 /// A warning with its evidence. Its text ends with what the user can do.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -10,7 +10,7 @@ use super::LengthUnit;
 pub enum Warning {
     /// The camera is not square to the target line.
     CameraYaw {
-        /// Degrees off square.
+        /// Degrees off square, + to the right.
         degrees: f64,
     },
     /// No object of known size was given or found.
@@ -82,8 +82,26 @@ pub enum Warning {
         /// From the mark, mm.
         mark: f64,
     },
+    /// The club head passes well above the ground that it marked, or below ground that it left
+    /// untouched.
+    ArcOffGround {
+        /// Where its low point lies over the ground, mm; negative: below.
+        height: f64,
+        /// Whether a mark was found or placed.
+        marked: bool,
+    },
     /// The divot starts farther towards the target than it ends.
     MarkReversed,
+    /// The club head went to the other side than the one on which the target is said to lie.
+    TargetOtherSide {
+        /// Where it went.
+        went: Direction,
+    },
+    /// The ball is marked beside where it is seen.
+    BallMarkApart {
+        /// How far, pixels.
+        pixels: f64,
+    },
     /// A reference object ends outside the picture as displayed.
     OutsidePicture {
         /// Which object.
@@ -133,7 +151,10 @@ impl Warning {
             Self::TooFewClubFrames { .. } => "too-few-club-frames",
             Self::NearlyStraight => "nearly-straight",
             Self::LowPointsDisagree { .. } => "low-points-disagree",
+            Self::ArcOffGround { .. } => "arc-off-ground",
             Self::MarkReversed => "mark-reversed",
+            Self::TargetOtherSide { .. } => "target-other-side",
+            Self::BallMarkApart { .. } => "ball-mark-apart",
             Self::OutsidePicture { .. } => "outside-picture",
             Self::Interlaced => "interlaced",
             Self::SlowMotion { .. } => "slow-motion",
@@ -155,9 +176,11 @@ impl Warning {
     /// caller's ("58 mm ahead"), and scales in the unit given.
     pub fn text_with(&self, place: &dyn Fn(f64) -> String, unit: LengthUnit) -> String {
         match self {
-            Self::CameraYaw { degrees } => format!(
-                "The camera is turned {degrees:.1}° from square to the target line; turn it square for a smaller ±."
-            ),
+            Self::CameraYaw { degrees } => {
+                let side = if *degrees < 0.0 { "left" } else { "right" };
+                let degrees = degrees.abs();
+                format!("The camera is turned {degrees:.1}° to the {side} of square to the target line; turn it square for a smaller ±.")
+            }
             Self::NoReference => {
                 "Nothing of known size is marked, so there are no millimetres; mark a sheet, four points, a stick or the ball.".into()
             }
@@ -219,6 +242,25 @@ impl Warning {
                 "The arc puts the low point {}, the mark {}; check divot start and end.",
                 place(*arc),
                 place(*mark)
+            ),
+            Self::ArcOffGround { height, marked } => {
+                let decimals = unit.decimals();
+                let size =
+                    format!("{:.decimals$} {}", unit.from_mm(height.abs()), unit.short_name());
+                match marked {
+                    true => format!("The club head's lowest point comes out {size} above the ground, which it marked; check the club head's marks, the middle of its leading edge, and the mark in the ground."),
+                    false => format!("The club head's lowest point comes out {size} below the ground, which it left untouched; check the club head's marks, the middle of its leading edge, and whether there is a mark."),
+                }
+            }
+            Self::TargetOtherSide { went } => {
+                let [went, said] = match went {
+                    Direction::Left => ["left", "right"],
+                    Direction::Right => ["right", "left"],
+                };
+                format!("The club head went to the {went} of the picture, and the target is said to lie to the {said}; check which way it lies.")
+            }
+            Self::BallMarkApart { pixels } => format!(
+                "The ball is marked {pixels:.0} pixels beside where it is seen; check the ball mark."
             ),
             Self::MarkReversed => {
                 "The divot starts ahead of where it ends, seen toward the target; check both marks and which way the target lies.".into()

@@ -47,6 +47,17 @@ pub(super) enum TargetLine {
     Assumed,
 }
 
+/// One of the things that are said to tell the target line, whether it is measured by or not.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Teller {
+    /// Two marked points on the ground.
+    Points([ImageMark; 2]),
+    /// An edge of this reference lies along it.
+    Along(usize),
+    /// The lines of this pair run across it.
+    Across(usize),
+}
+
 /// The sine of the angle at which the ground is looked down upon, if things on it that run in
 /// `direction` of the (upright) picture look `scale` times as large as at a distance equal to the
 /// camera's height.
@@ -88,6 +99,13 @@ fn root(f: impl Fn(f64) -> Option<f64>, start: f64) -> Option<f64> {
     None
 }
 
+/// The angle on the ground of the line through two points that lie so high above it.
+fn angle_between(camera: &Camera, [a, b]: [ImagePoint; 2], heights: [f64; 2]) -> Option<f64> {
+    let [x, y] = camera.place_at_height(a, heights[0])?;
+    let [x2, y2] = camera.place_at_height(b, heights[1])?;
+    Some((y2 - y).atan2(x2 - x))
+}
+
 /// Signed distance of `point` from the line through `a` and `b`.
 pub(super) fn distance_from_line(point: ImagePoint, a: ImagePoint, b: ImagePoint) -> Option<f64> {
     let length = a.distance(b);
@@ -110,6 +128,8 @@ pub(super) struct Adjustment<'a> {
     pub(super) size: PictureSize,
     pub(super) bodies: &'a [Body],
     pub(super) target_line: TargetLine,
+    /// All that is said to tell it, the one that it is taken from among them.
+    pub(super) tellers: &'a [Teller],
     /// The point of interest, and how high above the ground it is, mm.
     pub(super) about: (ImagePoint, f64),
     pub(super) lens: Option<&'a LensProfile>,
@@ -387,36 +407,65 @@ impl Adjustment<'_> {
         Some((self.globals(p.as_slice())?, r.norm_squared()))
     }
 
-    /// The directions of two references on the ground, and the angle between them, radians.
-    pub(super) fn lying(&self, adjusted: &Adjusted, which: [usize; 2]) -> Option<[Lying; 3]> {
+    /// Which way the target line runs on the ground by two that tell it, and the angle between them,
+    /// radians.
+    pub(super) fn lying(&self, adjusted: &Adjusted, of: [&Teller; 2]) -> Option<[Lying; 3]> {
         let angles = |p: &DVector<f64>| {
-            let p = p.as_slice();
-            let camera = Camera::from_array(&self.globals(p)?, long_side(self.size));
-            let angle = |i: usize| Some(self.bodies[i].lie(&camera, self.own(p, i))?.angle);
-            let [one, other] = [angle(which[0])?, angle(which[1])?];
+            let [one, other] = [self.told(p, of[0])?, self.told(p, of[1])?];
             Some(DVector::from_row_slice(&[one, other, line_angle(other - one)]))
         };
         let minimum = &adjusted.minimum;
         let (values, slopes) =
             (angles(&minimum.parameters)?, derivatives(&angles, &minimum.parameters)?);
         let covariance = &slopes * &minimum.covariance * slopes.transpose();
+        // Marked points are no part of the adjustment; each pair of them has a doubt of its own.
+        let own = [self.doubt_of(adjusted, of[0])?, self.doubt_of(adjusted, of[1])?];
+        let more = [own[0], own[1], own[0].hypot(own[1])];
         Some(std::array::from_fn(|i| Lying {
             value: values[i],
-            standard: covariance[(i, i)].sqrt(),
+            standard: covariance[(i, i)].sqrt().hypot(more[i]),
         }))
     }
 
-    /// How far the target line is turned from a reference's direction, and how well the line is
-    /// known, radians.
-    pub(super) fn target_against(&self, adjusted: &Adjusted, which: usize) -> Option<Lying> {
-        let p = adjusted.minimum.parameters.as_slice();
+    /// Which way the target line runs on the ground by one that tells it.
+    fn told(&self, p: &DVector<f64>, teller: &Teller) -> Option<f64> {
+        let p = p.as_slice();
+        let camera = Camera::from_array(&self.globals(p)?, long_side(self.size));
+        let lie = |i: usize| Some(self.bodies[i].lie(&camera, self.own(p, i))?.angle);
+        match teller {
+            Teller::Points(marks) => angle_between(&camera, marks.map(|mark| mark.point), [0.0; 2]),
+            Teller::Along(i) => lie(*i),
+            Teller::Across(i) => Some(lie(*i)? + std::f64::consts::FRAC_PI_2),
+        }
+    }
+
+    /// What marked points add to their direction's doubt: each may be off in the picture and lie
+    /// somewhat above or below the ground.
+    fn doubt_of(&self, adjusted: &Adjusted, teller: &Teller) -> Option<f64> {
+        let Teller::Points(marks) = teller else { return Some(0.0) };
         let camera = Camera::from_array(&adjusted.globals, long_side(self.size));
-        let own = self.bodies[which].lie(&camera, self.own(p, which))?.angle;
-        let across = match self.target_line {
-            TargetLine::Across(_) => std::f64::consts::FRAC_PI_2,
-            _ => 0.0,
-        };
-        let value = line_angle(adjusted.globals[TARGET] + across - own);
+        let points = marks.map(|mark| mark.point);
+        let plain = angle_between(&camera, points, [0.0; 2])?;
+        let mut variance = 0.0;
+        for i in 0..2 {
+            let [sx, sy] = marks[i].sigma.map(|sigma| sigma.0);
+            for (moved, height) in
+                [([sx, 0.0], 0.0), ([0.0, sy], 0.0), ([0.0; 2], LAY_HEIGHT_SPREAD)]
+            {
+                let (mut at, mut heights) = (points, [0.0; 2]);
+                at[i] = at[i].moved(moved[0], moved[1]);
+                heights[i] = height;
+                variance += line_angle(angle_between(&camera, at, heights)? - plain).powi(2);
+            }
+        }
+        Some(variance.sqrt())
+    }
+
+    /// How far the target line is turned from what one of its tellers says, and how well the line
+    /// is known, radians.
+    pub(super) fn target_against(&self, adjusted: &Adjusted, teller: &Teller) -> Option<Lying> {
+        let own = self.told(&adjusted.minimum.parameters, teller)?;
+        let value = line_angle(adjusted.globals[TARGET] - own);
         Some(Lying { value, standard: adjusted.covariance[(TARGET, TARGET)].sqrt() })
     }
 

@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
-use super::adjust::{Adjusted, Adjustment, GLOBALS, Lying, TargetLine};
+use super::adjust::{Adjusted, Adjustment, GLOBALS, Lying, TargetLine, Teller};
 use super::body::Body;
 use super::camera::long_side;
 use super::mark::{BALL_DIAMETER, ball_rest};
@@ -12,8 +12,14 @@ use crate::domain::{BallOutline, Direction, ImagePoint, PictureSize, Warning};
 
 /// So many standard uncertainties apart is beyond chance: one false alarm in a thousand.
 const MOST: f64 = 3.3;
-/// The same of a sum of squares.
+/// So many are beyond what is likely (95 %).
+const LIKELY: f64 = 1.96;
+/// Beyond chance, of a sum of squares.
 const MOST_PROBABLE: f64 = 0.999;
+
+/// How well a thing that is not what the target line is taken from is laid along or across it,
+/// radians, standard (common practice, no source).
+const BY_EYE: f64 = 1.0 / 57.3;
 
 /// What contradicts what.
 pub(super) struct Contradiction {
@@ -26,13 +32,15 @@ pub(super) struct Contradiction {
 /// What does not fit: references that give different scales or directions, else marks that fit no
 /// object of the stated size.
 pub(super) fn contradictions(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<Contradiction> {
-    let scales = scales_apart(adjustment, adjusted);
+    let scales = scales_apart(adjustment, adjusted, MOST);
     let directions = directions_apart(adjustment, adjusted);
     let told: Vec<_> = scales.into_iter().chain(directions).collect();
-    match told.is_empty() {
-        true => misfit(adjustment, adjusted).into_iter().collect(),
-        false => told,
+    if !told.is_empty() {
+        return told;
     }
+    // That something is wrong is sure then; two scales that are likely apart name it.
+    let named = |misfit| scales_apart(adjustment, adjusted, LIKELY).unwrap_or(misfit);
+    misfit(adjustment, adjusted).map(named).into_iter().collect()
 }
 
 /// All of them: "sheet", "sheet and stick".
@@ -79,8 +87,8 @@ fn misfit_of(adjustment: &Adjustment, bodies: &[Body]) -> Option<f64> {
 }
 
 /// The reference that fits worst with the others, if the scales they give separately differ by
-/// more than chance allows.
-fn scales_apart(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<Contradiction> {
+/// more than `most` standard uncertainties.
+fn scales_apart(adjustment: &Adjustment, adjusted: &Adjusted, most: f64) -> Option<Contradiction> {
     let count = adjustment.bodies.len();
     if count < 2 {
         return None;
@@ -99,7 +107,7 @@ fn scales_apart(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<Contradi
         let off = (alone.0 / others.0).ln().abs() / alone.1.hypot(others.1);
         Some(Apart { i, alone, others, off, rest: misfit_of(adjustment, &bodies)? })
     };
-    let apart: Vec<Apart> = (0..count).filter_map(of).filter(|apart| apart.off > MOST).collect();
+    let apart: Vec<Apart> = (0..count).filter_map(of).filter(|apart| apart.off > most).collect();
     // Of three or more the odd one is that without which the others fit together best.
     let Apart { i, alone, others, .. } =
         apart.into_iter().min_by(|a, b| a.rest.total_cmp(&b.rest))?;
@@ -123,23 +131,27 @@ fn scales_apart(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<Contradi
     })
 }
 
-/// The two references that are said to lie along the target line (or across it) and point least the
-/// same way, if they differ by more than chance allows.
+/// The two things that are said to tell the target line and point least the same way, if they
+/// differ by more than chance allows: marked points, edges along the line, pairs of lines across it.
 fn directions_apart(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<Contradiction> {
-    let of = match &adjustment.target_line {
-        TargetLine::Along(of) | TargetLine::Across(of) if of.len() > 1 => of,
-        _ => return None,
-    };
+    let tellers = adjustment.tellers;
+    if tellers.len() < 2 {
+        return None;
+    }
     // Without the line in common, which would draw them together.
     let free = Adjustment { target_line: TargetLine::Assumed, ..adjustment.clone() };
     let solved = free.solve()?;
-    let pairs = of.iter().enumerate().flat_map(|(n, i)| of[n + 1..].iter().map(move |k| (*i, *k)));
-    let apart = |(i, k): (usize, usize)| {
-        let [one, other, between] = free.lying(&solved, [i, k])?;
-        let doubt = between.standard.hypot(std::f64::consts::SQRT_2 * ALONG_SPREAD);
-        Some((i, k, between, between.value.abs() / doubt, [one, other]))
+    let pairs = (1..tellers.len()).flat_map(|k| (0..k).map(move |i| [i, k]));
+    let alike = |[i, k]: [usize; 2]| {
+        std::mem::discriminant(&tellers[i]) == std::mem::discriminant(&tellers[k])
     };
-    let (i, k, between, off, alone) = pairs.filter_map(apart).max_by(|a, b| a.3.total_cmp(&b.3))?;
+    let apart = |of: [usize; 2]| {
+        let [one, other, between] = free.lying(&solved, of.map(|i| &tellers[i]))?;
+        let laid = if alike(of) { ALONG_SPREAD } else { BY_EYE };
+        let doubt = between.standard.hypot(std::f64::consts::SQRT_2 * laid);
+        Some((of, between, between.value.abs() / doubt, [one, other]))
+    };
+    let (of, between, off, alone) = pairs.filter_map(apart).max_by(|a, b| a.2.total_cmp(&b.2))?;
     if off <= MOST {
         return None;
     }
@@ -147,13 +159,19 @@ fn directions_apart(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<Cont
     let said = |value: f64, standard: f64| Said { value, standard };
     let own = alone.map(|lying: Lying| lying.standard.hypot(ALONG_SPREAD));
     let either = [said(0.0, own[0]), said(between.value, own[1])];
-    let joint = adjustment.target_against(adjusted, i)?;
-    let which = [i, k].map(|i| adjustment.bodies[i].noun.clone());
+    let joint = adjustment.target_against(adjusted, &tellers[of[0]])?;
+    let which = of.map(|i| match &tellers[i] {
+        Teller::Points(_) => "marked target line".into(),
+        Teller::Along(i) | Teller::Across(i) => adjustment.bodies[*i].noun.clone(),
+    });
     let degrees = between.value.abs().to_degrees();
-    Some(Contradiction {
-        warning: Warning::DirectionsDisagree { which, degrees },
-        stretch: stretch(said(joint.value, joint.standard), either),
-    })
+    // The one that comes first (marked points, edges along, pairs across) is the target line, and
+    // the other was laid by eye; of two alike nobody knows which is right.
+    let stretch = match alike(of) {
+        true => stretch(said(joint.value, joint.standard), either),
+        false => 1.0,
+    };
+    Some(Contradiction { warning: Warning::DirectionsDisagree { which, degrees }, stretch })
 }
 
 /// Marks that fit no camera and no object of the stated size.
@@ -165,10 +183,6 @@ fn misfit(adjustment: &Adjustment, adjusted: &Adjusted) -> Option<Contradiction>
         stretch: (squares / freedom).sqrt(),
     })
 }
-
-/// How far what is seen of a ball's width may lie from the ball's, as a part of it, standard: blur,
-/// shade and grass (assumed, no source).
-const OUTLINE_SPREAD: f64 = 0.04;
 
 /// Whether a ball that was seen is as wide as the view has a ball there, as far as both are known;
 /// `None` where the view does not reach it.
@@ -184,7 +198,7 @@ pub fn ball_fits(view: &GroundView, outline: &BallOutline, on_tee: bool) -> Opti
     let of_view = view.sensitivities(|state| width(state, rest))?;
     let of_rest = (width(&state, rest + spread)? - width(&state, rest - spread)?) / 2.0;
     let own = outline.diameter_sigma.0 / outline.diameter.0;
-    let others = of_rest * of_rest + own * own + OUTLINE_SPREAD * OUTLINE_SPREAD;
+    let others = of_rest * of_rest + own * own;
     let doubt = (of_view.iter().map(|part| part * part).sum::<f64>() + others).sqrt();
     Some((outline.diameter.0.ln() - width(&state, rest)?).abs() <= MOST * doubt)
 }

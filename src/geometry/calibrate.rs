@@ -5,7 +5,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::adjust::{Adjusted, Adjustment, GLOBALS, TargetLine};
+use super::adjust::{Adjusted, Adjustment, GLOBALS, TargetLine, Teller};
 use super::agreement::{contradictions, list};
 use super::body::{Body, Shape};
 use super::camera::{Camera, long_side};
@@ -58,11 +58,13 @@ pub struct CalibrationRequest<'a> {
 pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryError> {
     let (ranked, bodies) = checked(request)?;
     let about = about(request, &bodies);
-    let target_line = target_line(request, &ranked);
+    let tellers = tellers(request, &ranked);
+    let target_line = target_line(&tellers);
     let adjustment = Adjustment {
         size: request.size,
         bodies: &bodies,
         target_line: target_line.clone(),
+        tellers: &tellers,
         about,
         lens: request.lens,
     };
@@ -102,10 +104,12 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
 /// camera fits.
 pub fn misfit_of(request: &CalibrationRequest) -> Option<f64> {
     let (ranked, bodies) = checked(request).ok()?;
+    let tellers = tellers(request, &ranked);
     let adjustment = Adjustment {
         size: request.size,
         bodies: &bodies,
-        target_line: target_line(request, &ranked),
+        target_line: target_line(&tellers),
+        tellers: &tellers,
         about: about(request, &bodies),
         lens: request.lens,
     };
@@ -170,22 +174,37 @@ fn check_target_line([a, b]: [ImagePoint; 2]) -> Result<(), GeometryError> {
     }
 }
 
-fn target_line(request: &CalibrationRequest, ranked: &[&Reference]) -> TargetLine {
-    let which = |test: &dyn Fn(&Reference) -> bool| -> Vec<usize> {
-        (0..ranked.len()).filter(|i| test(ranked[*i])).collect()
-    };
+/// What is said to tell the target line, what comes first of all first.
+fn tellers(request: &CalibrationRequest, ranked: &[&Reference]) -> Vec<Teller> {
     let has_edge = |r: &Reference| match r.kind {
         ReferenceKind::Sheet { .. }
         | ReferenceKind::FourPoints { .. }
         | ReferenceKind::Line { .. } => true,
         ReferenceKind::LinePair { .. } | ReferenceKind::Ball { .. } => false,
     };
-    let along = which(&|r| r.along_target && has_edge(r));
-    let across = which(&|r| matches!(r.kind, ReferenceKind::LinePair { .. }));
-    match request.target_line {
-        Some(points) => TargetLine::Points(points),
-        None if !along.is_empty() => TargetLine::Along(along),
-        None if !across.is_empty() => TargetLine::Across(across),
+    let is_pair = |r: &Reference| matches!(r.kind, ReferenceKind::LinePair { .. });
+    let which = |test: &dyn Fn(&Reference) -> bool| -> Vec<usize> {
+        (0..ranked.len()).filter(|i| test(ranked[*i])).collect()
+    };
+    let along = which(&|r| r.along_target && has_edge(r)).into_iter().map(Teller::Along);
+    let across = which(&is_pair).into_iter().map(Teller::Across);
+    request.target_line.into_iter().map(Teller::Points).chain(along).chain(across).collect()
+}
+
+/// The target line is taken from all of the kind that comes first.
+fn target_line(tellers: &[Teller]) -> TargetLine {
+    let along = tellers.iter().filter_map(|teller| match teller {
+        Teller::Along(i) => Some(*i),
+        _ => None,
+    });
+    let across = tellers.iter().filter_map(|teller| match teller {
+        Teller::Across(i) => Some(*i),
+        _ => None,
+    });
+    match tellers.first() {
+        Some(Teller::Points(marks)) => TargetLine::Points(*marks),
+        Some(Teller::Along(_)) => TargetLine::Along(along.collect()),
+        Some(Teller::Across(_)) => TargetLine::Across(across.collect()),
         None => TargetLine::Assumed,
     }
 }

@@ -71,6 +71,11 @@ pub enum GeometryError {
         /// Standard uncertainty of it, pixels.
         scatter: f64,
     },
+    /// The path is highest in its middle.
+    #[error(
+        "The club head's path bends upwards, as no swing does; check the marks of the club head."
+    )]
+    BentUpwards,
     /// The adjustment found no answer.
     #[error("The {what} did not settle on an answer; check the marks.")]
     NotSettled {

@@ -66,10 +66,15 @@ impl Pose {
             );
         }
         let side = if self.yaw.value < 0.0 { "left" } else { "right" };
+        // Without a marked target line it is little more than what is true of any camera.
+        let doubt = match 2.0 * self.yaw.standard {
+            small if small < 1.5 => String::new(),
+            wide => format!(" ± {wide:.0}°"),
+        };
         let end = if self.tilt.value < 0.0 { "up" } else { "down" };
         let way = if self.roll.value < 0.0 { "anticlockwise" } else { "clockwise" };
         format!(
-            "Camera {} high, {} away, tilted {:.1}° {end}, turned {:.1}° to the {side}, rolled {:.1}° {way}, focal length {:.0} px.",
+            "Camera {} high, {} away, tilted {:.1}° {end}, turned {:.1}°{doubt} to the {side}, rolled {:.1}° {way}, focal length {:.0} px.",
             far(self.height.value, unit),
             far(self.distance.value, unit),
             self.tilt.value.abs(),
@@ -351,6 +356,8 @@ mod tests {
         );
         let left = Pose { yaw: PoseValue { value: -1.6, standard: 0.4 }, ..pose() };
         assert!(left.words(LengthUnit::Cm).contains("turned 1.6° to the left"));
+        let assumed = Pose { yaw: PoseValue { value: 0.3, standard: 2.8 }, ..pose() };
+        assert!(assumed.words(LengthUnit::Mm).contains("turned 0.3° ± 6° to the right"));
         let up = Pose { tilt: PoseValue { value: -2.0, standard: 0.4 }, ..pose() };
         assert!(up.words(LengthUnit::Cm).contains("tilted 2.0° up"));
         // 1100 / 25.4 and 3400 / 25.4.

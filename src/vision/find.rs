@@ -316,12 +316,20 @@ fn find_struck(
     sweep: &Sweep,
     look: &Look,
 ) -> Option<(BallFit, usize)> {
-    let ball = match look.given.and_then(|g| g.ball) {
-        Some(at) => ball_at(window, look.motion.from_first(at)),
-        None => find_struck_ball(window, sweep, ends),
-    }?;
-    let frame = leaving_frame(window, &ball, sweep)?;
-    Some((ball, frame))
+    let leaves = |ball: BallFit| Some((ball, leaving_frame(window, &ball, sweep)?));
+    let Some(at) = look.given.and_then(|g| g.ball) else {
+        return find_struck_ball(window, sweep, ends).and_then(leaves);
+    };
+    let at = look.motion.from_first(at);
+    // A mark that slipped off the ball still means the ball beside it.
+    let beside = || {
+        let (left, top) = (window.area.left as f64, window.area.top as f64);
+        let near = |ball: &BallFit| {
+            ball.outline.centre.moved(left, top).distance(at) < ball.outline.diameter.0
+        };
+        find_struck_ball(window, sweep, ends).filter(near).and_then(leaves)
+    };
+    ball_at(window, at).and_then(leaves).or_else(beside)
 }
 
 /// A ball that leaves makes a strike of the swing.

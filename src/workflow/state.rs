@@ -197,13 +197,14 @@ pub fn clearance_of(swing: &SwingOffsets, unit: LengthUnit) -> Option<String> {
     }
     let height = swing.height_at_ball.as_ref()?;
     let half = length_words(state(height).plus_minus(), unit);
-    let size = length_words(height.value.max(0.0), unit);
+    let size = length_words(height.value.abs(), unit);
+    let side = if height.value < 0.0 { "below" } else { "over" };
     let verdict = match pickup(height, club) {
         Pickup::Clean => "picked clean",
         Pickup::Thin => "thin",
         Pickup::TooClose => "clean or thin: too close to call",
     };
-    Some(format!("{size} {} over the ground ± {half}: {verdict}", unit.short_name()))
+    Some(format!("{size} {} {side} the ground ± {half}: {verdict}", unit.short_name()))
 }
 
 /// "2.7° down", "1.0° up", "level": an attack angle in degrees.

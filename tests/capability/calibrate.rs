@@ -478,6 +478,82 @@ fn two_that_should_lie_along_the_target_line_and_do_not_are_named() {
     assert!(wrong.pose().yaw.standard > 1.8 * right.pose().yaw.standard);
 }
 
+/// A marked target line, an edge along it and lines across it are held against each other, though one
+/// of them alone is measured by.
+#[test]
+fn whatever_tells_the_target_line_is_held_against_the_rest() {
+    let scene = truth("iron_turf_sheet");
+    let swing = &scene.swings()[0];
+    let origin = origin_of(&scene, swing);
+    let turned = |[x, y]: [f64; 2], by: f64| {
+        let (sin, cos) = by.to_radians().sin_cos();
+        scene.project([x * cos - y * sin, x * sin + y * cos, 0.0])
+    };
+    let reference = |kind, along_target| Reference {
+        kind,
+        height: Millimetres(0.0),
+        along_target,
+        frame: None,
+        point_sigma: None,
+    };
+    let stick = |by: f64| {
+        let ends = [[-0.5, -0.25], [0.5, -0.25]].map(|end| turned(end, by));
+        reference(ReferenceKind::Line { length: Millimetres(1000.0), ends }, true)
+    };
+    let pair = |by: f64| {
+        let line = |x: f64| [[x, -0.15], [x, 0.15]].map(|end| turned(end, by));
+        let lines = [line(-0.2), line(0.2)];
+        reference(ReferenceKind::LinePair { distance: Millimetres(400.0), lines }, false)
+    };
+    let marked = |by: f64| [[-0.6, 0.1], [0.6, 0.1]].map(|end| ImageMark::click(turned(end, by)));
+    let told = |references: &[Reference], target_line| {
+        let request = CalibrationRequest {
+            size: scene.size(),
+            references,
+            target_line,
+            direction: scene.direction(),
+            about: Some(origin.place()),
+            lens: None,
+        };
+        contradiction(&calibrate(&request).expect("a camera"), LengthUnit::Mm)
+    };
+    let sheet = || scene.references().remove(0);
+    for by in [0.0, 1.0] {
+        assert_eq!(told(&[sheet(), stick(by)], Some(marked(0.0))), None);
+        assert_eq!(told(&[sheet(), stick(by), pair(0.0)], None), None);
+    }
+    let text = told(&[sheet(), stick(0.0)], Some(marked(12.0))).expect("twelve degrees apart");
+    assert!(text.starts_with("The marked target line and the stick point 1"), "{text}");
+    let text = told(&[sheet(), pair(0.0), stick(12.0)], None).expect("twelve degrees apart");
+    assert!(text.contains("stick") && text.contains("point 1"), "{text}");
+}
+
+/// Two rulers that differ by less than their scales alone can tell, but fit no camera together: both
+/// are named with what they say, and the interval reaches either.
+#[test]
+fn a_stick_a_little_longer_than_it_is_said_to_be_is_named_beside_a_sheet() {
+    let scene = truth("iron_turf_sheet");
+    let swing = &scene.swings()[0];
+    let origin = origin_of(&scene, swing);
+    let end = ImageMark::click(swing.mark().unwrap()[1]);
+    let ends = [[-0.6096, -0.25, 0.0], [0.6096, -0.25, 0.0]].map(|end| scene.project(end));
+    for factor in [0.92, 1.08] {
+        let stick = Reference {
+            kind: ReferenceKind::Line { length: Millimetres(1219.2 * factor), ends },
+            height: Millimetres(0.0),
+            along_target: true,
+            frame: None,
+            point_sigma: None,
+        };
+        let view = view_by(&scene, &[scene.references().remove(0), stick], &origin);
+        let text = contradiction(&view, LengthUnit::Mm).expect("eight per cent");
+        assert!(text.contains(" mm a pixel, the "), "{text}");
+        let read = expand(&offset_of(&view, &end, &origin));
+        let want = swing.mark_offsets().unwrap()[1];
+        assert!(read.contains(want), "{factor}: {read:?} for {want}");
+    }
+}
+
 #[test]
 fn what_no_camera_could_see_is_refused() {
     let scene = truth("iron_turf_sheet");

@@ -241,6 +241,47 @@ fn a_club_head_that_runs_straight_has_no_arc_and_says_so() {
 }
 
 #[test]
+fn a_club_head_marked_too_high_does_not_decide_what_came_first() {
+    // Its centre instead of its leading edge: 12 px, some 25 mm, over the true places.
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let path = &truth["swings"][0]["club_path"];
+    let frames: Vec<u64> = serde_json::from_value(path["frames"].clone()).expect("frames");
+    let heads = frames.iter().zip(path["px"].as_array().expect("a list"));
+    let near = heads.filter(|(frame, _)| (183..=189).contains(*frame));
+    let heads: Vec<Value> = near
+        .map(|(frame, px)| {
+            let [x, y] = [0, 1].map(|i| px[i].as_f64().expect("a number"));
+            json!({"frame": frame, "px": [x, y - 12.0]})
+        })
+        .collect();
+    let mut setup = given_marks(&truth);
+    setup["swings"][0]["club_head_px"] = json!(heads);
+    let swing = &measure(&sample("iron_turf_sheet.mp4"), &setup)["swings"][0];
+    // The true order is turf first, by 6 mm; by the arc it would be ball first.
+    assert_ne!(swing["contact_order"], json!("ball first"));
+    let warnings = swing["warnings"].to_string();
+    assert!(warnings.contains("arc-off-ground"), "{warnings}");
+    let review = swing["needs_review"].as_array().expect("a list");
+    for what in ["low_point", "attack_angle", "contact_order"] {
+        assert!(review.contains(&json!(what)), "{review:?}");
+    }
+}
+
+#[test]
+fn a_ball_mark_that_slipped_still_means_the_ball() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let mut setup = given_marks(&truth);
+    let [x, y] = [0, 1].map(|i| setup["swings"][0]["ball_px"][i].as_f64().expect("a number"));
+    for off in [[0.0, 5.0], [6.0, 0.0]] {
+        setup["swings"][0]["ball_px"] = json!([x + off[0], y + off[1]]);
+        let swing = &measure(&sample("iron_turf_sheet.mp4"), &setup)["swings"][0];
+        assert_eq!(swing["kind"], json!("strike"), "{off:?}");
+        let warnings = swing["warnings"].to_string();
+        assert!(warnings.contains("ball-mark-apart"), "{off:?}: {warnings}");
+    }
+}
+
+#[test]
 fn every_promised_field_is_printed() {
     let result =
         measure(&sample("iron_turf_sheet.mp4"), &json!({"swings": [{"strike_time_s": 1.55}]}));

@@ -80,7 +80,8 @@ pub struct ArcFit {
 ///
 /// # Errors
 /// [`GeometryError::TooFewSightings`]; [`GeometryError::NearlyStraight`] if the sightings bulge by
-/// less than twice the bulge's own uncertainty.
+/// less than twice the bulge's own uncertainty; [`GeometryError::BentUpwards`] if they bulge the
+/// wrong way by more.
 ///
 /// Method: orthogonal distances in the picture (each sighting's place on the arc is an unknown),
 /// least squares with the priors of this module; the covariance gives the budget.
@@ -155,10 +156,12 @@ fn check_bulge(sightings: &[ClubHeadSighting]) -> Result<(), GeometryError> {
         return Err(straight(0.0, 0.0));
     };
     let fitted = &inverse * rows.tr_mul(&values);
-    let (bulge, sigma) = (fitted[2].abs(), inverse[(2, 2)].sqrt());
-    match bulge > 2.0 * sigma {
-        true => Ok(()),
-        false => Err(straight(bulge, sigma)),
+    // To the right of the way it goes is down in the picture where it goes to the right.
+    let (bulge, sigma) = (fitted[2] * tx.signum(), inverse[(2, 2)].sqrt());
+    match bulge {
+        down if down > 2.0 * sigma => Ok(()),
+        up if up < -2.0 * sigma => Err(GeometryError::BentUpwards),
+        flat => Err(straight(flat.abs(), sigma)),
     }
 }
 
@@ -344,6 +347,30 @@ mod tests {
         assert!(matches!(fit(&straight), Err(GeometryError::NearlyStraight { .. })));
         let two = fit(&straight[..2]);
         assert_eq!(two.err(), Some(GeometryError::TooFewSightings { found: 2 }));
+    }
+
+    #[test]
+    fn a_path_that_is_highest_in_the_middle_is_no_swing() {
+        let bent = |way: f64, up: f64| {
+            let places = (0..6).map(|i| {
+                let along = 300.0 - 120.0 * f64::from(i);
+                [way * along, 0.0, 2.0 + up * along * along / 3000.0]
+            });
+            let seen: Vec<_> = places
+                .enumerate()
+                .map(|(i, place)| ClubHeadSighting {
+                    frame: FrameIndex(i),
+                    time: Seconds(i as f64 / 240.0),
+                    point: see(place),
+                    sigma: [Pixels(1.0); 2],
+                })
+                .collect();
+            fit(&seen).err()
+        };
+        for way in [1.0, -1.0] {
+            assert_eq!(bent(way, -1.0), Some(GeometryError::BentUpwards));
+            assert_eq!(bent(way, 1.0), None);
+        }
     }
 
     #[test]

@@ -84,9 +84,10 @@ pub(super) fn calibrated(
     };
     let view = by(&references)?;
     // A sheet of another size, or with its sides exchanged, fits a camera of its own: the ball, which
-    // is always as large, tells. Then it is a ruler among the others, and the two are named.
+    // is always as large, tells. Then it is a ruler among the others, and the two are named; so it
+    // is beside a ball whose outline a person drew too wide.
     match inputs.iter().find(|input| is_another_size(setup, input, &view)) {
-        Some(input) if !has_ball(&references) => {
+        Some(input) if !has_found_ball(setup) => {
             references.extend(ball_reference(setup, input));
             by(&references).map(Some)
         }
@@ -94,8 +95,10 @@ pub(super) fn calibrated(
     }
 }
 
-fn has_ball(references: &[Reference]) -> bool {
-    references.iter().any(|reference| matches!(reference.kind, ReferenceKind::Ball { .. }))
+/// Whether the ball that was found is a ruler already.
+fn has_found_ball(setup: &Setup) -> bool {
+    let is_found = |r: &Reference| matches!(r.kind, ReferenceKind::Ball { outline: None });
+    setup.references.is_empty() || setup.references.iter().any(is_found)
 }
 
 /// Whether the ball that was found, surely, is not as large as the view has it.

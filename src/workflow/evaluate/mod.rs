@@ -101,14 +101,27 @@ pub fn evaluate(
     warnings.extend(
         setup.asked_line().map(|line| Warning::LineProposed { confidence: line.confidence }),
     );
-    let scene = Scene { timeline, setup, view: view.as_ref().filter(|_| target.is_some()) };
+    let scene = Scene {
+        timeline,
+        setup,
+        target,
+        has_scale: view.is_some(),
+        view: view.as_ref().filter(|_| target.is_some()),
+    };
     let (swings, grounds) = inputs.iter().map(|input| scene.measure(input)).unzip();
     let camera = view.as_ref().and_then(camera_facts);
     Ok(Evaluation { swings, warnings, view, grounds, camera })
 }
 
+/// Which way the swings went; what is more surely a swing counts more, and a ball struck more than
+/// a club swung back and forth.
 fn heading(inputs: &[SwingInput]) -> Option<Direction> {
-    let sum: f64 = inputs.iter().filter_map(|i| i.found.as_ref()?.heading).sum();
+    let of = |input: &SwingInput| {
+        let found = input.found.as_ref()?;
+        let struck = if found.kind.value == SwingKind::Strike { 2.0 } else { 1.0 };
+        Some(found.heading? * struck * found.kind.confidence)
+    };
+    let sum: f64 = inputs.iter().filter_map(of).sum();
     match sum {
         s if s > 0.0 => Some(Direction::Right),
         s if s < 0.0 => Some(Direction::Left),
@@ -132,9 +145,9 @@ mod tests {
     use super::super::state::state;
     use super::*;
     use crate::domain::{
-        ContactOrder, FrameEntry, FrameIndex, GroundAnswer, GroundMark, ImagePoint, LowPointMethod,
-        Mark, Measured, Millimetres, Pixels, Pts, Reference, ReferenceKind, Register, Reviewable,
-        Seconds, Source, TimeBase,
+        BallOutline, ContactOrder, Found, FrameEntry, FrameIndex, GroundAnswer, GroundMark,
+        ImagePoint, LowPointMethod, Mark, Measured, Millimetres, Pixels, Pts, Reference,
+        ReferenceKind, Register, Reviewable, Seconds, Source, TimeBase,
     };
     use crate::geometry::{self, ImageMark, OffsetRequest, Origin};
 
@@ -267,6 +280,79 @@ mod tests {
         assert!(evaluation.warnings.contains(&Warning::TargetUnknown));
         assert!(evaluation.swings[0].divot_start_offset.is_none());
         assert!(evaluation.swings[0].divot_start.is_some());
+        // Millimetres that are wanting for that alone are asked for.
+        assert!(evaluation.swings[0].needs_review.contains(&Reviewable::ContactOrder));
+    }
+
+    /// A swing that the program found, away from the target or toward it.
+    fn found(heading: f64, kind: SwingKind, confidence: f64) -> FoundSwing {
+        FoundSwing {
+            kind: Found { value: kind, sigma: 0.0, confidence },
+            strike_time: Found { value: Seconds(1.5513), sigma: 0.001, confidence },
+            strike_frame: FrameIndex(186),
+            heading: Some(heading),
+            ball: None,
+            ground_mark: None,
+            divot_start: None,
+            divot_end: None,
+            mark_line: None,
+            club_head: Vec::new(),
+            compared: None,
+            steadying_sigma: Pixels(0.0),
+            warnings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_swing_away_from_the_target_is_questioned() {
+        let setup =
+            Setup { target: Some(Direction::Left), references: vec![sheet()], ..Setup::default() };
+        let found = Some(found(1.0, SwingKind::Strike, 0.97));
+        let input = SwingInput { found, given: marks(), ..SwingInput::default() };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+        let swing = &evaluation.swings[0];
+        let went = Warning::TargetOtherSide { went: Direction::Right };
+        assert!(swing.warnings.contains(&went), "{:?}", swing.warnings);
+        for what in [Reviewable::LowPoint, Reviewable::ContactOrder, Reviewable::DivotStart] {
+            assert!(swing.needs_review.contains(&what), "{what:?}");
+        }
+    }
+
+    #[test]
+    fn a_strike_outweighs_a_club_swung_back() {
+        let setup = Setup { references: vec![sheet()], ..Setup::default() };
+        let strike = SwingInput {
+            found: Some(found(1.0, SwingKind::Strike, 0.95)),
+            given: marks(),
+            ..SwingInput::default()
+        };
+        let back = SwingInput {
+            found: Some(found(-1.0, SwingKind::Practice, 0.95)),
+            ..SwingInput::default()
+        };
+        let evaluation = evaluate(SIZE, &timeline(), &setup, &[strike, back]).expect("usable");
+        assert!(!evaluation.warnings.contains(&Warning::TargetUnknown));
+        assert!(evaluation.swings[0].divot_start_offset.is_some());
+        let went = Warning::TargetOtherSide { went: Direction::Left };
+        assert!(evaluation.swings[1].warnings.contains(&went));
+    }
+
+    #[test]
+    fn a_ball_marked_beside_the_ball_is_questioned() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        let told = |off: f64| {
+            let mut found = found(1.0, SwingKind::Strike, 0.97);
+            let centre = marks().ball.expect("marked").point.moved(off, 0.0);
+            let [diameter, diameter_sigma] = [Pixels(20.2), Pixels(0.5)];
+            let value = BallOutline { centre, diameter, diameter_sigma };
+            found.ball = Some(Found { value, sigma: 0.4, confidence: 0.95 });
+            let input = SwingInput { found: Some(found), given: marks(), ..SwingInput::default() };
+            let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+            evaluation.swings[0].warnings.iter().any(|w| w.code() == "ball-mark-apart")
+        };
+        // Within a click's doubt; a slip; another ball, which a person chose.
+        assert!(!told(1.0) && told(6.0) && !told(60.0));
     }
 
     #[test]

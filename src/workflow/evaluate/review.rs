@@ -33,6 +33,8 @@ pub(super) fn needs_review(
     let answered = given.has_no_mark();
     let no_low_point = result.low_point.is_none() && (arc_expected || !answered);
     let no_order = !answered && (result.contact_order.is_none() || start);
+    let [other_side, off_ground] = contradicted(result);
+    let arc_doubtful = other_side || off_ground;
     let all = [
         (Reviewable::Swing, !kind_given && rule.doubts(found.map(|f| f.kind.confidence))),
         (
@@ -42,13 +44,28 @@ pub(super) fn needs_review(
         (Reviewable::Ball, given.ball.is_none() && ball_expected && rule.doubts(ball)),
         (Reviewable::DivotStart, start),
         (Reviewable::DivotEnd, end),
-        (Reviewable::LowPoint, measurable && no_low_point),
+        (Reviewable::LowPoint, measurable && (no_low_point || arc_doubtful)),
         // Too few frames a second for an arc is no doubt that looking could settle: a warning says
         // it.
-        (Reviewable::AttackAngle, measurable && arc_expected && result.attack_angle.is_none()),
-        (Reviewable::ContactOrder, struck && measurable && no_order),
+        (
+            Reviewable::AttackAngle,
+            measurable
+                && (arc_expected && result.attack_angle.is_none()
+                    || arc_doubtful && result.attack_angle.is_some()),
+        ),
+        (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
     ];
     all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
+}
+
+/// Whether the swing went away from the target, and whether arc and ground contradict each other:
+/// doubtful whoever placed what it is measured from.
+fn contradicted(result: &SwingResult) -> [bool; 2] {
+    let warned = |test: fn(&Warning) -> bool| result.warnings.iter().any(test);
+    [
+        warned(|w| matches!(w, Warning::TargetOtherSide { .. } | Warning::MarkReversed)),
+        warned(|w| matches!(w, Warning::ArcOffGround { .. })),
+    ]
 }
 
 /// Whether the mark's start and end are doubtful. Whoever said that there is no mark, or that it
@@ -57,7 +74,7 @@ fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> 
     let (given, found) = (&input.given, input.found.as_ref());
     let untouched = result.ground_mark == Some(GroundMark::None);
     let mark = input.found_mark().map(|mark| mark.confidence);
-    let reversed = result.warnings.contains(&Warning::MarkReversed);
+    let [reversed, _] = contradicted(result);
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
         let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
         reversed || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)

@@ -1,8 +1,8 @@
 //! One swing measured on the ground that it shares with all others of its recording.
 
 use crate::domain::{
-    ClubHeadSighting, FrameIndex, GroundMark, ImagePoint, Interval, LowPointMethod, Mark, Measured,
-    Pixels, Setup, Surface, SwingKind, SwingResult, Timeline, Warning,
+    ClubHeadSighting, Direction, FrameIndex, GroundMark, ImagePoint, Interval, LowPointMethod,
+    Mark, Measured, Pixels, Setup, Surface, SwingKind, SwingResult, Timeline, Warning,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, Contacts, GeometryError, GroundView, ImageMark, OffsetRequest, Origin,
@@ -25,11 +25,39 @@ const TEE_LEAN: f64 = 2.0;
 /// standard: four and three times a click on something that stands still (assumed, no source).
 const CLUB_HEAD_CLICK: [Pixels; 2] = [Pixels(2.0), Pixels(1.5)];
 
+/// The ground under the low point may lie so much higher or lower than under the ball, mm (common
+/// practice, no source).
+const UNEVEN: f64 = 5.0;
+
+/// Whether an arc passes above ground that it marked, or below ground that it left untouched, by
+/// more than its ± and what is uneven explain.
+fn off_ground(arc: &ArcFit, mark: Option<GroundMark>) -> Option<Warning> {
+    let marked = mark? != GroundMark::None;
+    let Interval { low, high } = geometry::expand(&arc.low_point_height);
+    let off = if marked { low > UNEVEN } else { high < -UNEVEN };
+    off.then_some(Warning::ArcOffGround { height: arc.low_point_height.value, marked })
+}
+
+/// Whether a person's mark of the ball lies beside the ball that is surely seen there: farther than
+/// their doubts explain, nearer than another ball could lie.
+fn ball_apart(input: &SwingInput) -> Option<Warning> {
+    let (given, found) = (input.given.ball?, input.found_ball()?);
+    let pixels = given.point.distance(found.value.centre);
+    let doubt = found.sigma.hypot(geometry::CLICK_SIGMA).hypot(given.register_sigma().0);
+    let beside = 3.3 * std::f64::consts::SQRT_2 * doubt..found.value.diameter.0;
+    (found.confidence >= SURE_ENOUGH && beside.contains(&pixels))
+        .then_some(Warning::BallMarkApart { pixels })
+}
+
 /// What all swings of a recording share.
 pub(super) struct Scene<'a> {
     pub(super) timeline: &'a Timeline,
     pub(super) setup: &'a Setup,
-    /// Absent where nothing has a known size, or the target's side is unknown.
+    /// Where it lies, as said or as the swings went.
+    pub(super) target: Option<Direction>,
+    /// Something has a known size.
+    pub(super) has_scale: bool,
+    /// Absent where nothing has, or the target's side is unknown.
     pub(super) view: Option<&'a GroundView>,
 }
 
@@ -51,14 +79,21 @@ impl Scene<'_> {
         let [lead_heel, trail_heel] = input.given.heels.map(|heel| offset(given(heel), false));
         let reach_line = offset(given(self.setup.reach_line), false);
         let arc = self.arc(input, kind, zero.map(|zero| zero.absolute()).as_ref(), &mut warnings);
+        let off_ground = arc.as_ref().and_then(|arc| off_ground(arc, ground_mark));
+        warnings.extend(self.other_side(input));
+        warnings.extend(ball_apart(input));
+        warnings.extend(off_ground.clone());
         let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
         let contact_order = geometry::contact_order(&Contacts {
             kind,
             surface: self.setup.surface.unwrap_or_default(),
             ground_mark,
             divot_start: start.as_ref(),
-            arc: arc.as_ref(),
+            // How high it passes the ball is not believed where it is off the ground below.
+            arc: arc.as_ref().filter(|_| off_ground.is_none()),
         });
+        let untouched = ground_mark == Some(GroundMark::None);
+        let predicted = arc.as_ref().and_then(|arc| arc.first_contact.clone());
         let mut result = SwingResult {
             kind,
             strike_time: input.strike_time(),
@@ -74,7 +109,7 @@ impl Scene<'_> {
             height_at_ball: arc.as_ref().map(|arc| arc.height_at_ball.clone()),
             arc_radius: arc.as_ref().map(|arc| arc.radius.clone()),
             arc_plane: arc.as_ref().map(|arc| arc.plane.clone()),
-            predicted_contact: arc.as_ref().and_then(|arc| arc.first_contact.clone()),
+            predicted_contact: predicted.filter(|_| !untouched),
             ball_position: lead_heel.map(turned),
             from_trail_heel: trail_heel.map(turned),
             reach_line,
@@ -104,9 +139,18 @@ impl Scene<'_> {
     fn review_rule(&self) -> ReviewRule {
         ReviewRule {
             below: self.setup.review_below.unwrap_or(SURE_ENOUGH),
-            measurable: self.view.is_some(),
+            measurable: self.has_scale,
             arc_expected: self.is_fast_enough_for_arcs(),
         }
+    }
+
+    /// Whether the club head went away from where the target is said to lie.
+    fn other_side(&self, input: &SwingInput) -> Option<Warning> {
+        let went = match input.found.as_ref()?.heading? {
+            right if right > 0.0 => Direction::Right,
+            _ => Direction::Left,
+        };
+        (went != self.target?).then_some(Warning::TargetOtherSide { went })
     }
 
     fn is_fast_enough_for_arcs(&self) -> bool {
