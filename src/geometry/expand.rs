@@ -195,9 +195,9 @@ mod tests {
             let reference: f64 = r.random_range(7950.0..8050.0);
             (mrc + drc) * (1.0 + (air - 1.2) * (1.0 / w - 1.0 / reference)) - 100_000.0
         });
-        let mean = dm.iter().sum::<f64>() / dm.len() as f64;
+        let (mean, u) = mean_and_spread(&dm);
         let (interval, noise) = interval_of_draws(&mut dm, 4e5).unwrap();
-        assert!((mean - 1.23404).abs() < 5e-4);
+        assert!((mean - 1.23404).abs() < 5e-4 && (u - 0.07544).abs() < 3e-4, "{mean} {u}");
         assert!((interval.low - 1.0841).abs() < 5.0 * noise);
         assert!((interval.high - 1.3830).abs() < 5.0 * noise);
     }

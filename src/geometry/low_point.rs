@@ -267,6 +267,13 @@ mod tests {
     }
 
     #[test]
+    fn the_place_in_a_mark_is_a_rectangle() {
+        // JCGM 100:2008, F.2.2.1: a whole width over √12, here from 0.35 to 0.9.
+        assert!((PART - f64::midpoint(0.35, 0.9)).abs() < 1e-12);
+        assert!((PART_SPREAD - (0.9 - 0.35) / 12f64.sqrt()).abs() < 5e-4);
+    }
+
+    #[test]
     fn a_long_mark_leaves_more_open_and_a_short_one_no_less() {
         let half =
             |end| expand(&low_point_from_mark(&offset(0.0, 1.0), &offset(end, 1.0))).half_width();

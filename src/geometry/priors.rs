@@ -42,3 +42,15 @@ pub(super) const PARALLEL_SPREAD: f64 = 0.3 * DEGREE;
 pub(super) const LAY_SLOPE_SPREAD: f64 = 0.4 * DEGREE;
 
 const DEGREE: f64 = std::f64::consts::PI / 180.0;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_become_standard_uncertainties() {
+        // JCGM 100:2008, 4.3.7 and 4.3.9: a rectangle's half width over √3, a triangle's over √6.
+        assert!((LENGTH_SPREAD - 2.0 / 3f64.sqrt()).abs() < 0.005);
+        assert!((SHEET_SIZE_SPREAD - 2.0 / 6f64.sqrt()).abs() < 0.005);
+    }
+}

@@ -123,6 +123,8 @@ fn strd_norris_line() {
     close(line.slope_u, 0.000429796848199937, 1e-11);
     close(line.residual_sd, 0.884796396144373, 1e-11);
     close(line.r_squared, 0.999993745883712, 1e-13);
+    // F of one predictor is the square of its t.
+    close((line.slope / line.slope_u).powi(2), 5436385.54079785, 1e-11);
 }
 
 #[test]
@@ -182,6 +184,10 @@ fn two_means() {
     let t = pooled(&us, &japan).expect("t");
     printed(-t.test.statistic, -12.62059, 4);
     assert_eq!(t.test.freedom.0, 326.0);
+    // The pooled spread and the 5 % point, out of the interval.
+    let pooled_sd = t.u / (1.0 / 249.0 + 1.0 / 79.0_f64).sqrt();
+    printed(pooled_sd, 6.34260, 5);
+    printed(t.interval.half_width() / t.u, 1.96727, 5);
     let t = welch(&us, &japan).expect("t");
     printed(-t.test.statistic, -12.94627, 4);
     printed(t.test.freedom.0, 136.875, 2);
@@ -248,6 +254,10 @@ fn two_spreads() {
     for (n, ratio) in [(5, 3.099), (8, 2.235), (10, 2.006), (15, 1.726), (20, 1.589), (30, 1.449)] {
         printed(smallest_visible_ratio(n, n).expect("a ratio"), ratio, 3);
     }
+    // e-Handbook 1.3.5.9: the two-sided 5 % limits of that F.
+    let limit = smallest_visible_ratio(240, 240).expect("a ratio").powi(2);
+    printed(limit, 1.2894, 4);
+    printed(1.0 / limit, 0.7756, 4);
     assert!(smallest_visible_ratio(1, 10).is_none());
 }
 

@@ -126,6 +126,13 @@ fn the_main_job_from_opening_to_tomorrow() {
     key(&mut driven, egui::Key::Escape);
     // The number is on the screen in words.
     assert!(driven.query_by_label_contains("Budget of divot start, 1").is_some());
+    // On the range display, too, a click on it shows the budget.
+    key(&mut driven, egui::Key::F11);
+    driven.get_by_label_contains("Budget of divot start, 1").click();
+    driven.run_ok();
+    assert!(matches!(model(&driven).sheet, Some(Sheet::Budget(_))));
+    key(&mut driven, egui::Key::Escape);
+    key(&mut driven, egui::Key::F11);
 
     // Correct the start by ten pixels with the keyboard: it moves by as much.
     key(&mut driven, egui::Key::Escape);

@@ -6,10 +6,10 @@ use super::waiting::stop_button;
 use super::{View, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
-use crate::app::model::{Model, Page};
+use crate::app::model::{Model, Page, Sheet};
 use crate::app::theme::strong_family;
 use crate::app::words;
-use crate::domain::{GroundAnswer, LengthUnit, SwingResult};
+use crate::domain::{GroundAnswer, LengthUnit, Quantity, SwingResult};
 use crate::report::content::CAUTIONS;
 use crate::workflow::state;
 
@@ -18,6 +18,8 @@ const LAST: usize = 10;
 
 /// The offset's type is so many units.
 const GIANT: f32 = 3.6;
+
+const BUDGET_HINT: &str = "Click for where the doubt comes from";
 
 /// The size on which all type here is built, for a window this high.
 fn unit_for(height: f32) -> f32 {
@@ -95,7 +97,7 @@ fn last_words(
     }
 }
 
-fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
+fn last_swing_ui(view: &mut View, ui: &mut Ui, unit: f32) {
     let colours = *view.colours();
     let last = view.model.swings.last();
     let Some((swing, result)) = last.and_then(|s| Some((s, s.result.as_ref()?))) else { return };
@@ -114,12 +116,23 @@ fn last_swing_ui(view: &View, ui: &mut Ui, unit: f32) {
     let (beside, tall) = (room >= doubt.size().x.max(order.size().x), number.size().y);
     let foot = if beside { 0.0 } else { size * 1.4 };
     let area = vec2(ui.available_width(), tall + foot);
-    let (rect, response) = ui.allocate_exact_size(area, egui::Sense::hover());
     let says = [number.text(), doubt.text(), order.text()].join(" ");
     let is_told = !order.is_empty();
-    response.widget_info(|| egui::WidgetInfo::labeled(Role::Label, true, says.trim()));
-    if is_told {
-        response.on_hover_text(words::CONTACT_HINT);
+    let has_budget = result.divot_start_offset.is_some();
+    let (sense, role) = match has_budget {
+        true => (egui::Sense::click(), Role::Button),
+        false => (egui::Sense::hover(), Role::Label),
+    };
+    let (rect, response) = ui.allocate_exact_size(area, sense);
+    let of = if has_budget { "Budget of divot start, " } else { "" };
+    let says = format!("{of}{}", says.trim());
+    response.widget_info(|| egui::WidgetInfo::labeled(role, true, &says));
+    let swing = swing.id;
+    let hints = [(is_told, words::CONTACT_HINT), (has_budget, BUDGET_HINT)];
+    let hints: Vec<&str> = hints.into_iter().filter(|(is, _)| *is).map(|(_, hint)| hint).collect();
+    if !hints.is_empty() && response.on_hover_text(hints.join("\n")).clicked() {
+        view.send(SwingMessage::ShowSwing(swing));
+        view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart.into())));
     }
     let (first, second) = match beside {
         true => {

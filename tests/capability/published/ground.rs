@@ -192,6 +192,18 @@ fn scale_budgets() {
     let [scale, u] = budget_by(|see, _, _| line(939.8, see), 0.5);
     assert!((0.20..1.2).contains(&scale), "{scale}");
     assert!((1.90..2.05).contains(&u), "{u}");
+    // With 1 px: card 4.41 % and 5.80 mm, club 0.40 % and 3.79 mm, stick of 48 inches 0.31 % and
+    // 3.78 mm, each for the same reasons.
+    let [scale, u] = budget_by(|see, _, _| sheet([85.60, 53.98], see), 1.0);
+    println!("card {scale} {u}");
+    assert!((3.12..4.41).contains(&scale), "{scale}");
+    assert!((4.9..5.8).contains(&u), "{u}");
+    for (length, plain, offset) in [(939.8, 0.40, 3.79), (1219.2, 0.31, 3.78)] {
+        let [scale, u] = budget_by(|see, _, _| line(length, see), 1.0);
+        println!("{length} {scale} {u}");
+        assert!((plain..1.5).contains(&scale), "{scale}");
+        assert!((offset - 0.05..offset + 0.15).contains(&u), "{u}");
+    }
 }
 
 /// Brewin & Kerwin 2003, J Appl Biomech 19:79-88: beyond about 1 degree of tilt a two-point scale
@@ -258,9 +270,13 @@ fn rows_exposed_one_after_the_other_skew_the_club() {
     // Phones of 2010 to 2013, measured (kalibr, doc/rolling-shutter-table.md): a frame's readout is
     // its height times the delay of a line, 44.4, 25.3 and 13.7 µs. A head at 38 m/s goes 48 mm
     // while 50 rows of the second are read. Here as the invented recordings draw it.
-    for (readout, rows, published) in
-        [(31.98e-3, 720, 44.4), (27.37e-3, 1080, 25.3), (14.82e-3, 1080, 13.7)]
-    {
+    for (readout, rows, published) in [
+        (31.98e-3, 720, 44.4),
+        (27.37e-3, 1080, 25.3),
+        (14.82e-3, 1080, 13.7),
+        // Without stabilisation: 29.87 ms.
+        (29.87e-3, 1080, 27.7),
+    ] {
         let mut scenario = Scenario::draw(Condition::RollingShutter, 1);
         let arc = &mut scenario.swings[0].arc;
         arc.turn_rate = 38.0 / arc.radius;

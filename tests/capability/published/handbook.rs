@@ -7,6 +7,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use scuffline::domain::{PlacedBy, Quantity, Seconds, SwingKind};
+use scuffline::geometry::coverage_factor;
 use scuffline::stats::{
     AimWindow, Moments, bartlett, brown_forsythe, individuals_chart, mean_interval, moments,
     one_way_f, paired_t, pooled, sd_interval,
@@ -43,6 +44,10 @@ fn examples_of_the_handbook() {
     // e-Handbook 1.3.5.3, AUTO83B.DAT: two-sided chance 5.27e-30.
     let (us, japan) = (given(249, 20.14458, 6.41470), given(79, 30.48101, 6.10771));
     near(pooled(&us, &japan).unwrap().test.p, 5.27e-30, 0.005e-30);
+    // e-Handbook 1.3.5.2, ZARR13.DAT: T against 5, 194 degrees of freedom.
+    let zarr = mean_interval(&given(195, 9.261460, 0.022789)).unwrap();
+    let u = zarr.half_width() / coverage_factor(Some(194.0));
+    near((9.261460 - 5.0) / u, 2611.2838, 0.05);
     // Three values against 38.9 (boost.math documentation of Student's t, one sample).
     let three = paired_t(&[38.9; 3], &[38.9, 37.4, 37.1]).unwrap().test;
     printed(three.statistic, -1.97566, 5);
