@@ -8,6 +8,7 @@
 //! the shaft's end is common to all sightings and does not move the low point.
 
 use super::motion::LineSighting;
+use super::pace::Pace;
 use super::plane::{HeldPlane, Plane, median};
 use super::shaft::{Line, longest_run, refit, strongest_line};
 use super::swings::Sweep;
@@ -62,18 +63,29 @@ pub(crate) struct Shaft {
     pub ends: Vec<ShaftEnd>,
 }
 
-/// How many frames before and after each one is compared with.
-pub(crate) fn compared_step(spacing: f64) -> usize {
-    if spacing > 0.0 { (COMPARED_OVER_S / spacing).round().max(1.0) as usize } else { 1 }
+/// The frames that a picture first shown in `frame` is compared with, before and after; `None` at
+/// the ends of the recording.
+pub(crate) fn compared_with(frame: usize, time: f64, pace: &Pace) -> [Option<usize>; 2] {
+    let spacing = pace.spacing_at(time);
+    let step = if spacing > 0.0 { (COMPARED_OVER_S / spacing).round().max(1.0) } else { 1.0 };
+    let (number, step) = (pace.picture_in(frame), step as usize);
+    let before = number.checked_sub(step).and_then(|n| pace.first_frame(n));
+    [before, pace.first_frame(number + step)]
 }
 
-/// Finds the shaft in each frame of the window in which it is seen.
-pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, spacing: f64) -> Shaft {
-    let step = compared_step(spacing);
+/// Finds the shaft in each picture of the window in which it is seen; copies show it no better.
+pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, pace: &Pace) -> Shaft {
     let mut shaft = Shaft { bands: Vec::new(), ends: Vec::new() };
     for i in 0..window.frames.len() {
-        let at = |i: usize| window.frames.get(i).map(HeldPlane::plane);
-        let (before, after) = (i.checked_sub(step).and_then(at), at(i + step));
+        let frame = window.first + i;
+        if pace.first_frame(pace.picture_in(frame)) != Some(frame) {
+            continue;
+        }
+        let at = |frame: usize| {
+            let inside = frame.checked_sub(window.first);
+            inside.and_then(|i| window.frames.get(i)).map(HeldPlane::plane)
+        };
+        let [before, after] = compared_with(frame, sweep.time, pace).map(|f| f.and_then(at));
         let before = before.as_ref().unwrap_or(&window.before);
         let after = after.as_ref().unwrap_or(&window.after);
         let change = signed_change(&window.frames[i].plane(), before, after).blurred(1.0);
@@ -579,7 +591,7 @@ mod tests {
             foot: ImagePoint::new(400.0, 510.0),
             lines,
         };
-        let ends = find_shaft(&window, &sweep, SPACING).ends;
+        let ends = find_shaft(&window, &sweep, &Pace::even(SPACING, 20)).ends;
         assert!(ends.len() >= 5, "{ends:?}");
         for e in &ends {
             let (line, end) = line_of(leans[e.frame]);
@@ -600,6 +612,6 @@ mod tests {
             foot: ImagePoint::new(400.0, 510.0),
             lines: Vec::new(),
         };
-        assert!(find_shaft(&window, &sweep, SPACING).ends.is_empty());
+        assert!(find_shaft(&window, &sweep, &Pace::even(SPACING, 20)).ends.is_empty());
     }
 }

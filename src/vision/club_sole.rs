@@ -5,7 +5,7 @@
 //! the leading side of the shaft's band shaft, neck and head are one grey piece; where it ends
 //! below is the sole under the leading edge, a point fixed to the club.
 
-use super::club_head::{Band, ShaftEnd, compared_step, cut_off_clear, drop_strays, keep_one_body};
+use super::club_head::{Band, ShaftEnd, compared_with, cut_off_clear, drop_strays, keep_one_body};
 use super::plane::{Area, Plane, median, sigma_from_median_distance};
 use super::steady::Steadying;
 use super::swings::Sweep;
@@ -175,12 +175,12 @@ fn read_changes(
     clock: &Clock,
 ) -> Result<Vec<Change>, PictureError> {
     let area = window.area;
-    let step = compared_step(clock.spacing());
     let last = clock.timeline.len() - 1;
     let mut kept: Vec<(usize, Tints)> = Vec::new();
     let mut changes = Vec::new();
     for band in bands {
-        let (from, to) = (band.frame.saturating_sub(step), (band.frame + step).min(last));
+        let [from, to] = compared_with(band.frame, band.time, &clock.pace);
+        let (from, to) = (from.unwrap_or(0), to.unwrap_or(last));
         kept.retain(|(frame, _)| *frame >= from);
         for frame in [from, band.frame, to] {
             if kept.iter().all(|k| k.0 != frame) {
@@ -396,8 +396,8 @@ mod tests {
         };
         let frames = frames.iter().map(HeldPlane::of).collect();
         let window = Window { area, laid_on: None, first: 0, frames, times, before, after };
-        let clock = Clock { timeline: drawn.timeline.clone() };
-        let bands = find_shaft(&window, &sweep, clock.spacing()).bands;
+        let clock = Clock::new(drawn.timeline.clone());
+        let bands = find_shaft(&window, &sweep, &clock.pace).bands;
         let mut steadying = Steadying::new(&mut drawn).unwrap();
         find_soles(&mut drawn, &mut steadying, &window, &bands, &sweep, &clock).unwrap()
     }

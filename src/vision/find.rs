@@ -3,7 +3,7 @@
 use super::ball::{BallFit, fit_outline, presence, round_spots};
 use super::club_head::{Parabola, Shaft, ShaftEnd, find_shaft};
 use super::club_sole::find_soles;
-use super::motion::scan;
+use super::motion::{Scan, scan};
 use super::plane::{Plane, median};
 use super::sound::{Click, SPEED_OF_SOUND};
 use super::steady::{Motion, Steadying};
@@ -82,9 +82,11 @@ pub fn find_swings(
     hints: &Hints,
     progress: &mut dyn FnMut(SearchStep) -> bool,
 ) -> Result<Vec<FoundSwing>, PictureError> {
-    let clock = Clock { timeline: pictures.timeline().clone() };
-    let seen = scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
-    let sweeps = with_given(find_sweeps(&seen, clock.spacing()), hints, &clock, pictures.size());
+    let mut clock = Clock::new(pictures.timeline().clone());
+    let Scan { lines, pace } =
+        scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
+    clock.pace = pace;
+    let sweeps = with_given(find_sweeps(&lines, &clock.pace), hints, &clock, pictures.size());
     // A slow-motion file's sound, if any, does not run with its pictures.
     let clicks = clicks.filter(|_| (clock.timeline.slow_factor - 1.0).abs() < 1e-9);
     let mut steadying = Steadying::new(pictures)?;
@@ -258,7 +260,7 @@ fn propose(
     let foot = (sweep.foot.x, sweep.foot.y);
     let Some(area) = strike_area(foot, sweep.length, pictures.size()) else { return Ok(None) };
     let window = read_window(pictures, steadying, clock, sweep.time, area, go_on)?;
-    let Shaft { bands, ends } = find_shaft(&window, sweep, clock.spacing());
+    let Shaft { bands, ends } = find_shaft(&window, sweep, &clock.pace);
     let soles = find_soles(pictures, steadying, &window, &bands, sweep, clock)?;
     let mut struck = find_struck(&window, &ends, sweep, look);
     if struck.is_none() {
@@ -382,7 +384,8 @@ fn strike_instant(
 ) -> Found<Seconds> {
     let clock = look.clock;
     let next = (frame + 1).min(clock.timeline.len() - 1);
-    let (from, to) = (clock.playback(clock.time(frame)), clock.playback(clock.time(next)));
+    let from = clock.playback(clock.shown_since(frame));
+    let to = clock.playback(clock.time(next));
     let (distance, doubt) = camera_distance(ball, look.hints, size);
     let travel = distance / SPEED_OF_SOUND;
     let heard = look.clicks.unwrap_or_default().iter().map(|c| c.time.0 - travel);
@@ -567,7 +570,7 @@ fn practice_instant(ends: &[ShaftEnd], sweep: &Sweep, look: &Look) -> (Found<Sec
     });
     let time = passed.unwrap_or(sweep.time);
     let value = Seconds(clock.playback(time));
-    let sigma = 0.5 * clock.playback(clock.spacing());
+    let sigma = 0.5 * clock.playback(clock.pace.spacing_at(time));
     (Found { value, sigma, confidence: 0.9 }, clock.frame_at(time))
 }
 

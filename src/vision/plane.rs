@@ -215,7 +215,7 @@ impl HeldPlane {
         Self { width: plane.width, height: plane.height, values: Values::Parts(parts) }
     }
 
-    fn at(&self, i: usize) -> f32 {
+    pub fn at(&self, i: usize) -> f32 {
         match &self.values {
             Values::Bytes(bytes) => f32::from(bytes[i]),
             Values::Parts(parts) => f32::from(parts[i]) / 256.0,

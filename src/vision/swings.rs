@@ -1,6 +1,7 @@
 //! Swings among the club-like lines: a shaft that sweeps fast through the upright.
 
 use super::motion::LineSighting;
+use super::pace::Pace;
 use crate::domain::ImagePoint;
 
 /// A fast sweep of the shaft through the upright.
@@ -31,6 +32,8 @@ const FASTEST_STEP: f64 = 45.0;
 /// Between neighbouring sightings the shaft turns less than this, even at 25 frames a second.
 const WIDEST_STEP: f64 = 1.45;
 const LEAST_TURN: f64 = 0.6;
+/// Pictures farther apart than this show a full swing near the ground but two or three times.
+const RARE_S: f64 = 0.025;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
 const LEAN_AT_STRIKE: f64 = 0.14;
 /// Two strikes of one golfer are farther apart than this.
@@ -45,15 +48,12 @@ const NEAR_UPRIGHT: f64 = 0.3;
 /// A golfer farther back shows a club less than this share of the nearest one's length.
 const BACKGROUND: f64 = 0.55;
 
-/// The swings among `seen` (in order of time), in order of time. `spacing`: the usual time
-/// between frames, seconds.
-pub(crate) fn find_sweeps(seen: &[LineSighting], spacing: f64) -> Vec<Sweep> {
-    // A full swing turns by one radian in a frame at 25 frames a second.
-    let fewest = if spacing > 0.025 { 2 } else { 3 };
+/// The swings among `seen` (in order of time), in order of time.
+pub(crate) fn find_sweeps(seen: &[LineSighting], pace: &Pace) -> Vec<Sweep> {
     let mut sweeps: Vec<Sweep> = [-1.0, 1.0]
         .into_iter()
-        .flat_map(|heading| chains(seen, spacing, heading))
-        .filter(|(_, lines)| lines.len() >= fewest && are_enough(lines))
+        .flat_map(|heading| chains(seen, pace, heading))
+        .filter(|(_, lines)| are_enough(lines, pace))
         .filter_map(|(heading, lines)| sweep_of(lines, heading))
         .collect();
     sweeps.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
@@ -71,10 +71,15 @@ pub(crate) fn find_sweeps(seen: &[LineSighting], spacing: f64) -> Vec<Sweep> {
     kept
 }
 
-/// Two sightings count only in neighbouring frames: between others the club should have been seen
-/// once more, where it is easiest to see.
-fn are_enough(lines: &[LineSighting]) -> bool {
-    lines.len() > 2 || lines.windows(2).all(|w| w[1].frame == w[0].frame + 1)
+/// Two sightings count only where pictures are rare, a full swing turning by one radian between
+/// them at 25 a second, and only in neighbouring pictures: between others the club should have been
+/// seen once more, where it is easiest to see.
+fn are_enough(lines: &[LineSighting], pace: &Pace) -> bool {
+    let number = |s: &LineSighting| pace.picture_in(s.frame);
+    match lines {
+        [a, b] => pace.spacing_at(a.time) > RARE_S && number(b) == number(a) + 1,
+        _ => lines.len() > 2,
+    }
 }
 
 /// How high over the plainest swing's ground a sweep may pass, in lengths of that swing's club.
@@ -91,11 +96,11 @@ fn rank(sweep: &Sweep) -> f64 {
 
 /// Runs of sightings that turn steadily one way, each sighting in one run at most: longest
 /// paths through the sightings in order of time.
-fn chains(seen: &[LineSighting], spacing: f64, heading: f64) -> Vec<(f64, Vec<LineSighting>)> {
-    let reach = (2.6 * spacing).max(0.02);
+fn chains(seen: &[LineSighting], pace: &Pace, heading: f64) -> Vec<(f64, Vec<LineSighting>)> {
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(seen.len());
     for (i, now) in seen.iter().enumerate() {
         let mut here = (now.length(), None);
+        let reach = (2.6 * pace.spacing_at(now.time)).max(0.02);
         for j in (0..i).rev() {
             if now.time - seen[j].time > reach {
                 break;
@@ -191,6 +196,10 @@ mod tests {
 
     const SPACING: f64 = 1.0 / 120.0;
 
+    fn pace() -> Pace {
+        Pace::even(SPACING, 600)
+    }
+
     /// A club of 450 pixels hanging from (640, 150), swung so that its lean in the picture is
     /// `lean(time)`, seen 20 frames either side of time 1.
     fn club(lean: impl Fn(f64) -> f64) -> Vec<LineSighting> {
@@ -210,7 +219,7 @@ mod tests {
     fn a_full_swing_either_way_is_a_swing() {
         for heading in [1.0, -1.0] {
             let seen = club(|t| heading * (LEAN_AT_STRIKE - 25.0 * (t - 1.0)));
-            let sweeps = find_sweeps(&seen, SPACING);
+            let sweeps = find_sweeps(&seen, &pace());
             assert_eq!(sweeps.len(), 1);
             assert_eq!(sweeps[0].heading, heading);
             assert!((sweeps[0].time - 1.0).abs() < 0.002, "{}", sweeps[0].time);
@@ -221,7 +230,7 @@ mod tests {
     #[test]
     fn a_waggle_is_none() {
         let waggle = |t: f64| 0.25 * (std::f64::consts::TAU * 2.0 * t).sin();
-        assert!(find_sweeps(&club(waggle), SPACING).is_empty());
+        assert!(find_sweeps(&club(waggle), &pace()).is_empty());
     }
 
     #[test]
@@ -232,7 +241,7 @@ mod tests {
             s.top = s.line.along(640.0, 150.0) - 450.0;
             s.foot = s.top + 400.0;
         }
-        assert!(find_sweeps(&seen, SPACING).is_empty());
+        assert!(find_sweeps(&seen, &pace()).is_empty());
     }
 
     #[test]
@@ -240,7 +249,7 @@ mod tests {
         let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
         let at = seen.iter().position(|s| s.time >= 1.0).unwrap();
         seen[at].line.angle = 1.2;
-        assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+        assert_eq!(find_sweeps(&seen, &pace()).len(), 1);
     }
 
     #[test]
@@ -253,9 +262,24 @@ mod tests {
                 s.frame = 30 + k * gap;
                 s.time = s.frame as f64 / 30.0;
             }
-            find_sweeps(&seen, 1.0 / 30.0).len()
+            find_sweeps(&seen, &Pace::even(1.0 / 30.0, 60)).len()
         };
         assert_eq!([1, 2].map(swings), [1, 0]);
+    }
+
+    #[test]
+    fn copies_between_two_sightings_are_no_gap() {
+        // The same two sightings, each picture shown twice at 60 frames a second.
+        let mut seen = club(|t| LEAN_AT_STRIKE + 0.4 - 0.8 * (t - 1.0) / SPACING);
+        seen.retain(|s| s.line.angle.abs() < 0.8);
+        let mut pace = Pace::default();
+        (0..60).for_each(|i| pace.push(2 * i, i as f64 / 30.0));
+        for (k, s) in seen.iter_mut().enumerate() {
+            s.frame = 60 + 2 * k;
+            s.time = s.frame as f64 / 60.0;
+        }
+        assert_eq!(find_sweeps(&seen, &pace).len(), 1);
+        assert!(find_sweeps(&seen, &Pace::even(1.0 / 60.0, 120)).is_empty());
     }
 
     #[test]
@@ -269,7 +293,7 @@ mod tests {
             s.foot -= 180.0;
         }
         seen.extend(high);
-        assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+        assert_eq!(find_sweeps(&seen, &pace()).len(), 1);
     }
 
     #[test]
@@ -282,6 +306,6 @@ mod tests {
             s.foot = s.top + 150.0;
         }
         seen.extend(far);
-        assert_eq!(find_sweeps(&seen, SPACING).len(), 1);
+        assert_eq!(find_sweeps(&seen, &pace()).len(), 1);
     }
 }

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::pace::Pace;
 use super::plane::{Area, HeldPlane, Plane};
 use super::steady::{Motion, Steadying};
 use crate::domain::{
@@ -32,13 +33,24 @@ const AWAY_FROM_S: f64 = 0.085;
 const AWAY_TO_S: f64 = 0.45;
 const PLATE_FRAMES: usize = 9;
 
+/// No film has fewer than ten pictures a second.
+const LONGEST_SHOWN_S: f64 = 0.1;
+
 /// Capture times: those of playing over the recording's slow-motion factor, seconds.
 #[derive(Clone, Debug)]
 pub(crate) struct Clock {
     pub timeline: Timeline,
+    /// As if no frame were a copy, until the recording has been looked through.
+    pub pace: Pace,
 }
 
 impl Clock {
+    pub fn new(timeline: Timeline) -> Self {
+        let mut clock = Self { timeline, pace: Pace::default() };
+        (0..clock.timeline.len()).for_each(|frame| clock.pace.push(frame, clock.time(frame)));
+        clock
+    }
+
     pub fn time(&self, frame: usize) -> f64 {
         self.timeline.time_of(FrameIndex(frame)).0 / self.timeline.slow_factor
     }
@@ -47,8 +59,12 @@ impl Clock {
         time * self.timeline.slow_factor
     }
 
-    pub fn spacing(&self) -> f64 {
-        self.timeline.median_spacing().0 / self.timeline.slow_factor
+    /// Since when the picture in `frame` has been shown: what a copy shows was so then.
+    pub fn shown_since(&self, frame: usize) -> f64 {
+        let own = self.time(frame);
+        let first = self.pace.first_frame(self.pace.picture_in(frame)).map(|f| self.time(f));
+        // One that stays for longer is a scene in which nothing moved.
+        first.filter(|first| own - first < LONGEST_SHOWN_S).unwrap_or(own)
     }
 
     pub fn frame_at(&self, time: f64) -> usize {
@@ -159,6 +175,7 @@ pub(crate) fn read_window(
     if stopped {
         return Err(PictureError::Cancelled);
     }
+    let cut = in_one_light(cut, clock.frame_at(time));
     let plate = |chosen: &[usize], fallback: usize| {
         let held: Vec<&HeldPlane> =
             cut.iter().filter(|c| chosen.contains(&c.0)).map(|c| &c.1).collect();
@@ -175,6 +192,13 @@ pub(crate) fn read_window(
         cut.into_iter().filter(|c| close.contains(&c.0)).map(|c| c.1).collect();
     let times = close.clone().map(|i| clock.time(i)).collect();
     Ok(Window { area, laid_on, first: close.start, frames, times, before, after })
+}
+
+/// All pictures in the light of that of frame `own`, lest light that flickers pass for the ball or
+/// hide the club.
+fn in_one_light(cut: Vec<(usize, HeldPlane)>, own: usize) -> Vec<(usize, HeldPlane)> {
+    let Some(now) = cut.iter().find(|c| c.0 == own).map(|c| c.1.plane()) else { return cut };
+    cut.into_iter().map(|(frame, held)| (frame, held.in_light_of(&now))).collect()
 }
 
 /// The same window by how white each pixel is: the least of its red, green and blue. A ball in the
