@@ -64,7 +64,11 @@ fn recording_lines(recording: &RecordingAccuracy) -> String {
 }
 
 fn swing_line(swing: &SwingAccuracy) -> String {
-    let kind = if swing.kind_right { "" } else { " WRONG KIND" };
+    let kind = match (swing.kind_right, swing.is_silently_wrong()) {
+        (true, _) => "",
+        (false, true) => " WRONG KIND!!",
+        (false, false) => " WRONG KIND?",
+    };
     let contact = match swing.contact_right {
         Some(true) => "right",
         Some(false) => "WRONG",
@@ -102,11 +106,12 @@ fn sums(recordings: &[RecordingAccuracy]) -> String {
     let invented: usize = recordings.iter().map(|r| r.invented).sum();
     let exact = swings.iter().filter(|s| s.frame_error == 0).count();
     let kinds = swings.iter().filter(|s| s.kind_right).count();
+    let silent = swings.iter().filter(|s| s.is_silently_wrong()).count();
     let slowest = recordings.iter().map(|r| r.time_share).fold(0.0, f64::max);
     let told = swings.iter().filter(|s| s.contact_right.is_some()).count();
     let right = swings.iter().filter(|s| s.contact_right == Some(true)).count();
     let mut text = format!(
-        "\nswings found {} missed {missed} invented {invented}; kind right {kinds}; frame right {exact}; \
+        "\nswings found {} missed {missed} invented {invented}; kind right {kinds}, silently wrong {silent}; frame right {exact}; \
          contact told {told}, right {right}; slowest {slowest:.2} of its length\n",
         swings.len(),
     );

@@ -1,15 +1,17 @@
 //! The whole proposal: every swing of a recording with its strike, ball and club head.
 
-use super::ball::{BallFit, fit_outline, presence, round_spots};
+use super::ball::{BallFit, fit_outline, round_spots};
 use super::club_head::{Parabola, Shaft, ShaftEnd, find_shaft};
 use super::club_sole::find_soles;
+use super::colours::{Colours, read_colours};
 use super::motion::{Scan, scan};
-use super::plane::{Plane, median};
+use super::plane::{Area, Plane, median};
 use super::sound::{Click, SPEED_OF_SOUND};
 use super::steady::{Motion, Steadying};
 use super::swings::{Sweep, find_sweeps};
 use super::turf_change::{GroundMarkRequest, find_ground_mark};
-use super::window::{Clock, Window, read_whiteness, read_window, strike_area};
+use super::unseen::{Place, leaving, left_at_once, presences};
+use super::window::{Clock, Window, ball_zone, read_window, strike_area};
 use crate::domain::{
     BallOutline, ClubHeadSighting, Found, FoundSwing, FrameIndex, ImagePoint, Millimetres,
     MillimetresPerPixel, PictureError, PictureSize, Pictures, Pixels, Seconds, Surface, SwingKind,
@@ -263,14 +265,22 @@ fn propose(
     let Shaft { bands, ends } = find_shaft(&window, sweep, &clock.pace);
     let soles = find_soles(pictures, steadying, &window, &bands, sweep, clock)?;
     let mut struck = find_struck(&window, &ends, sweep, look);
+    let mut doubtful = false;
     if struck.is_none() {
-        let (clock, time) = (look.clock, sweep.time);
-        let white = read_whiteness(pictures, steadying, &window, clock, time, go_on)?;
-        struck = find_struck(&white, &ends, sweep, look);
+        let size = pictures.size();
+        let zone = ball_zone(foot, sweep.length, size).unwrap_or(area);
+        let when = (clock, sweep.time);
+        let colours = read_colours(pictures, steadying, &window, zone, when, go_on)?;
+        struck = find_struck(&colours.white, &ends, sweep, look)
+            .or_else(|| find_coloured(&window, &colours.tint, &ends, sweep, look));
+        if struck.is_none() {
+            struck = find_above(&window, sweep, look, size);
+            doubtful = struck.is_some() || may_be_hidden(&window, &colours, sweep, size);
+        }
     }
     let met = find_met(&window, struck, &ends, sweep, look, pictures.size());
     let Met { kind, ball, time, frame } = met;
-    let sure = swing_confidence(sweep, time.value, kind, look);
+    let sure = swing_confidence(sweep, time.value, (kind, doubtful), look);
     let moved =
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
     // Where the picture went is a guess then, and so is where the ball lies in the first one.
@@ -299,6 +309,69 @@ fn propose(
         steadying_sigma: Pixels(0.0),
         warnings: moved.into_iter().collect(),
     }))
+}
+
+/// A struck ball that stands out by its colour, or by being darker than the ground.
+fn find_coloured(
+    window: &Window,
+    tint: &Window,
+    ends: &[ShaftEnd],
+    sweep: &Sweep,
+    look: &Look,
+) -> Option<(BallFit, usize)> {
+    let dark = window.part(tint.area, |level| 255.0 - level);
+    let found = [tint, &dark].into_iter().find_map(|part| find_gone(part, ends, sweep, look));
+    found.map(|found| laid_in(window, tint.area, found))
+}
+
+/// A struck ball higher up in the picture than the foot of the swing, whose place may be known
+/// badly: from a copy of the picture beside it, or where much of the shaft is outside.
+fn find_above(
+    window: &Window,
+    sweep: &Sweep,
+    look: &Look,
+    size: PictureSize,
+) -> Option<(BallFit, usize)> {
+    let foot = sweep.foot.moved(0.0, -HIGHER * sweep.length);
+    let raised = Sweep { foot, ..sweep.clone() };
+    let area = ball_zone((foot.x, foot.y), sweep.length, size)?;
+    let found = find_gone(&window.part(area, |level| level), &[], &raised, look)?;
+    Some(laid_in(window, area, found))
+}
+
+/// In lengths of the shaft.
+const HIGHER: f64 = 0.25;
+
+/// A struck ball of a kind, or in a place, that is rare: what is not gone at once is something else.
+fn find_gone(
+    part: &Window,
+    ends: &[ShaftEnd],
+    sweep: &Sweep,
+    look: &Look,
+) -> Option<(BallFit, usize)> {
+    let (ball, frame) = find_struck(part, ends, sweep, look)?;
+    let present = presences(part, &ball.outline);
+    left_at_once(&present, frame + 1 - part.first).then_some((ball, frame))
+}
+
+/// A ball found in part of a window, an area inside its own.
+fn laid_in(window: &Window, part: Area, (ball, frame): (BallFit, usize)) -> (BallFit, usize) {
+    let (dx, dy) = (part.left - window.area.left, part.top - window.area.top);
+    let centre = ball.outline.centre.moved(dx as f64, dy as f64);
+    (BallFit { outline: BallOutline { centre, ..ball.outline }, ..ball }, frame)
+}
+
+/// Whether a ball may have been struck and not seen.
+fn may_be_hidden(window: &Window, colours: &Colours, sweep: &Sweep, size: PictureSize) -> bool {
+    let Sweep { foot, length, time, .. } = *sweep;
+    let place = Place { foot, length, time };
+    let zone = colours.tint.area;
+    place.is_cut_off(size)
+        || place.is_too_bright(window)
+        || place.something_left(&colours.tint)
+        || place.something_left(&colours.white.part(zone, |level| level))
+        || place.something_left(&window.part(zone, |level| level))
+        || place.something_left(&window.part(zone, |level| 255.0 - level))
 }
 
 /// What the club met, and when.
@@ -354,8 +427,14 @@ fn find_met(
     Met { kind, ball, time, frame }
 }
 
-/// How sure it is that this is a swing: a full swing's speed, and a click where one is heard.
-fn swing_confidence(sweep: &Sweep, time: Seconds, kind: SwingKind, look: &Look) -> f64 {
+/// How sure it is that this is a swing of its kind: a full swing's speed, and a click where one is
+/// heard. `doubtful`: what was struck may not have been seen, or only out of place.
+fn swing_confidence(
+    sweep: &Sweep,
+    time: Seconds,
+    (kind, doubtful): (SwingKind, bool),
+    look: &Look,
+) -> f64 {
     if look.given.is_some() {
         return 0.99;
     }
@@ -365,11 +444,12 @@ fn swing_confidence(sweep: &Sweep, time: Seconds, kind: SwingKind, look: &Look) 
         .clicks
         .is_some_and(|clicks| clicks.iter().any(|c| (c.time.0 - time.0 - 0.012).abs() < 0.03));
     match kind {
+        SwingKind::Strike if doubtful => 0.75,
         SwingKind::Strike if heard => 1.0 - 0.2 * doubt,
         // A ball that leaves its place under a club is hardly anything else.
         SwingKind::Strike => 1.0 - 0.4 * doubt,
         // A click at that very instant: perhaps a ball was there and not seen.
-        SwingKind::Practice if heard => fast.min(0.6),
+        SwingKind::Practice if heard || doubtful => fast.min(0.6),
         SwingKind::Practice => fast,
     }
 }
@@ -543,16 +623,8 @@ fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<
 
 /// The last frame in which the ball still lies in its place, before it leaves for good.
 fn leaving_frame(window: &Window, ball: &BallFit, sweep: &Sweep) -> Option<usize> {
-    let present: Vec<f64> = window
-        .frames
-        .iter()
-        .map(|now| presence(&now.plane(), &window.before, &window.after, &ball.outline))
-        .collect();
-    let gone = (1..present.len())
-        .rev()
-        .find(|&i| present[i - 1] > 0.75)
-        .filter(|&i| present[i] <= 0.75 && (window.times[i] - sweep.time).abs() < 0.06);
-    gone.map(|i| window.first + i - 1)
+    let present = presences(window, &ball.outline);
+    leaving(window, &present, sweep.time).map(|i| window.first + i - 1)
 }
 
 /// When the club passes the origin, or its lowest place, in a practice swing; and the last
@@ -628,8 +700,10 @@ fn edge(
 
 #[cfg(test)]
 mod tests {
-    use super::super::plane::Area;
+    use super::super::colours::{cut_tint, ground_tint};
+    use super::super::plane::HeldPlane;
     use super::*;
+    use crate::domain::ColourFrame;
 
     /// A shadow over the upper half of the ground; `ball`: before it at the shadow's edge, its
     /// lower half darker.
@@ -693,5 +767,78 @@ mod tests {
     fn a_ball_that_has_gone_does_not_lie_there() {
         let seen = window(ground(true), ground(false));
         assert!(find_lying_ball(&seen, &sweep(), &[]).is_none());
+    }
+
+    /// Grass of 200 by 160 pixels; `ball`: an orange one on it, no brighter than the grass.
+    fn grass(ball: bool) -> ColourFrame {
+        let pixel = |x: usize, y: usize| {
+            let inside = ball && (x as f64 - 100.0).hypot(y as f64 - 80.0) < 10.0;
+            let patchy = (x * 37 % 9 + y * 53 % 7) as u8;
+            let [r, g, b] = if inside { [176, 74, 20] } else { [83, 112, 54] };
+            [r + patchy, g + patchy, b + patchy, 255]
+        };
+        let data = (0..200 * 160).flat_map(|i| pixel(i % 200, i / 200)).collect();
+        ColourFrame { width: 200, height: 160, data }
+    }
+
+    /// Nine frames at 60 a second; the ball is in the first four, and fades out if it is `slow`.
+    fn film(with: Plane, without: Plane, slow: bool) -> Window {
+        let frame = |i: usize| {
+            let left = if slow { 1.0 - i as f32 / 8.0 } else { f32::from(i < 4) };
+            let mix = with.data.iter().zip(&without.data).map(|(w, o)| o + left * (w - o));
+            HeldPlane::of(&Plane { data: mix.collect(), ..with })
+        };
+        let frames = (0..9).map(frame).collect();
+        let times = (0..9).map(|i| 1.0 + (f64::from(i) - 3.5) / 60.0).collect();
+        Window { frames, times, ..window(with, without) }
+    }
+
+    #[test]
+    fn an_orange_ball_is_found_by_its_colour() {
+        let area = Area { left: 0, top: 0, width: 200, height: 160 };
+        let ground = ground_tint(&grass(true), area);
+        let [with, without] =
+            [true, false].map(|ball| cut_tint(&grass(ball), area, ground).plane());
+        let luma = |ball: bool| {
+            let own = grass(ball);
+            let grey = |p: &[u8]| 0.213 * p[0] as f32 + 0.715 * p[1] as f32 + 0.072 * p[2] as f32;
+            Plane { width: 200, height: 160, data: own.data.chunks_exact(4).map(grey).collect() }
+        };
+        let seen = film(luma(true), luma(false), false);
+        assert!(find_struck_ball(&seen, &sweep(), &[]).is_none());
+        let tint = film(with, without, false);
+        let ball = find_struck_ball(&tint, &sweep(), &[]).expect("a ball");
+        let off = ball.outline.centre.distance(ImagePoint::new(100.0, 80.0));
+        assert!(off < 1.0, "{:?}", ball.outline);
+        assert_eq!(leaving_frame(&tint, &ball, &sweep()), Some(3));
+    }
+
+    #[test]
+    fn what_is_gone_at_once_leaves_a_practice_swing_in_doubt() {
+        // Too faint to be taken for a ball.
+        let faint = |ball: bool| {
+            let mut plane = ground(false);
+            let inside = |i: usize| (i % 200) as f64 - 100.0;
+            for (i, v) in plane.data.iter_mut().enumerate() {
+                let near = inside(i).hypot((i / 200) as f64 - 95.0) < 5.0;
+                *v += if ball && near { 32.0 } else { 0.0 };
+            }
+            plane
+        };
+        let place = Place { foot: sweep().foot, length: 150.0, time: 1.0 };
+        let seen = |slow: bool| film(faint(true), faint(false), slow);
+        assert!(place.something_left(&seen(false)));
+        assert!(!place.something_left(&seen(true)));
+        assert!(!place.something_left(&film(faint(false), faint(false), false)));
+    }
+
+    #[test]
+    fn a_ball_could_hide_on_glaring_ground_and_beyond_the_edge() {
+        let place = Place { foot: sweep().foot, length: 150.0, time: 1.0 };
+        let glaring = Plane::filled(200, 160, 225.0);
+        assert!(place.is_too_bright(&window(glaring.clone(), glaring)));
+        assert!(!place.is_too_bright(&window(ground(false), ground(false))));
+        let size = |height| PictureSize { width: 200, height };
+        assert!(!place.is_cut_off(size(160)) && place.is_cut_off(size(80)));
     }
 }

@@ -8,6 +8,7 @@ mod chessboard;
 mod clear_plate;
 mod club_head;
 mod club_sole;
+mod colours;
 mod edge;
 mod find;
 mod ground_strip;
@@ -27,6 +28,7 @@ mod steady;
 mod stick;
 mod swings;
 mod turf_change;
+mod unseen;
 mod window;
 
 pub use chessboard::find_chessboard;

@@ -197,14 +197,13 @@ impl HeldPlane {
         Self { width: area.width, height: area.height, values: Values::Bytes(bytes) }
     }
 
-    /// The least of red, green and blue in part of a frame.
-    pub fn cut_whiteness(frame: &ColourFrame, area: Area) -> Self {
-        let rows = area.top..area.top + area.height;
-        let least = |y| {
-            let row = area.left..area.left + area.width;
-            row.map(move |x| frame.rgb(x, y).into_iter().min().unwrap_or(0))
-        };
-        let bytes = rows.flat_map(least).collect();
+    /// What `level` makes of red, green and blue in part of a frame.
+    pub fn cut_colours(frame: &ColourFrame, area: Area, level: impl Fn([u8; 3]) -> u8) -> Self {
+        let columns = area.left..area.left + area.width;
+        let bytes = (area.top..area.top + area.height)
+            .flat_map(|y| columns.clone().map(move |x| (x, y)))
+            .map(|(x, y)| level(frame.rgb(x, y)))
+            .collect();
         Self { width: area.width, height: area.height, values: Values::Bytes(bytes) }
     }
 

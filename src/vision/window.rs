@@ -26,6 +26,27 @@ pub(crate) struct Window {
     pub after: Plane,
 }
 
+impl Window {
+    /// Part of the window, an area inside its own, with each level as `level` makes it.
+    pub fn part(&self, area: Area, level: impl Fn(f32) -> f32) -> Self {
+        let own = Area { left: area.left - self.area.left, top: area.top - self.area.top, ..area };
+        let cut = |plane: &Plane| {
+            let mut part = plane.part(own);
+            part.data.iter_mut().for_each(|v| *v = level(*v));
+            part
+        };
+        Self {
+            area,
+            laid_on: self.laid_on,
+            first: self.first,
+            frames: self.frames.iter().map(|held| HeldPlane::of(&cut(&held.plane()))).collect(),
+            times: self.times.clone(),
+            before: cut(&self.before),
+            after: cut(&self.after),
+        }
+    }
+}
+
 /// Single frames are kept this far around the strike.
 const CLOSE_S: f64 = 0.085;
 /// The club is away from the ball from here, and the body is still about the same, to there.
@@ -110,16 +131,16 @@ fn laid_on(
 }
 
 /// The frames that a window is made of.
-struct Wanted {
+pub(crate) struct Wanted {
     /// About the strike, one after the other.
-    close: Range<usize>,
+    pub close: Range<usize>,
     /// Some from when the club was away, before and after.
-    before: Vec<usize>,
-    after: Vec<usize>,
+    pub before: Vec<usize>,
+    pub after: Vec<usize>,
 }
 
 impl Wanted {
-    fn about(clock: &Clock, time: f64) -> Self {
+    pub fn about(clock: &Clock, time: f64) -> Self {
         let close = clock.frames_between(time - CLOSE_S, time + CLOSE_S);
         // At low rates a few neighbours must be there all the same.
         let middle = clock.frame_at(time);
@@ -196,56 +217,10 @@ pub(crate) fn read_window(
 
 /// All pictures in the light of that of frame `own`, lest light that flickers pass for the ball or
 /// hide the club.
-fn in_one_light(cut: Vec<(usize, HeldPlane)>, own: usize) -> Vec<(usize, HeldPlane)> {
+pub(crate) fn in_one_light(cut: Vec<(usize, HeldPlane)>, own: usize) -> Vec<(usize, HeldPlane)> {
     let Some(now) = cut.iter().find(|c| c.0 == own).map(|c| c.1.plane()) else { return cut };
     cut.into_iter().map(|(frame, held)| (frame, held.in_light_of(&now))).collect()
 }
-
-/// The same window by how white each pixel is: the least of its red, green and blue. A ball in the
-/// shade is no brighter than the sunlit turf beside it, but as grey as ever, while turf has little
-/// blue.
-pub(crate) fn read_whiteness(
-    pictures: &mut dyn Pictures,
-    steadying: &mut Steadying,
-    window: &Window,
-    clock: &Clock,
-    time: f64,
-    go_on: &mut dyn FnMut() -> bool,
-) -> Result<Window, PictureError> {
-    let Wanted { before, after, .. } = Wanted::about(clock, time);
-    let area = window.area;
-    let mut read = |frame: usize| {
-        if !go_on() {
-            return Err(PictureError::Cancelled);
-        }
-        let held = HeldPlane::cut_whiteness(&*pictures.colour(FrameIndex(frame))?, area);
-        let Some(own) = &window.laid_on else { return Ok(held) };
-        let other = steadying.motion(pictures, FrameIndex(frame))?;
-        Ok(HeldPlane::of(&laid(held.plane(), area, own, &other)))
-    };
-    let some = |chosen: &[usize]| {
-        let every = chosen.len().div_ceil(WHITE_PLATE_FRAMES).max(1);
-        chosen.iter().copied().step_by(every).collect::<Vec<_>>()
-    };
-    let mut all = |frames: Vec<usize>| {
-        frames.into_iter().map(&mut read).collect::<Result<Vec<_>, PictureError>>()
-    };
-    // In the order of time: going back would decode everything since a key frame again.
-    let before = all(some(&before))?;
-    let frames = all((window.first..window.first + window.frames.len()).collect())?;
-    let after = all(some(&after))?;
-    let plate = |held: &[HeldPlane], fallback: &Plane| {
-        let middle = HeldPlane::median_of(&held.iter().collect::<Vec<_>>());
-        middle.unwrap_or_else(|| fallback.clone())
-    };
-    let before = plate(&before, &window.before);
-    let after = plate(&after, &window.after);
-    let (times, laid_on) = (window.times.clone(), window.laid_on);
-    Ok(Window { area, laid_on, first: window.first, frames, times, before, after })
-}
-
-/// Fewer than for brightness: colours cost more to read.
-const WHITE_PLATE_FRAMES: usize = 3;
 
 /// A cut of one frame laid on another, whose motion is `own`; as it is if it is not known how.
 pub(crate) fn laid(plane: Plane, area: Area, own: &Motion, other: &Motion) -> Plane {
@@ -273,6 +248,17 @@ pub(crate) fn strike_area(foot: (f64, f64), length: f64, size: PictureSize) -> O
         foot.0 - 1.1 * length,
         foot.1 - 1.0 * length,
         foot.0 + 1.1 * length,
+        foot.1 + 0.35 * length,
+    ];
+    Area::inside(limits, size.width, size.height)
+}
+
+/// The part of that area in which a ball that is struck may lie, with some ground around it.
+pub(crate) fn ball_zone(foot: (f64, f64), length: f64, size: PictureSize) -> Option<Area> {
+    let limits = [
+        foot.0 - 0.6 * length,
+        foot.1 - 0.25 * length,
+        foot.0 + 0.6 * length,
         foot.1 + 0.35 * length,
     ];
     Area::inside(limits, size.width, size.height)

@@ -92,6 +92,8 @@ pub struct SwingAccuracy {
     pub kind: SwingKind,
     /// The kind was told right.
     pub kind_right: bool,
+    /// The swing was put before a person.
+    pub kind_flagged: bool,
     /// Frames between the stated and the nearest right last frame before contact.
     pub frame_error: i64,
     /// Ball, in pixels; the stated ± is not printed and taken as 1 px.
@@ -110,6 +112,13 @@ pub struct SwingAccuracy {
     pub contact_right: Option<bool>,
     /// What was proposed, how sure the program was, and whether it was right.
     pub claims: Vec<Claim>,
+}
+
+impl SwingAccuracy {
+    /// Called a strike or a practice swing wrongly, and nobody was asked to look.
+    pub fn is_silently_wrong(&self) -> bool {
+        !self.kind_right && !self.kind_flagged
+    }
 }
 
 /// A proposal's stated confidence beside the outcome.
@@ -327,6 +336,7 @@ impl Truth<'_> {
         let mut judged = SwingAccuracy {
             kind,
             kind_right: said.kind == kind,
+            kind_flagged: flagged(Reviewable::Swing),
             frame_error: self.frame_error(truth, said, kind)?,
             ball: ball_outcome(truth, said, flagged(Reviewable::Ball)),
             divot_start: judge(
@@ -579,6 +589,17 @@ mod tests {
         assert!(silent(far.clone()));
         far.needs_review = vec![Reviewable::DivotStart];
         assert!(!silent(far));
+    }
+
+    #[test]
+    fn a_wrong_kind_is_silent_unless_a_person_is_asked() {
+        let mut other = SwingResult { kind: SwingKind::Practice, ..said() };
+        let silent = |said: &SwingResult| {
+            judge(json!([strike()]), vec![said.clone()]).swings[0].is_silently_wrong()
+        };
+        assert!(silent(&other) && !silent(&said()));
+        other.needs_review = vec![Reviewable::Swing];
+        assert!(!silent(&other));
     }
 
     #[test]
