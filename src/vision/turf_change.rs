@@ -467,8 +467,6 @@ impl Place {
             // A mat may keep no trace at all.
             Some(Surface::Mat) => 0.75,
             _ if least(tint) > 2.0 * LEAST_TINT => return None,
-            // Nobody said that it is turf, and a scuff would not have shown.
-            None if least(light) > LEAST_LIGHT => return None,
             _ => 0.95,
         };
         Some(Found { value: GroundMark::None, sigma: 0.0, confidence })

@@ -77,7 +77,8 @@ fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> 
     let [reversed, _] = contradicted(result);
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
         let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
-        reversed && !untouched || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
+        reversed && !untouched
+            || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
     };
     [
         in_doubt(given.divot_start, found.and_then(|f| f.divot_start)),
