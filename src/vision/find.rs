@@ -95,10 +95,11 @@ pub fn find_swings(
     // Each swing is looked at twice: for club and ball, then for its mark in the ground.
     let steps = (2 * sweeps.len()).max(1) as f64;
     let share = |step: usize| SCAN_SHARE + (1.0 - SCAN_SHARE) * step as f64 / steps;
+    let longest = sweeps.iter().map(|(sweep, _)| sweep.length).fold(0.0, f64::max);
     let mut found = Vec::new();
     for (i, (sweep, given)) in sweeps.iter().enumerate() {
         let motion = steadying.motion(pictures, FrameIndex(clock.frame_at(sweep.time)))?;
-        let look = Look { clock: &clock, clicks, hints, given: given.as_ref(), motion };
+        let look = Look { clock: &clock, clicks, hints, given: given.as_ref(), motion, longest };
         let mut go_on = || progress(SearchStep::Done(share(i)));
         if let Some(swing) = propose(pictures, &mut steadying, &look, sweep, &mut go_on)? {
             let number = found.len();
@@ -197,7 +198,13 @@ struct Look<'a> {
     given: Option<&'a GivenStrike>,
     /// How the picture has moved, at the strike, since the first frame.
     motion: Motion,
+    /// The length of the longest club seen in any swing, pixels.
+    longest: f64,
 }
+
+/// A club this much shorter than the longest is perhaps that of a golfer farther back: one 1.3 m
+/// behind a player who is 4 m away. Clubs of one bag differ by less but for driver and wedge.
+const SHORTER: f64 = 0.75;
 
 /// The found sweeps with what a person said about each; a given strike without a sweep
 /// becomes an empty one, and only given ones are kept where that is wished.
@@ -439,16 +446,27 @@ fn swing_confidence(
         return 0.99;
     }
     let fast = (0.5 + 0.05 * (sweep.speed - 7.0)).clamp(0.5, 0.95);
-    let doubt = 1.0 - fast;
     let heard = look
         .clicks
         .is_some_and(|clicks| clicks.iter().any(|c| (c.time.0 - time.0 - 0.012).abs() < 0.03));
+    sure_of(kind, fast, heard, doubtful || stands_back(sweep, look.longest))
+}
+
+/// Whether this may be a golfer behind the one whose club is the longest.
+fn stands_back(sweep: &Sweep, longest: f64) -> bool {
+    sweep.length < SHORTER * longest
+}
+
+/// The same from how sure its speed makes it, whether a click is heard at that very instant, and
+/// whether something speaks against it.
+fn sure_of(kind: SwingKind, fast: f64, heard: bool, doubtful: bool) -> f64 {
+    let doubt = 1.0 - fast;
     match kind {
         SwingKind::Strike if doubtful => 0.75,
         SwingKind::Strike if heard => 1.0 - 0.2 * doubt,
         // A ball that leaves its place under a club is hardly anything else.
         SwingKind::Strike => 1.0 - 0.4 * doubt,
-        // A click at that very instant: perhaps a ball was there and not seen.
+        // With a click, perhaps a ball was there and not seen.
         SwingKind::Practice if heard || doubtful => fast.min(0.6),
         SwingKind::Practice => fast,
     }
@@ -733,6 +751,19 @@ mod tests {
             times: Vec::new(),
             before,
             after,
+        }
+    }
+
+    #[test]
+    fn a_golfer_farther_back_is_put_before_the_person() {
+        let near = sweep();
+        let [back, wedge] = [0.62, 0.8].map(|part| Sweep { length: part * near.length, ..sweep() });
+        let doubtful = [&near, &back, &wedge].map(|club| stands_back(club, near.length));
+        assert_eq!(doubtful, [false, true, false]);
+        for kind in [SwingKind::Strike, SwingKind::Practice] {
+            assert!(
+                sure_of(kind, 0.95, false, true) < 0.8 && sure_of(kind, 0.95, false, false) > 0.9
+            );
         }
     }
 
