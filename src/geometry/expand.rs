@@ -201,6 +201,7 @@ mod tests {
         assert!((interval.low - 1.0841).abs() < 5.0 * noise);
         assert!((interval.high - 1.3830).abs() < 5.0 * noise);
     }
+
     #[test]
     fn gauge_block() {
         // JCGM 101:2008, 9.5, nm; its table of distributions from memory, which give its published

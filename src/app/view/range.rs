@@ -19,6 +19,7 @@ const LAST: usize = 10;
 /// The offset's type is so many units.
 const GIANT: f32 = 3.6;
 
+/// What a click on the offset does.
 const BUDGET_HINT: &str = "Click for where the doubt comes from";
 
 /// The size on which all type here is built, for a window this high.
@@ -127,12 +128,16 @@ fn last_swing_ui(view: &mut View, ui: &mut Ui, unit: f32) {
     let of = if has_budget { "Budget of divot start, " } else { "" };
     let says = format!("{of}{}", says.trim());
     response.widget_info(|| egui::WidgetInfo::labeled(role, true, &says));
-    let swing = swing.id;
-    let hints = [(is_told, words::CONTACT_HINT), (has_budget, BUDGET_HINT)];
-    let hints: Vec<&str> = hints.into_iter().filter(|(is, _)| *is).map(|(_, hint)| hint).collect();
-    if !hints.is_empty() && response.on_hover_text(hints.join("\n")).clicked() {
-        view.send(SwingMessage::ShowSwing(swing));
-        view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart.into())));
+    if has_budget {
+        let swing = swing.id;
+        let hint = match is_told {
+            true => format!("{}\n{BUDGET_HINT}", words::CONTACT_HINT),
+            false => BUDGET_HINT.into(),
+        };
+        if response.on_hover_text(hint).clicked() {
+            view.send(SwingMessage::ShowSwing(swing));
+            view.send(ScreenMessage::Open(Sheet::Budget(Quantity::DivotStart.into())));
+        }
     }
     let (first, second) = match beside {
         true => {

@@ -33,8 +33,12 @@ pub(super) fn needs_review(
     let answered = given.has_no_mark();
     let no_low_point = result.low_point.is_none() && (arc_expected || !answered);
     let no_order = !answered && (result.contact_order.is_none() || start);
-    let [other_side, off_ground] = contradicted(result);
-    let arc_doubtful = other_side || off_ground;
+    let arc_doubtful = is_reversed(result) || is_off_ground(result);
+    // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
+    let attack = match result.attack_angle {
+        Some(_) => arc_doubtful,
+        None => arc_expected,
+    };
     let all = [
         (Reviewable::Swing, !kind_given && rule.doubts(found.map(|f| f.kind.confidence))),
         (
@@ -45,27 +49,21 @@ pub(super) fn needs_review(
         (Reviewable::DivotStart, start),
         (Reviewable::DivotEnd, end),
         (Reviewable::LowPoint, measurable && (no_low_point || arc_doubtful)),
-        // Too few frames a second for an arc is no doubt that looking could settle: a warning says
-        // it.
-        (
-            Reviewable::AttackAngle,
-            measurable
-                && (arc_expected && result.attack_angle.is_none()
-                    || arc_doubtful && result.attack_angle.is_some()),
-        ),
+        (Reviewable::AttackAngle, measurable && attack),
         (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
     ];
     all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
 }
 
-/// Whether the swing went away from the target, and whether arc and ground contradict each other:
-/// doubtful whoever placed what it is measured from.
-fn contradicted(result: &SwingResult) -> [bool; 2] {
-    let warned = |test: fn(&Warning) -> bool| result.warnings.iter().any(test);
-    [
-        warned(|w| matches!(w, Warning::TargetOtherSide { .. } | Warning::MarkReversed)),
-        warned(|w| matches!(w, Warning::ArcOffGround { .. })),
-    ]
+/// Whether the swing or its mark runs away from the target: doubtful whoever placed it.
+fn is_reversed(result: &SwingResult) -> bool {
+    let is = |w: &Warning| matches!(w, Warning::TargetOtherSide { .. } | Warning::MarkReversed);
+    result.warnings.iter().any(is)
+}
+
+/// Whether arc and ground contradict each other, whoever placed what they are measured from.
+fn is_off_ground(result: &SwingResult) -> bool {
+    result.warnings.iter().any(|w| matches!(w, Warning::ArcOffGround { .. }))
 }
 
 /// Whether the mark's start and end are doubtful. Whoever said that there is no mark, or that it
@@ -74,11 +72,10 @@ fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> 
     let (given, found) = (&input.given, input.found.as_ref());
     let untouched = result.ground_mark == Some(GroundMark::None);
     let mark = input.found_mark().map(|mark| mark.confidence);
-    let [reversed, _] = contradicted(result);
+    let reversed = is_reversed(result) && !untouched;
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
         let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
-        reversed && !untouched
-            || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
+        reversed || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
     };
     [
         in_doubt(given.divot_start, found.and_then(|f| f.divot_start)),

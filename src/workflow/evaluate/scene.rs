@@ -44,6 +44,7 @@ fn ball_apart(input: &SwingInput) -> Option<Warning> {
     let (given, found) = (input.given.ball?, input.found_ball()?);
     let pixels = given.point.distance(found.value.centre);
     let doubt = found.sigma.hypot(geometry::CLICK_SIGMA).hypot(given.register_sigma().0);
+    // One false alarm in a thousand of each of the two directions.
     let beside = 3.3 * std::f64::consts::SQRT_2 * doubt..found.value.diameter.0;
     (found.confidence >= SURE_ENOUGH && beside.contains(&pixels))
         .then_some(Warning::BallMarkApart { pixels })
