@@ -26,7 +26,7 @@ pub use message::{
 pub use model::{MarkName, Model, Page, Sheet, Swing, Tool};
 pub use notebook::{
     Answer, Ask, Chapter, ClubsMessage, ComparisonMessage, ConsistencyMessage, DrillsMessage,
-    NotebookMessage, PeopleMessage, PlanEdit, PlanField, Pooled, SendMessage, TapeMessage,
+    NotebookMessage, PeopleMessage, PlanEdit, PlanField, SendMessage, Shown, TapeMessage,
 };
 pub use options::Options;
 pub use theme::{TextSize, Theme};

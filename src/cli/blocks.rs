@@ -260,7 +260,7 @@ pub fn season(args: &SeasonArgs, path: Option<&Path>, out: &mut dyn Write) -> an
             out,
             "{day}  session {}{mat}: {} (n = {}{interval})",
             point.session,
-            value(point.mean),
+            value(point.mean.value),
             point.n
         )?;
     }

@@ -10,9 +10,9 @@ use clap::Args;
 use crate::domain::{LengthUnit, capital};
 use crate::store::{BlockId, GolferId, Library, Of, SessionId};
 use crate::workflow::{
-    Against, BlockStudy, ComparisonStudy, block_facts, chosen_unit, comparison_facts, outline,
-    own_spread_words, repeatability_words, score_words, share_facts, study_block, study_comparison,
-    swings_words,
+    Against, BlockFact, BlockStudy, ComparisonStudy, block_facts, chosen_unit, comparison_facts,
+    outline, own_spread_words, repeatability_words, score_words, share_facts, study_block,
+    study_comparison, swings_words,
 };
 
 /// Whose sessions to list.
@@ -191,7 +191,7 @@ fn shares_words(study: &ComparisonStudy) -> String {
         if !facts.is_empty() {
             let _ = writeln!(text, "\n{}", capital(title));
         }
-        for (name, fact) in facts {
+        for BlockFact { name, text: fact, .. } in facts {
             let _ = writeln!(text, "  {name:<22} {fact}");
         }
     }
@@ -216,7 +216,7 @@ fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
     }
     text.push('\n');
     let shares = share_facts(&study.summary);
-    for (name, fact) in &shares {
+    for BlockFact { name, text: fact, .. } in &shares {
         let _ = writeln!(text, "  {name:<22} {fact}");
     }
     for offset in &study.summary.offsets {
@@ -225,7 +225,8 @@ fn summary_words(study: &BlockStudy, unit: LengthUnit) -> String {
             let _ = writeln!(text, "  {own}.");
         }
         let facts = block_facts(study, offset, unit);
-        for (name, fact) in facts.into_iter().filter(|fact| !shares.contains(fact)) {
+        let others = facts.into_iter().filter(|fact| !shares.contains(fact));
+        for BlockFact { name, text: fact, .. } in others {
             let _ = writeln!(text, "  {name:<22} {fact}");
         }
     }

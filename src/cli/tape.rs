@@ -94,10 +94,7 @@ pub fn run(args: &TapeArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
             out,
             "{:<12} program {}, tape {}: {kept} the ±",
             pair.quantity.words(),
-            crate::workflow::words_for_offset(
-                &crate::workflow::Stated { value: pair.measured_mm, interval: pair.interval },
-                unit
-            ),
+            crate::workflow::words_for_offset(&pair.stated(), unit),
             place_words(pair.tape_mm, unit),
         )?;
     }

@@ -90,6 +90,8 @@ pub enum Warning {
         /// Whether a mark was found or placed.
         marked: bool,
     },
+    /// Too few random draws were possible to check the interval: it is the budget's sum alone.
+    IntervalNotDrawn,
     /// The divot starts farther towards the target than it ends.
     MarkReversed,
     /// The club head went to the other side than the one on which the target is said to lie.
@@ -152,6 +154,7 @@ impl Warning {
             Self::NearlyStraight => "nearly-straight",
             Self::LowPointsDisagree { .. } => "low-points-disagree",
             Self::ArcOffGround { .. } => "arc-off-ground",
+            Self::IntervalNotDrawn => "interval-not-drawn",
             Self::MarkReversed => "mark-reversed",
             Self::TargetOtherSide { .. } => "target-other-side",
             Self::BallMarkApart { .. } => "ball-mark-apart",
@@ -252,6 +255,7 @@ impl Warning {
                     false => format!("The club head's lowest point comes out {size} below the ground, which it left untouched; check the club head's marks, the middle of its leading edge, and whether there is a mark."),
                 }
             }
+            Self::IntervalNotDrawn => "The ± could not be checked by random draws and is the sum of its parts alone; mark one more thing of known size.".into(),
             Self::TargetOtherSide { went } => {
                 let [went, said] = match went {
                     Direction::Left => ["left", "right"],

@@ -24,9 +24,26 @@ use super::priors::{
 };
 use crate::domain::{ImagePoint, LensProfile, PictureSize};
 
+/// What tells something of the camera and the target line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Told {
+    /// The marks of this reference.
+    Marks(usize),
+    /// How large it is made and how it lies.
+    Making(usize),
+    /// How cameras stand.
+    Tripod,
+    /// How lenses are, or the one that is kept.
+    Lens,
+    /// The target line's marks, and how it runs.
+    TargetLine,
+}
+
 /// Camera parameters and the target line's angle.
 pub(super) const GLOBALS: usize = CAMERA_PARAMETERS + 1;
 const TILT: usize = 3;
+const ROLL: usize = 4;
+const HEIGHT_PARAMETER: usize = 5;
 const TARGET: usize = CAMERA_PARAMETERS;
 /// The heights of the two points that mark a target line.
 const LINE_HEIGHTS: usize = 2;
@@ -483,6 +500,44 @@ impl Adjustment<'_> {
         let minimum = &adjusted.minimum;
         let freedom = minimum.residuals.len() - 1 - minimum.parameters.len();
         Some((minimum.sum_of_squares() - measure * measure, freedom.max(1) as f64))
+    }
+
+    /// What each residual says, in their order: of what it tells something.
+    fn tellers_of_residuals(&self) -> Vec<Told> {
+        let mut told = Vec::new();
+        for (i, body) in self.bodies.iter().enumerate() {
+            told.extend(std::iter::repeat_n(Told::Marks(i), body.observations()));
+            told.extend(std::iter::repeat_n(Told::Making(i), body.extra()));
+        }
+        told.extend(std::iter::repeat_n(Told::Tripod, self.bodies.len()));
+        told.extend((0..CAMERA_PARAMETERS).filter(|i| *i != TILT).map(|i| match i {
+            ROLL | HEIGHT_PARAMETER => Told::Tripod,
+            _ => Told::Lens,
+        }));
+        // The distance, and what the choice of unknowns does.
+        told.extend([Told::Tripod; 2]);
+        told
+    }
+
+    /// What each of the things that tell something adds to the covariance of the globals: it is
+    /// their sum (JCGM 102:2011, 6.2: each residual's standard uncertainty carried to the answer).
+    pub(super) fn parts(&self, adjusted: &Adjusted) -> Option<Vec<(Told, DMatrix<f64>)>> {
+        let minimum = &adjusted.minimum;
+        let as_vector =
+            |p: &DVector<f64>| self.globals(p.as_slice()).map(|g| DVector::from_row_slice(&g));
+        let slopes = derivatives(&as_vector, &minimum.parameters)?;
+        let moved = slopes * &minimum.covariance * minimum.jacobian.transpose();
+        let mut told = self.tellers_of_residuals();
+        told.resize(moved.ncols(), Told::TargetLine);
+        let mut parts: Vec<(Told, DMatrix<f64>)> = Vec::new();
+        for (told, column) in told.into_iter().zip(moved.column_iter()) {
+            let square = column * column.transpose();
+            match parts.iter_mut().find(|(of, _)| *of == told) {
+                Some((_, sum)) => *sum += square,
+                None => parts.push((told, square)),
+            }
+        }
+        Some(parts)
     }
 
     /// Residuals of each reference's marked points at `minimum`, whitened.

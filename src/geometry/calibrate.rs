@@ -5,7 +5,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use super::adjust::{Adjusted, Adjustment, GLOBALS, TargetLine, Teller};
+use super::adjust::{Adjusted, Adjustment, GLOBALS, TargetLine, Teller, Told};
 use super::agreement::{contradictions, list};
 use super::body::{Body, Shape};
 use super::camera::{Camera, long_side};
@@ -82,9 +82,11 @@ pub fn calibrate(request: &CalibrationRequest) -> Result<GroundView, GeometryErr
         which: "point that the calibration is about".into(),
     })?;
     let references = fits(&adjustment, &adjusted);
+    let told_by = told_by(&adjustment, &adjusted, &known.root).ok_or_else(no_camera)?;
     let mut view = GroundView {
         globals: known.globals,
         root: known.root,
+        told_by,
         draws: known.draws,
         worth: known.worth,
         size: request.size,
@@ -219,6 +221,29 @@ fn fits(adjustment: &Adjustment, adjusted: &Adjusted) -> Vec<ReferenceFit> {
             * (part.iter().map(|r| r * r).sum::<f64>() / part.len() as f64).sqrt(),
     };
     adjustment.bodies.iter().zip(parts).map(fit).collect()
+}
+
+/// What tells the camera and the target line, in words, and its part of their covariance, in units
+/// of the `root` of what is known altogether.
+fn told_by(
+    adjustment: &Adjustment,
+    adjusted: &Adjusted,
+    root: &DMatrix<f64>,
+) -> Option<Vec<(String, DMatrix<f64>)>> {
+    let noun = |i: usize| &adjustment.bodies[i].noun;
+    let words = |told: Told| match told {
+        Told::Marks(i) => format!("marks of the {}", noun(i)),
+        Told::Making(i) => format!("size and lie of the {}", noun(i)),
+        Told::Tripod => "how cameras stand".into(),
+        Told::Lens => "lens".into(),
+        Told::TargetLine => "target line".into(),
+    };
+    let whitened = |part: &DMatrix<f64>| {
+        let half = root.solve_lower_triangular(part)?;
+        root.solve_lower_triangular(&half.transpose())
+    };
+    let parts = adjustment.parts(adjusted)?;
+    parts.iter().map(|(told, part)| Some((words(*told), whitened(part)?))).collect()
 }
 
 fn pose_warnings(

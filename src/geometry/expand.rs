@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use crate::domain::{Interval, Measured};
+use crate::domain::{Interval, Measured, Warning};
 
 /// The two-sided 95 % quantile of Student's t; the normal's for `None` (infinite freedom).
 pub fn coverage_factor(freedom: Option<f64>) -> f64 {
@@ -67,21 +67,23 @@ fn between_tails(sorted: &[f64], worth: f64, tail: f64) -> Interval {
 }
 
 /// Gives `measured` the interval of `draws` where it disagrees with the linear one by more than
-/// the draws' own noise and more than a twentieth of the expanded uncertainty (JCGM 101:2008, 8.2,
-/// leaves the tolerance to the purpose: this much is a millimetre in twenty). `worth`: see
-/// [`interval_of_draws`].
+/// the draws' own noise, one standard uncertainty of the interval's limits (JCGM 101:2008, 8.2,
+/// leaves the tolerance to the purpose). `worth`: see [`interval_of_draws`]; too few of them leave
+/// the linear one, and [`Warning::IntervalNotDrawn`].
 pub fn check_against_draws(mut measured: Measured, draws: &mut [f64], worth: f64) -> Measured {
     let linear = linear_interval(&measured);
     // The draws take each standard uncertainty as known. Where the budget says that some are known
     // from few observations, that widens them as it widens the linear interval.
     let wider = coverage_factor(measured.effective_freedom()) / coverage_factor(None);
     let from_value = |limit: f64| measured.value + wider * (limit - measured.value);
-    if let Some((drawn, noise)) = interval_of_draws(draws, worth) {
-        let drawn = Interval { low: from_value(drawn.low), high: from_value(drawn.high) };
-        let off = (drawn.low - linear.low).abs().max((drawn.high - linear.high).abs());
-        if off > noise.max(0.05 * linear.half_width()) {
-            measured.monte_carlo = Some(drawn);
-        }
+    let Some((drawn, noise)) = interval_of_draws(draws, worth) else {
+        measured.warnings.push(Warning::IntervalNotDrawn);
+        return measured;
+    };
+    let drawn = Interval { low: from_value(drawn.low), high: from_value(drawn.high) };
+    let off = (drawn.low - linear.low).abs().max((drawn.high - linear.high).abs());
+    if off > wider * noise {
+        measured.monte_carlo = Some(drawn);
     }
     measured
 }
@@ -152,8 +154,14 @@ mod tests {
         let linear =
             Measured::new(0.0, (0..4).map(|_| Contribution::new(Source::Mark, 1.0)).collect());
         assert!((expand(&linear).half_width() - 3.92).abs() < 0.001);
-        // 1 % apart: not worth replacing.
-        assert_eq!(check_against_draws(linear, &mut sum, 4e5).monte_carlo, None);
+        // 1 % apart: more than the noise of so many draws, less than that of a thousand.
+        let half = |m: &Measured| m.monte_carlo.map(Interval::half_width);
+        let by_all = half(&check_against_draws(linear.clone(), &mut sum, 4e5)).unwrap();
+        assert!((by_all - 3.8794).abs() < 4.0 * noise, "{by_all}");
+        let few = check_against_draws(linear.clone(), &mut sum, 1e3);
+        assert_eq!((half(&few), few.warnings.len()), (None, 0));
+        let hardly_any = check_against_draws(linear, &mut sum, 99.0);
+        assert_eq!(hardly_any.warnings, [Warning::IntervalNotDrawn]);
     }
 
     #[test]
@@ -166,7 +174,6 @@ mod tests {
             Normal::new(0.0, 2.0).unwrap().sample(r) + Normal::new(0.0, 1.0).unwrap().sample(r)
         });
         let checked = check_against_draws(few.clone(), &mut sum, 4e5);
-        assert_eq!(checked.monte_carlo, None);
         let half = expand(&checked).half_width();
         assert!((half - 2.62 * few.standard_uncertainty()).abs() < 0.02, "{half}");
     }

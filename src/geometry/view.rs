@@ -1,6 +1,6 @@
 //! The calibrated view: between picture and ground, and how well that is known.
 
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 
 use super::adjust::GLOBALS;
 use super::camera::{Camera, long_side};
@@ -22,6 +22,59 @@ pub struct ReferenceFit {
 
 /// A number of the camera's pose and its standard uncertainty.
 pub type PoseValue = crate::domain::Known;
+
+/// A number of the camera.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum CameraNumber {
+    /// Over the ground plane, mm.
+    Height,
+    /// From the lens to the ground frame's zero, mm.
+    Distance,
+    /// How far the optical axis points down to the ground, degrees.
+    Tilt,
+    /// How far it is turned to the right of square to the target line, degrees.
+    Yaw,
+    /// How far it is turned clockwise about its axis, degrees.
+    Roll,
+    /// Focal length, pixels.
+    Focal,
+    /// Along the target line at the ground frame's zero, mm a pixel.
+    Scale,
+}
+
+impl CameraNumber {
+    /// In the order in which they are told.
+    pub const ALL: [Self; 7] =
+        [Self::Height, Self::Distance, Self::Tilt, Self::Yaw, Self::Roll, Self::Focal, Self::Scale];
+
+    /// Plain words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Height => "height of the camera",
+            Self::Distance => "distance of the camera",
+            Self::Tilt => "tilt of the camera",
+            Self::Yaw => "turn of the camera",
+            Self::Roll => "roll of the camera",
+            Self::Focal => "focal length",
+            Self::Scale => "scale at the ball",
+        }
+    }
+
+    /// The same where it is plain whose it is.
+    pub fn short_words(self) -> &'static str {
+        let words = self.words();
+        words.strip_suffix(" of the camera").unwrap_or(words)
+    }
+}
+
+/// What one of the things that tell a number of the camera leaves open about it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CameraPart {
+    /// What tells it: "marks of the sheet".
+    pub told_by: String,
+    /// Its standard uncertainty, in the number's unit.
+    pub standard: f64,
+}
 
 /// Where the camera stands, in numbers for people.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -133,6 +186,8 @@ pub struct GroundView {
     /// Lower triangular square root of the covariance: column k is one standard deviation of the
     /// k-th independent cause.
     pub(super) root: DMatrix<f64>,
+    /// What tells it, in words, each with its part of the covariance in units of `root`.
+    pub(super) told_by: Vec<(String, DMatrix<f64>)>,
     /// Equally likely cameras drawn from the joint distribution; few if it was not drawn.
     pub(super) draws: Vec<[f64; GLOBALS]>,
     /// How many independent draws they are worth.
@@ -298,28 +353,65 @@ impl GroundView {
 
     /// Where the camera stands.
     pub fn pose(&self) -> Pose {
-        let zero = self.zero;
-        let known = |value: &dyn Fn(&State) -> f64| {
-            let parts = self.sensitivities(|s| Some(value(s))).unwrap_or_default();
+        let known = |number: CameraNumber| {
+            let parts = self.sensitivities(|s| self.number(s, number)).unwrap_or_default();
             PoseValue {
-                value: value(&self.state()),
+                value: self.number(&self.state(), number).unwrap_or(f64::NAN),
                 standard: parts.iter().map(|p| p * p).sum::<f64>().sqrt(),
             }
         };
-        // The zero moves with the camera: it is the ground seen at one point of the picture.
-        let seen = self.state().camera.project([zero[0], zero[1], 0.0]);
-        let distance = move |s: &State| {
-            let [x, y] = seen.and_then(|p| s.camera.place_at_height(p, 0.0)).unwrap_or(zero);
-            (x * x + y * y + s.camera.height.powi(2)).sqrt()
-        };
         Pose {
-            height: known(&|s| s.camera.height),
-            distance: known(&distance),
-            tilt: known(&|s| s.camera.tilt.to_degrees()),
-            yaw: known(&|s| -s.away[0].atan2(s.away[1]).to_degrees()),
-            roll: known(&|s| s.camera.roll.to_degrees()),
-            focal: known(&|s| s.camera.focal),
+            height: known(CameraNumber::Height),
+            distance: known(CameraNumber::Distance),
+            tilt: known(CameraNumber::Tilt),
+            yaw: known(CameraNumber::Yaw),
+            roll: known(CameraNumber::Roll),
+            focal: known(CameraNumber::Focal),
         }
+    }
+
+    /// A number of the camera as one state of the calibration has it.
+    fn number(&self, s: &State, number: CameraNumber) -> Option<f64> {
+        Some(match number {
+            CameraNumber::Height => s.camera.height,
+            CameraNumber::Distance => {
+                // The zero moves with the camera: it is the ground seen at one point of the picture.
+                let seen = self.seen_zero();
+                let [x, y] =
+                    seen.and_then(|p| s.camera.place_at_height(p, 0.0)).unwrap_or(self.zero);
+                (x * x + y * y + s.camera.height.powi(2)).sqrt()
+            }
+            CameraNumber::Tilt => s.camera.tilt.to_degrees(),
+            CameraNumber::Yaw => -s.away[0].atan2(s.away[1]).to_degrees(),
+            CameraNumber::Roll => s.camera.roll.to_degrees(),
+            CameraNumber::Focal => s.camera.focal,
+            CameraNumber::Scale => scale(s, self.seen_zero()?)?,
+        })
+    }
+
+    /// Where the ground frame's zero is seen.
+    fn seen_zero(&self) -> Option<ImagePoint> {
+        self.state().camera.project([self.zero[0], self.zero[1], 0.0])
+    }
+
+    /// A number of the camera and what each thing that tells it leaves open about it; the squares
+    /// of the parts add up to its variance. `None` where it is undefined.
+    ///
+    /// Method: the adjustment's covariance residual by residual (JCGM 102:2011, 6.2), brought to
+    /// the size of what is known once the joint distribution is drawn, which differs from it where
+    /// little is known.
+    pub fn camera_budget(&self, number: CameraNumber) -> Option<(PoseValue, Vec<CameraPart>)> {
+        let value = self.number(&self.state(), number)?;
+        let moved = DVector::from_vec(self.sensitivities(|s| self.number(s, number))?);
+        let variance = moved.norm_squared();
+        let shares: Vec<f64> =
+            self.told_by.iter().map(|(_, part)| (part * &moved).dot(&moved).max(0.0)).collect();
+        let total: f64 = shares.iter().sum();
+        let parts = self.told_by.iter().zip(shares).map(|((told_by, _), share)| CameraPart {
+            told_by: told_by.clone(),
+            standard: if total > 0.0 { (share / total * variance).sqrt() } else { 0.0 },
+        });
+        Some((PoseValue { value, standard: variance.sqrt() }, parts.collect()))
     }
 }
 

@@ -344,7 +344,7 @@ pub fn season(
     aim: Option<[f64; 2]>,
     style: &ChartStyle,
     write: &Write,
-) -> Drawing {
+) -> (Drawing, Vec<[f64; 2]>) {
     let mut drawing = empty(style);
     let limits = dots.iter().flat_map(|d| d.interval.into_iter().flatten().chain([d.mean]));
     let last = dots.iter().map(|d| d.at).fold(1.0, f64::max);
@@ -373,7 +373,8 @@ pub fn season(
             free = x + half;
         }
     }
-    drawing
+    let places = dots.iter().map(|d| plot.at(d.at, d.mean)).collect();
+    (drawing, places)
 }
 
 /// A session's mean on its interval.
@@ -456,7 +457,7 @@ mod tests {
             hollow: false,
         };
         let dots = [dot(0.0, 4.0, Some([-10.0, 18.0])), dot(7.0, 30.0, None)];
-        assert!(within(&season(&dots, Some([0.0, 100.0]), &STYLE, write)));
-        assert!(within(&season(&[], None, &STYLE, write)));
+        assert!(within(&season(&dots, Some([0.0, 100.0]), &STYLE, write).0));
+        assert!(within(&season(&[], None, &STYLE, write).0));
     }
 }

@@ -10,6 +10,8 @@ use crate::domain::Interval;
 pub struct Agreement {
     /// The mean of first minus second.
     pub bias: f64,
+    /// The doubt of that: half of its 95 % interval by Student's t.
+    pub bias_doubt: f64,
     /// The standard deviation of the differences.
     pub sd: f64,
     /// bias ± 1.96 SD: 95 of 100 differences lie within.
@@ -29,8 +31,14 @@ pub fn agreement(first: &[f64], second: &[f64]) -> Option<Agreement> {
     let m = moments(&differences)?;
     let sd = m.sd?;
     let n = differences.len() as f64;
-    let limit_doubt = t_quantile(0.975, n - 1.0) * (3.0 / n).sqrt() * sd;
-    Some(Agreement { bias: m.mean, sd, limits: around(m.mean, 1.96 * sd), limit_doubt })
+    let bias_doubt = t_quantile(0.975, n - 1.0) * sd / n.sqrt();
+    Some(Agreement {
+        bias: m.mean,
+        bias_doubt,
+        sd,
+        limits: around(m.mean, 1.96 * sd),
+        limit_doubt: 3f64.sqrt() * bias_doubt,
+    })
 }
 
 /// The spread of one reading of the same thing, from pairs of readings of many things: root of

@@ -293,8 +293,8 @@ pub struct BlockSummary {
     /// Low point in the aim window.
     pub low_point_in_window: Option<Share>,
     /// Iron strikes without ground contact whose height at the ball is known: mean height, mm,
-    /// and how many.
-    pub clearance: Option<(f64, usize)>,
+    /// with its budget, and how many.
+    pub clearance: Option<(Measured, usize)>,
     /// What to know before believing it.
     pub cautions: Vec<Caution>,
 }
@@ -344,14 +344,16 @@ pub fn summarise_block(swings: &[SwingOffsets], aim: &AimTable) -> BlockSummary 
     }
 }
 
-fn clearance(counting: &[&SwingOffsets]) -> Option<(f64, usize)> {
-    let heights: Vec<f64> = counting
+fn clearance(counting: &[&SwingOffsets]) -> Option<(Measured, usize)> {
+    let heights: Vec<(Option<i64>, &Measured)> = counting
         .iter()
         .filter(|s| s.kind == SwingKind::Strike && !s.on_tee)
         .filter(|s| s.contact_order == Some(ContactOrder::NoGroundContact))
-        .filter_map(|s| s.height_at_ball.as_ref().map(|h| h.value))
+        .filter_map(|s| Some((s.calibration, s.height_at_ball.as_ref()?)))
         .collect();
-    moments(&heights).map(|m| (m.mean, m.n))
+    let plain: Vec<f64> = heights.iter().map(|(_, height)| height.value).collect();
+    let m = moments(&plain)?;
+    Some((whole_mean(&m, &SharedParts::of(&heights), &heights), m.n))
 }
 
 /// One number of a block, in time order; `None` where no swing that counts has it.

@@ -38,6 +38,9 @@ pub struct OffsetComparison {
     pub means: MeanDifference,
     /// The same from the scatter alone (Welch).
     pub scatter_only: MeanDifference,
+    /// What the first block's scatter and what the second's leaves open about it, as standard
+    /// uncertainties.
+    pub scatter: [f64; 2],
     /// Without asking for any distribution.
     pub shift: Option<Shift>,
     /// Second spread over first.
@@ -92,7 +95,9 @@ fn compare_offsets(first: &OffsetSummary, second: &OffsetSummary) -> Option<Offs
     let scatter_only = welch(m1, m2)?;
     let shared = SharedParts::of_difference(&first.shared, &second.shared);
     // Welch's degrees of freedom are those of Welch-Satterthwaite for the scatter alone.
-    let difference = shared.with(scatter_only.difference, [scatter_of(m1)?, scatter_of(m2)?]);
+    let scatter = [scatter_of(m1)?, scatter_of(m2)?];
+    let each = [scatter[0].standard, scatter[1].standard];
+    let difference = shared.with(scatter_only.difference, scatter);
     let means = MeanDifference::of(&difference);
     let shared = shared.standard_uncertainty();
     let plain = |o: &OffsetSummary| o.values.iter().map(|(_, v)| *v).collect::<Vec<_>>();
@@ -105,6 +110,7 @@ fn compare_offsets(first: &OffsetSummary, second: &OffsetSummary) -> Option<Offs
         difference,
         means,
         scatter_only,
+        scatter: each,
         shift: shift(&v1, &v2),
         spreads: spread_ratio(&v1, &v2),
         smallest_visible_ratio: smallest_visible_ratio(m1.n, m2.n),

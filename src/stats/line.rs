@@ -77,6 +77,10 @@ pub fn fit_line(x: &[f64], y: &[f64]) -> Option<LineFit> {
 pub struct Drift {
     /// From one swing to the next, in the unit of the values.
     pub per_swing: f64,
+    /// Its standard uncertainty, from what scatters about the line.
+    pub u: f64,
+    /// Half of its 95 % interval.
+    pub half_width: f64,
     /// The chance of so steep a line if there were no drift.
     pub p: f64,
 }
@@ -90,5 +94,10 @@ pub fn drift(values: &[f64]) -> Option<Drift> {
     let numbers: Vec<f64> = (0..values.len()).map(|i| i as f64).collect();
     let line = fit_line(&numbers, values)?;
     let p = t_two_sided_p(line.slope / line.slope_u, values.len() as f64 - 2.0);
-    p.is_finite().then_some(Drift { per_swing: line.slope, p })
+    p.is_finite().then(|| Drift {
+        per_swing: line.slope,
+        u: line.slope_u,
+        half_width: line.slope_interval().half_width(),
+        p,
+    })
 }

@@ -18,6 +18,8 @@ pub struct SpreadRatio {
     pub robust_ratio: f64,
     /// Its 95 % interval, which does not ask for normally distributed values.
     pub robust_interval: Interval,
+    /// What the first block and what the second leaves open about it, as standard uncertainties.
+    pub robust_parts: [f64; 2],
     /// The Brown-Forsythe test: of the two the one to believe.
     pub brown_forsythe: TestResult,
 }
@@ -82,6 +84,7 @@ pub fn spread_ratio(first: &[f64], second: &[f64]) -> Option<SpreadRatio> {
             low: robust_ratio * (-half).exp(),
             high: robust_ratio * half.exp(),
         },
+        robust_parts: [&d1, &d2].map(|d| robust_ratio * d.log_variance.sqrt()),
         brown_forsythe: brown_forsythe(&[first, second])?,
     })
 }

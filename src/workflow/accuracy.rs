@@ -554,7 +554,6 @@ mod tests {
             swings: said,
             warnings: Vec::new(),
             view: None,
-            camera: None,
         };
         truth.judge("invented".into(), &measurement, 4.0).unwrap()
     }

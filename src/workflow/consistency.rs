@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-use crate::domain::{Club, MarkWord, Quantity, Setup, Surface, SwingKind};
+use crate::domain::{Club, MarkWord, Measured, Quantity, Setup, Surface, SwingKind};
 use crate::stats::{
     AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, summarise_block,
     summarise_offset,
@@ -203,9 +203,11 @@ pub struct SeasonPoint {
     pub surface: Surface,
     /// How many swings count.
     pub n: usize,
-    /// The mean.
-    pub mean: f64,
-    /// Its 95 % interval, the shared doubt of the measuring included.
+    /// What the marks in the ground are called.
+    pub mark: MarkWord,
+    /// The mean with its budget, the shared doubt of the measuring included.
+    pub mean: Measured,
+    /// Its 95 % interval.
     pub interval: Option<crate::domain::Interval>,
 }
 
@@ -233,7 +235,8 @@ pub fn season(
                 session: row.id,
                 surface,
                 n: told.moments.n,
-                mean: told.moments.mean,
+                mark: told.mark,
+                mean: told.mean,
                 interval: told.mean_interval,
             }));
         }

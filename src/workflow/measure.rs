@@ -12,7 +12,7 @@ use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swin
 
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{
-    CameraFacts, SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point, target_marks,
+    SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point, target_marks,
 };
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
@@ -46,8 +46,6 @@ pub struct Measurement {
     pub warnings: Vec<Warning>,
     /// Picture to ground.
     pub view: Option<GroundView>,
-    /// Where the references put the camera.
-    pub camera: Option<CameraFacts>,
 }
 
 /// Why a recording could not be measured.
@@ -152,7 +150,6 @@ pub fn measure(
         swings: evaluation.swings,
         warnings: evaluation.warnings,
         view: evaluation.view,
-        camera: evaluation.camera,
     })
 }
 

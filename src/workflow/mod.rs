@@ -17,6 +17,7 @@ mod check_setup;
 mod consent;
 mod consistency;
 mod content;
+mod doubt;
 mod erase;
 mod evaluate;
 mod export;
@@ -46,10 +47,13 @@ pub use consistency::{
     ClubRow, SeasonPoint, aim_table, compare, offsets_of, season, start_windows, summarise,
 };
 pub use content::{CoachSays, session_content};
-pub use erase::{Erasure, backup_folder, erase, plan_erasure};
-pub use evaluate::{
-    CameraFacts, Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, lens_of_edges,
+pub use doubt::{
+    BlockNumber, ComparedNumber, Doubt, DoubtPart, PartUnit, camera_words, doubt_of_bias,
+    doubt_of_block, doubt_of_camera, doubt_of_comparison, doubt_of_number, doubt_of_session,
+    doubt_of_stance,
 };
+pub use erase::{Erasure, backup_folder, erase, plan_erasure};
+pub use evaluate::{Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, lens_of_edges};
 pub use export::{ExportError, beside, swing_picture, write_clip};
 pub use kept::{
     RUNNING_BLOCK, evaluate_kept, file_name, golfer_named, inputs_of, kept_recording, read_in,
@@ -85,9 +89,9 @@ pub use tape::{
     PAIRS_TO_JUDGE, TAPE_REACH, TapePair, TapeStudy, TapeVerdict, add_tape_value, tape_study,
 };
 pub use tell::{
-    block_facts, chance_words, further_facts, laying_words, mean_words, own_spread_words,
-    plain_facts, reach_words, repeatability_words, score_words, scoring_words, sd_words,
-    share_facts, share_words, size_words, stance_words, swings_words, value_words,
+    BlockFact, block_facts, chance_words, further_facts, laying_words, mean_words,
+    own_spread_words, plain_facts, reach_words, repeatability_words, score_words, scoring_words,
+    sd_words, share_facts, share_words, size_words, stance_words, swings_words, value_words,
 };
 pub use tell_comparison::{ComparedFact, comparison_facts};
 pub use watch::{ENDINGS, FolderWatch, folder_words};

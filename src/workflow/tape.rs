@@ -1,11 +1,11 @@
 //! The program's numbers beside what a tape measure said on the ground: how an owner comes to
 //! trust the ±, or learns not to.
 
-use crate::domain::{Interval, LengthUnit, Millimetres, Quantity, SwingResult, capital};
+use crate::domain::{LengthUnit, Measured, Millimetres, Quantity, SwingResult, capital};
 use crate::stats::{Agreement, agreement};
 use crate::store::{GolferId, Library, Of, Result, Scope, SwingId, TapeCheck};
 
-use super::state::{length_words, place_words, state};
+use super::state::{Stated, length_words, place_words, state};
 
 /// What a tape on grass is itself good for, 95 %, mm: read to ± 2 mm, rectangular, so 1.96 · 2 / √3
 /// (common practice, no source).
@@ -19,7 +19,7 @@ pub const TAPE_REACH: Millimetres = Millimetres(2000.0);
 pub const PAIRS_TO_JUDGE: usize = 10;
 
 /// One distance read by the program and off a tape.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TapePair {
     /// Whose.
     pub swing: SwingId,
@@ -27,19 +27,23 @@ pub struct TapePair {
     pub quantity: Quantity,
     /// What the tape said, mm ahead of the ball.
     pub tape_mm: f64,
-    /// What the program says, mm ahead of the ball.
-    pub measured_mm: f64,
-    /// The program's 95 % interval.
-    pub interval: Interval,
+    /// What the program says, mm ahead of the ball, with its budget.
+    pub measured: Measured,
 }
 
 impl TapePair {
+    /// What the program says with its 95 % interval.
+    pub fn stated(&self) -> Stated {
+        state(&self.measured)
+    }
+
     /// The tape's value lies within the program's interval, the tape's own doubt added.
     pub fn held(&self) -> bool {
-        let off = self.tape_mm - self.measured_mm;
+        let Stated { value, interval } = self.stated();
+        let off = self.tape_mm - value;
         let own = match off > 0.0 {
-            true => self.interval.high - self.measured_mm,
-            false => self.measured_mm - self.interval.low,
+            true => interval.high - value,
+            false => value - interval.low,
         };
         off.abs() <= own.hypot(TAPE_DOUBT)
     }
@@ -63,7 +67,7 @@ impl TapeVerdict {
     /// `None` without pairs.
     fn of(quantity: Quantity, all: &[TapePair]) -> Option<Self> {
         let pairs: Vec<_> = all.iter().filter(|pair| pair.quantity == quantity).collect();
-        let measured: Vec<f64> = pairs.iter().map(|p| p.measured_mm).collect();
+        let measured: Vec<f64> = pairs.iter().map(|p| p.measured.value).collect();
         let tape: Vec<f64> = pairs.iter().map(|p| p.tape_mm).collect();
         let held = pairs.iter().filter(|p| p.held()).count();
         let agreement = agreement(&measured, &tape);
@@ -77,8 +81,8 @@ impl TapeVerdict {
         (n >= PAIRS_TO_JUDGE).then(|| chance_of_misses(n, misses) > 0.025)
     }
 
-    /// "Divot start, 12 pairs: the program lies 1 mm farther ahead than the tape; limits of
-    /// agreement 4 mm behind and 6 mm ahead, each ± 3 (95 %). …"
+    /// "Divot start, 12 pairs: the program lies 1 mm farther ahead than the tape, ± 2 (95 %); limits
+    /// of agreement 4 mm behind and 6 mm ahead, each ± 3 (95 %). …"
     fn words(&self, unit: LengthUnit) -> String {
         let many = if self.pairs == 1 { "1 pair".into() } else { format!("{} pairs", self.pairs) };
         let about = self.agreement.map_or(String::new(), |a| agreement_words(&a, unit));
@@ -101,20 +105,24 @@ impl TapeVerdict {
     }
 }
 
-/// ": the program lies 1 mm farther ahead than the tape; limits of agreement 4 mm behind and 6 mm
-/// ahead, each ± 3 (95 %)"
+/// ": the program lies 1 mm farther ahead than the tape, ± 2 (95 %); limits of agreement 4 mm behind
+/// and 6 mm ahead, each ± 3 (95 %)"
 fn agreement_words(a: &Agreement, unit: LengthUnit) -> String {
-    let size = length_words(a.bias.abs(), unit);
-    let bias = match a.bias {
-        _ if size.parse() == Ok(0.0) => "on the whole the program lies where the tape does".into(),
-        b => {
-            let way = if b > 0.0 { "ahead" } else { "behind" };
-            format!("the program lies {size} {} farther {way} than the tape", unit.short_name())
-        }
-    };
+    let bias = bias_words(a.bias, unit);
     let limits = [a.limits.low, a.limits.high].map(|limit| signed(limit, unit)).join(" and ");
     let doubt = length_words(a.limit_doubt, unit);
-    format!(": {bias}; limits of agreement {limits}, each ± {doubt} (95 %)")
+    let own = length_words(a.bias_doubt, unit);
+    format!(": {bias}, ± {own} (95 %); limits of agreement {limits}, each ± {doubt} (95 %)")
+}
+
+/// "the program lies 1 mm farther ahead than the tape"
+pub(super) fn bias_words(bias: f64, unit: LengthUnit) -> String {
+    let size = length_words(bias.abs(), unit);
+    if size.parse() == Ok(0.0) {
+        return "on the whole the program lies where the tape does".into();
+    }
+    let way = if bias > 0.0 { "ahead" } else { "behind" };
+    format!("the program lies {size} {} farther {way} than the tape", unit.short_name())
 }
 
 /// All pairs of a golfer.
@@ -205,19 +213,14 @@ fn pair(swing: SwingId, result: &SwingResult, check: &TapeCheck) -> Option<TapeP
     // No tape measures an angle.
     let length = Some(check.quantity).filter(|quantity| *quantity != Quantity::AttackAngle);
     let measured = result.measured(length?)?;
-    let stated = state(measured);
-    Some(TapePair {
-        swing,
-        quantity: check.quantity,
-        tape_mm: check.tape_mm,
-        measured_mm: stated.value,
-        interval: stated.interval,
-    })
+    let (quantity, tape_mm) = (check.quantity, check.tape_mm);
+    Some(TapePair { swing, quantity, tape_mm, measured: measured.clone() })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::Interval;
 
     /// Pairs of one distance, the program off by so much, its ± 4.
     fn pairs(quantity: Quantity, differences: &[f64]) -> Vec<TapePair> {
@@ -225,8 +228,10 @@ mod tests {
             swing: SwingId(1),
             quantity,
             tape_mm: 50.0,
-            measured_mm: 50.0 + d,
-            interval: Interval { low: 46.0 + d, high: 54.0 + d },
+            measured: Measured {
+                monte_carlo: Some(Interval { low: 46.0 + d, high: 54.0 + d }),
+                ..Measured::new(50.0 + d, Vec::new())
+            },
         };
         differences.iter().map(pair).collect()
     }
@@ -254,10 +259,11 @@ mod tests {
         let (a, sd) = (six.agreement.expect("six pairs"), (17.5f64 / 5.0).sqrt());
         assert!((a.bias - 1.1).abs() < 1e-12);
         assert!((a.limits.high - (1.1 + 1.96 * sd)).abs() < 1e-9, "{a:?}");
+        assert!((a.bias_doubt - 2.5706 * sd / 6f64.sqrt()).abs() < 1e-3, "{a:?}");
         assert!((a.limit_doubt - 2.5706 * 0.5f64.sqrt() * sd).abs() < 1e-3, "{a:?}");
         assert_eq!(
             six.words(LengthUnit::Mm),
-            "Divot start, 6 pairs: the program lies 1 mm farther ahead than the tape; limits of \
+            "Divot start, 6 pairs: the program lies 1 mm farther ahead than the tape, ± 2 (95 %); limits of \
              agreement 3 mm behind and 5 mm ahead, each ± 3 (95 %). The ± held the tape's value 6 \
              of 6 times; fewer than ten pairs are too few to judge by."
         );

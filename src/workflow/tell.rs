@@ -1,12 +1,14 @@
 //! A block's numbers in words, once for window, command line and report.
 
-use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind, counted};
+use crate::domain::{Interval, LengthUnit, Quantity, Surface, SwingKind, SwingNumber, counted};
 use crate::stats::{
     BlockSummary, Drill, DrillScore, OffsetSummary, REACH_MM, Scoring, Share, drift_words,
 };
 
+use super::doubt::BlockNumber;
 use super::state::{
-    Stated, attack_words, length_words, place_words, words_for_attack, words_for_offset,
+    Stated, attack_words, length_words, number_words, place_words, state, words_for_attack,
+    words_for_offset,
 };
 use super::study::{BlockStudy, ClubsStudy, Repeatability, StancePoint};
 
@@ -81,18 +83,37 @@ pub fn swings_words(n: usize) -> String {
     counted(n, "swing")
 }
 
+/// One line of what a block says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BlockFact {
+    /// What it is.
+    pub name: &'static str,
+    /// What was found.
+    pub text: String,
+    /// The number that it tells, where that has a doubt of its own.
+    pub number: Option<BlockNumber>,
+}
+
+impl BlockFact {
+    fn plain(name: &'static str, text: impl Into<String>) -> Self {
+        Self { name, text: text.into(), number: None }
+    }
+
+    fn of(number: BlockNumber, name: &'static str, text: impl Into<String>) -> Self {
+        Self { number: Some(number), ..Self::plain(name, text) }
+    }
+}
+
 /// Everything a block says of one of its numbers, each with its name.
-pub fn block_facts(
-    study: &BlockStudy,
-    of: &OffsetSummary,
-    unit: LengthUnit,
-) -> Vec<(&'static str, String)> {
+pub fn block_facts(study: &BlockStudy, of: &OffsetSummary, unit: LengthUnit) -> Vec<BlockFact> {
     let out = match study.summary.left_out {
         0 => String::new(),
         n => format!(", {n} left out"),
     };
-    let mut facts =
-        vec![("Swings", format!("{}{out}", of.moments.n)), ("Mean", mean_words(of, unit))];
+    let mut facts = vec![
+        BlockFact::plain("Swings", format!("{}{out}", of.moments.n)),
+        BlockFact::of(BlockNumber::Mean, "Mean", mean_words(of, unit)),
+    ];
     facts.extend(plain_facts(study, of, unit));
     facts.extend(further_facts(study, of, unit));
     facts
@@ -100,83 +121,85 @@ pub fn block_facts(
 
 /// Those among [`block_facts`] that need no knowledge of statistics, beside how many swings there
 /// are and their mean.
-pub fn plain_facts(
-    study: &BlockStudy,
-    of: &OffsetSummary,
-    unit: LengthUnit,
-) -> Vec<(&'static str, String)> {
+pub fn plain_facts(study: &BlockStudy, of: &OffsetSummary, unit: LengthUnit) -> Vec<BlockFact> {
     let value = |v| value_words(of.quantity, v, unit);
-    let mut facts = vec![
-        ("Spread (SD)", sd_words(of, unit).unwrap_or_else(|| "one swing has none".into())),
-        ("Range", format!("{} to {}", value(of.range[0]), value(of.range[1]))),
-    ];
+    let spread = sd_words(of, unit).map_or_else(
+        || BlockFact::plain("Spread (SD)", "one swing has none"),
+        |words| BlockFact::of(BlockNumber::Spread, "Spread (SD)", words),
+    );
+    let range = format!("{} to {}", value(of.range[0]), value(of.range[1]));
+    let mut facts = vec![spread, BlockFact::plain("Range", range)];
     facts.extend(share_facts(&study.summary));
-    facts.extend(study.summary.clearance.map(|(height, n)| {
-        let height = size_words(Quantity::LowPoint, height, unit);
-        let n = swings_words(n);
-        ("Over the ground", format!("{height} at the ball, mean of {n} without ground contact"))
+    facts.extend(study.summary.clearance.as_ref().map(|(height, n)| {
+        let height = number_words(SwingNumber::HeightAtBall, &state(height), unit);
+        let text = format!("{height} at the ball, {} without ground contact", swings_words(*n));
+        BlockFact::of(BlockNumber::Clearance, "Over the ground", text)
     }));
     facts
 }
 
 /// The others among [`block_facts`].
-pub fn further_facts(
-    study: &BlockStudy,
-    of: &OffsetSummary,
-    unit: LengthUnit,
-) -> Vec<(&'static str, String)> {
-    let value = |v| value_words(of.quantity, v, unit);
-    let median = of
-        .median_interval
-        .map_or(String::new(), |i| format!(" ({} to {})", value(i.low), value(i.high)));
-    let mut facts = vec![
-        ("Median", format!("{}{median}", value(of.median))),
-        ("Median distance", format!("{} from the median", size_words(of.quantity, of.mad, unit))),
-    ];
+pub fn further_facts(study: &BlockStudy, of: &OffsetSummary, unit: LengthUnit) -> Vec<BlockFact> {
+    let median = match of.median_interval {
+        Some(_) => BlockFact::of(BlockNumber::Median, "Median", median_words(of, unit)),
+        None => BlockFact::plain("Median", median_words(of, unit)),
+    };
+    let distance = format!("{} from the median", size_words(of.quantity, of.mad, unit));
+    let mut facts = vec![median, BlockFact::plain("Median distance", distance)];
     facts.extend(window_fact(study, of));
     facts.extend(course_facts(of, unit));
     facts.extend(of.grubbs.map(|grubbs| {
         let number = study.number(of.values[grubbs.index].0);
         let verdict = if grubbs.is_outlier() { "stands apart" } else { "not out of line" };
         let (g, limit) = (grubbs.g, grubbs.critical);
-        ("Farthest out", format!("swing {number}, {verdict} (Grubbs {g:.2}, limit {limit:.2})"))
+        let text = format!("swing {number}, {verdict} (Grubbs {g:.2}, limit {limit:.2})");
+        BlockFact::plain("Farthest out", text)
     }));
     facts
 }
 
+/// "40 mm ahead (32 mm ahead to 55 mm ahead)": the median with its interval, where there is one.
+pub(super) fn median_words(of: &OffsetSummary, unit: LengthUnit) -> String {
+    let value = |v| value_words(of.quantity, v, unit);
+    let interval = of
+        .median_interval
+        .map_or(String::new(), |i| format!(" ({} to {})", value(i.low), value(i.high)));
+    format!("{}{interval}", value(of.median))
+}
+
 /// The shares among [`block_facts`], which are the same for each of a block's numbers.
-pub fn share_facts(summary: &BlockSummary) -> Vec<(&'static str, String)> {
+pub fn share_facts(summary: &BlockSummary) -> Vec<BlockFact> {
     let close = match summary.too_close {
         0 => String::new(),
         n => format!("; {n} too close to call"),
     };
+    let (start, low) = (summary.start_in_window, summary.low_point_in_window);
     let shares = [
-        ("Ball first", summary.ball_first, close),
-        ("Start in window", summary.start_in_window, String::new()),
-        ("Low point in window", summary.low_point_in_window, String::new()),
+        (BlockNumber::BallFirst, "Ball first", summary.ball_first, close),
+        (BlockNumber::StartInWindow, "Start in window", start, String::new()),
+        (BlockNumber::LowPointInWindow, "Low point in window", low, String::new()),
     ];
-    let told = |(name, share, more): (_, Option<Share>, String)| {
-        Some((name, format!("{}{more}", share_words(&share?))))
+    let told = |(number, name, share, more): (_, _, Option<Share>, String)| {
+        Some(BlockFact::of(number, name, format!("{}{more}", share_words(&share?))))
     };
     shares.into_iter().filter_map(told).collect()
 }
 
 /// Whether the place or the spread keeps swings out of the aim window; where several clubs aim at
 /// several windows, nothing.
-fn window_fact(study: &BlockStudy, of: &OffsetSummary) -> Option<(&'static str, String)> {
+fn window_fact(study: &BlockStudy, of: &OffsetSummary) -> Option<BlockFact> {
     let [aim] = &study.aims[..] else { return None };
     let fit = aim.window(of.quantity)?.capability(&of.moments)?;
     let of_ten = |share: f64| format!("{:.0} of 10", 10.0 * share);
     let (centred, now) = (of_ten(fit.share_if_centred()), of_ten(fit.share()));
     let indices = format!("Cp {:.2}, Cpk {:.2}", fit.cp, fit.cpk());
-    Some((
-        "Fit of the window",
-        format!("{now} by mean and spread; {centred} with the mean in its middle ({indices})"),
-    ))
+    let text =
+        format!("{now} by mean and spread; {centred} with the mean in its middle ({indices})");
+    Some(BlockFact::plain("Fit of the window", text))
 }
 
 /// What the order of the swings says.
-fn course_facts(of: &OffsetSummary, unit: LengthUnit) -> Vec<(&'static str, String)> {
+fn course_facts(of: &OffsetSummary, unit: LengthUnit) -> Vec<BlockFact> {
     let drift = of.drift.map(|drift| {
         let up = drift.per_swing > 0.0;
         let way = match (of.quantity, up) {
@@ -185,20 +208,25 @@ fn course_facts(of: &OffsetSummary, unit: LengthUnit) -> Vec<(&'static str, Stri
             (_, true) => "ahead",
             (_, false) => "back",
         };
-        let by = drift_words(of.quantity, drift.per_swing, unit);
-        ("Drift", format!("{by} {way} a swing, chance {}", chance_words(drift.p)))
+        let [by, half] =
+            [drift.per_swing, drift.half_width].map(|v| drift_words(of.quantity, v, unit));
+        let text = format!("{by} {way} a swing ± {half}, chance {}", chance_words(drift.p));
+        BlockFact::of(BlockNumber::Drift, "Drift", text)
     });
-    let lag_1 =
-        of.lag_1.map(|lag_1| ("Neighbours alike", format!("{lag_1:.2} (lag-1 correlation)")));
+    let lag_1 = of
+        .lag_1
+        .map(|r| BlockFact::plain("Neighbours alike", format!("{r:.2} (lag-1 correlation)")));
     let chart = of.chart.as_ref().map(|chart| {
         let value = |v| value_words(of.quantity, v, unit);
         let out = chart.outside.len();
-        ("Chart", format!("limits {} to {}, {out} outside", value(chart.lower), value(chart.upper)))
+        let (low, high) = (value(chart.lower), value(chart.upper));
+        BlockFact::plain("Chart", format!("limits {low} to {high}, {out} outside"))
     });
     let average = of.average.as_ref().and_then(|average| {
         let last = value_words(of.quantity, *average.series.last()?, unit);
         let out = average.outside.len();
-        Some(("Weighted average", format!("{last} at the end, {out} times outside its limits")))
+        let text = format!("{last} at the end, {out} times outside its limits");
+        Some(BlockFact::plain("Weighted average", text))
     });
     [drift, lag_1, chart, average].into_iter().flatten().collect()
 }

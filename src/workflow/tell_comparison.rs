@@ -3,6 +3,7 @@
 use crate::domain::{Interval, LengthUnit};
 use crate::stats::{BlockSummary, Comparison, OffsetComparison, SpreadRatio};
 
+use super::doubt::ComparedNumber;
 use super::study::Against;
 use super::tell::{chance_words, value_words};
 
@@ -15,8 +16,8 @@ pub struct ComparedFact {
     pub method: &'static str,
     /// What was found.
     pub text: String,
-    /// It is the difference that [`OffsetComparison::difference`] has the budget of.
-    pub has_budget: bool,
+    /// The number that it tells, where that has a doubt of its own.
+    pub number: Option<ComparedNumber>,
 }
 
 /// Everything known about the number at this place of a comparison; always the same lines.
@@ -25,26 +26,46 @@ pub fn comparison_facts(other: &Against, place: usize, unit: LengthUnit) -> Vec<
     let corrected = other.corrected.get(place).copied().unwrap_or(1.0);
     let mut lines = Vec::from(mean_facts(other, offset, corrected, unit));
     lines.extend(median_facts(offset, unit));
-    lines.extend(spread_facts(offset));
+    lines.extend(spread_facts(offset, unit));
     lines.push((
+        None,
         "Effect size",
         "Difference in standard deviations (Hedges' g)",
         offset.effect_size.map_or("–".into(), |g| format!("{g:.2}")),
     ));
     lines.push((
+        None,
         "Swings needed",
         "In each block, to show a difference as large as this one in four of five tries",
         needed_words(offset),
     ));
-    let fact =
-        |(name, method, text)| ComparedFact { name, method, text, has_budget: name == DIFFERENCE };
+    let fact = |(number, name, method, text)| ComparedFact { name, method, text, number };
     lines.into_iter().map(fact).collect()
 }
 
-/// The line whose number has a budget.
-const DIFFERENCE: &str = "Difference (95 %)";
+type Line = (Option<ComparedNumber>, &'static str, &'static str, String);
 
-type Line = (&'static str, &'static str, String);
+/// What scatter alone says of one of the numbers between two blocks, with its interval; `None` of
+/// too few swings, and of those that the measuring's doubt is part of.
+pub(super) fn compared_words(
+    offset: &OffsetComparison,
+    which: ComparedNumber,
+    unit: LengthUnit,
+) -> Option<String> {
+    let (shift, spreads) = (offset.shift.as_ref(), offset.spreads.as_ref());
+    let way = |d, interval| offset.way_words(d, interval, unit);
+    let ratio = |r: f64, Interval { low, high }| format!("{r:.2} ({low:.2} to {high:.2})");
+    Some(match which {
+        ComparedNumber::ScatterAlone => {
+            way(offset.scatter_only.difference, Some(offset.scatter_only.interval))
+        }
+        ComparedNumber::Medians => shift.map(|s| way(s.median_difference, s.median_interval))?,
+        ComparedNumber::Shift => shift.map(|s| way(s.estimate, s.interval))?,
+        ComparedNumber::Spreads => spreads.map(|s| ratio(s.robust_ratio, s.robust_interval))?,
+        ComparedNumber::Variances => spreads.map(|s| ratio(s.ratio, s.interval))?,
+        _ => return None,
+    })
+}
 
 fn mean_facts(
     other: &Against,
@@ -58,21 +79,29 @@ fn mean_facts(
         format!("{} (n = {n})", mean.unwrap_or_default())
     };
     let Comparison { first, second, .. } = &other.comparison;
-    let scatter = &offset.scatter_only;
+    let alone = compared_words(offset, ComparedNumber::ScatterAlone, unit);
     [
-        ("First mean", "Of the block the other is held against", mean(first, offset.n[0])),
-        ("This mean", "Of this block", mean(second, offset.n[1])),
         (
-            DIFFERENCE,
+            Some(ComparedNumber::FirstMean),
+            "First mean",
+            "Of the block the other is held against",
+            mean(first, offset.n[0]),
+        ),
+        (Some(ComparedNumber::ThisMean), "This mean", "Of this block", mean(second, offset.n[1])),
+        (
+            Some(ComparedNumber::Difference),
+            "Difference (95 %)",
             "Of the means (Welch), the doubt of the measuring included; what both blocks share of the set-up cancels",
             offset.difference_words(unit),
         ),
         (
+            Some(ComparedNumber::ScatterAlone),
             "By scatter alone",
             "The same without the doubt of the measuring",
-            offset.way_words(scatter.difference, Some(scatter.interval), unit),
+            alone.unwrap_or_default(),
         ),
         (
+            None,
             "Chance, means",
             "Of so large a difference of means if there were none; then corrected for all that is compared here",
             format!("{}; {} corrected", chance_words(offset.means.test.p), chance_words(corrected)),
@@ -83,21 +112,29 @@ fn mean_facts(
 fn median_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 3] {
     let few = || "too few swings".to_owned();
     let shift = offset.shift.as_ref();
-    let medians =
-        shift.map_or_else(few, |s| offset.way_words(s.median_difference, s.median_interval, unit));
+    let told = |which| compared_words(offset, which, unit).unwrap_or_else(few);
+    let [medians, moved] = [ComparedNumber::Medians, ComparedNumber::Shift].map(told);
     let chance = shift.map_or_else(few, |s| match s.median_p_u {
         u if u < 0.0005 => chance_words(s.median_p),
         u => format!("{} ± {u:.3}", chance_words(s.median_p)),
     });
-    let moved = shift.map_or_else(few, |s| offset.way_words(s.estimate, s.interval, unit));
+    // Without an interval there is no doubt to lay out.
+    let of = |which, interval: Option<Interval>| interval.map(|_| which);
     [
         (
+            of(ComparedNumber::Medians, shift.and_then(|s| s.median_interval)),
             "Medians (95 %)",
             "Their difference, and what dealing the swings at random does not rule out (permutation); asks for no distribution",
             medians,
         ),
-        ("Chance, medians", "How often swings dealt at random give medians as far apart", chance),
         (
+            None,
+            "Chance, medians",
+            "How often swings dealt at random give medians as far apart",
+            chance,
+        ),
+        (
+            of(ComparedNumber::Shift, shift.and_then(|s| s.interval)),
             "Shift (95 %)",
             "The median of all differences (Hodges and Lehmann) with the interval by ranks; asks for no distribution",
             moved,
@@ -105,23 +142,26 @@ fn median_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 3] {
     ]
 }
 
-fn spread_facts(offset: &OffsetComparison) -> [Line; 2] {
-    let told = |text: fn(&SpreadRatio) -> (f64, Interval, f64)| {
-        offset.spreads.as_ref().map_or("too few swings".to_owned(), |s| {
-            let (ratio, Interval { low, high }, p) = text(s);
-            format!("{ratio:.2} ({low:.2} to {high:.2}), chance {}", chance_words(p))
+fn spread_facts(offset: &OffsetComparison, unit: LengthUnit) -> [Line; 2] {
+    let told = |which, p: fn(&SpreadRatio) -> f64| {
+        let words = compared_words(offset, which, unit).zip(offset.spreads.as_ref());
+        words.map_or("too few swings".to_owned(), |(words, s)| {
+            format!("{words}, chance {}", chance_words(p(s)))
         })
     };
+    let of = |which| offset.spreads.map(|_| which);
     [
         (
+            of(ComparedNumber::Spreads),
             "Spread, this / first",
             "By distances from the median (Bonett and Seier; Brown and Forsythe), which survives outliers",
-            told(|s| (s.robust_ratio, s.robust_interval, s.brown_forsythe.p)),
+            told(ComparedNumber::Spreads, |s| s.brown_forsythe.p),
         ),
         (
+            of(ComparedNumber::Variances),
             "The same by variances",
             "F test; exact for normally distributed values only",
-            told(|s| (s.ratio, s.interval, s.f_test.p)),
+            told(ComparedNumber::Variances, |s| s.f_test.p),
         ),
     ]
 }

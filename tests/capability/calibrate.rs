@@ -7,9 +7,9 @@ use scuffline::domain::{
     ReferenceKind, Warning,
 };
 use scuffline::geometry::{
-    ArcRequest, Board, CalibrationRequest, GeometryError, GroundView, ImageMark, MiddleLine,
-    OffsetRequest, Origin, calibrate, expand, fit_arc, fit_lens_from_boards, linear_interval,
-    measure_offset,
+    ArcRequest, Board, CalibrationRequest, CameraNumber, GeometryError, GroundView, ImageMark,
+    MiddleLine, OffsetRequest, Origin, calibrate, expand, fit_arc, fit_lens_from_boards,
+    linear_interval, measure_offset,
 };
 use scuffline::vision::find_chessboard;
 
@@ -665,4 +665,37 @@ fn the_chessboard_of_opencv_gives_the_same_lens() {
     assert!((k1 + 0.280160).abs() < 1e-3 && (k2 - 0.074643).abs() < 4e-3, "{k1} {k2}");
     // The set's own published figure, f 535.9157 (left_intrinsics.yml, five terms), lies within 1 px.
     assert!((focal * 640.0 - 535.9157).abs() < 1.0);
+}
+
+#[test]
+fn what_tells_the_camera_is_told_part_by_part() {
+    // Marks half as well placed leave twice as much open, what is taken of lenses and of how
+    // cameras stand as much as before; together they are the camera's doubt.
+    let scene = truth("iron_turf_sheet");
+    let origin = origin_of(&scene, &scene.swings()[0]);
+    let seen = |sigma: f64| {
+        let mut references = scene.references();
+        references.iter_mut().for_each(|r| r.point_sigma = Some(Pixels(sigma)));
+        view_by(&scene, &references, &origin)
+    };
+    let views = [seen(0.2), seen(0.4)];
+    let part = |view: &GroundView, number, which: &str| {
+        let (_, parts) = view.camera_budget(number).unwrap();
+        parts.iter().find(|part| part.told_by == which).unwrap().standard
+    };
+    for number in CameraNumber::ALL {
+        let [fine, coarse] = [0, 1].map(|i| part(&views[i], number, "marks of the sheet"));
+        let ratio = coarse / fine;
+        assert!((1.5..2.1).contains(&ratio), "{number:?}: {fine} {coarse}");
+        let (known, parts) = views[0].camera_budget(number).unwrap();
+        let sum = parts.iter().map(|part| part.standard.powi(2)).sum::<f64>().sqrt();
+        assert!((sum / known.standard - 1.0).abs() < 1e-9, "{number:?}: {sum} {known:?}");
+    }
+    // A lens that is known tells the focal length, and the sheet tells hardly anything of it.
+    let focal = |view: &GroundView, which| part(view, CameraNumber::Focal, which);
+    assert!(focal(&views[0], "marks of the sheet") > 2.0 * focal(&views[0], "lens"));
+    // Nothing tells which way a two-point scale is turned but the target line and the tripod.
+    let height = views[0].pose().height;
+    let (told, _) = views[0].camera_budget(CameraNumber::Height).unwrap();
+    assert_eq!(told, height);
 }

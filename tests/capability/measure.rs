@@ -158,13 +158,21 @@ fn every_number_is_printed_with_its_budget() {
     // So have those of the camera, the true height of which is known.
     let camera = &result["camera"];
     let doubt = &camera["standard_uncertainty"];
+    let number = |value: &Value| value.as_f64().unwrap_or_else(|| panic!("{camera}"));
     for (name, _) in doubt.as_object().expect("of each number") {
         let [value, standard] = [&camera[name], &doubt[name]].map(|v| v.as_f64().expect(name));
         assert!(standard > 0.0 && value.is_finite(), "{name}: {camera}");
+        let parts = camera["budget"][name].as_array().expect("a budget");
+        let squares = parts.iter().map(|part| number(&part["standard_uncertainty"]).powi(2));
+        let off = squares.sum::<f64>().sqrt() / standard - 1.0;
+        assert!(parts.len() > 3 && off.abs() < 0.02, "{name} {off}: {camera}");
     }
     let truth = sample_truth("iron_turf_sheet.truth.json")["camera"]["height_m"].as_f64();
     let off = camera["height_mm"].as_f64().expect("a height") - 1000.0 * truth.expect("known");
     assert!(off.abs() < 2.0 * doubt["height_mm"].as_f64().expect("a doubt"), "{off} mm: {camera}");
+    let fit = &result["references"][0];
+    assert_eq!(fit["what"], "sheet");
+    assert!((0.0..1.0).contains(&number(&fit["residual_px"])), "{fit}");
 }
 
 #[test]

@@ -6,8 +6,8 @@ use std::path::Path;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use scuffline::app::{
-    Chapter, ConsistencyMessage, Field, FileMessage, Model, NotebookMessage, Options, Page,
-    PeopleMessage, PlanField, ScreenMessage, SendMessage, SwingMessage, TapeMessage,
+    Chapter, ConsistencyMessage, Field, FileMessage, Message, Model, NotebookMessage, Options,
+    Page, PeopleMessage, PlanField, ScreenMessage, SendMessage, Sheet, SwingMessage, TapeMessage,
 };
 use scuffline::domain::{LengthUnit, Quantity};
 use scuffline::report::drill_pictures;
@@ -15,8 +15,8 @@ use scuffline::stats::DRILLS;
 use scuffline::store::{Library, Of, Scope};
 use scuffline::workflow::send::Form;
 use scuffline::workflow::{
-    Span, build_sample, list_swings, mean_words, outline, study_block, study_clubs,
-    study_comparison, study_drills, study_season, summarise,
+    Span, build_sample, list_swings, mean_words, outline, plain_facts, study_block, study_clubs,
+    study_comparison, study_drills, study_season, summarise, words_for_offset,
 };
 
 use crate::support::window::{Driven, drive, model, until};
@@ -33,8 +33,8 @@ fn sample_window(library: &Path) -> Driven {
     driven
 }
 
-fn say(driven: &mut Driven, message: NotebookMessage) {
-    driven.state_mut().as_mut().expect("a window").handle(message);
+fn say(driven: &mut Driven, message: impl Into<Message>) {
+    driven.state_mut().as_mut().expect("a window").handle(message.into());
     driven.run_ok();
 }
 
@@ -426,8 +426,13 @@ fn a_tapes_value_stands_beside_the_programs_and_is_taken_back() {
     let pairs = |m: &Model| m.notebook.tape.found.as_ref().map_or(0, |study| study.pairs.len());
     until(&mut driven, "the pair", |m| pairs(m) == 1);
     assert!(driven.query_by_label("22 mm behind").is_some());
-    let pair = model(&driven).notebook.tape.found.as_ref().unwrap().pairs[0];
+    let pair = model(&driven).notebook.tape.found.as_ref().unwrap().pairs[0].clone();
     assert_eq!((pair.swing, pair.tape_mm), (swing, -22.0));
+    // A click on the program's number beside it opens its budget.
+    let text = words_for_offset(&pair.stated(), LengthUnit::Mm);
+    driven.get_by_label(&text).click();
+    until(&mut driven, "the budget", |m| matches!(m.sheet, Some(Sheet::Shown(..))));
+    say(&mut driven, ScreenMessage::CloseSheet);
     driven.get_by_label("Undo").click();
     until(&mut driven, "the pair taken back", |m| pairs(m) == 0);
 }
@@ -506,4 +511,35 @@ fn a_golfer_goes_into_a_bundle_and_comes_back_out_of_it() {
     until(&mut driven, "why not", |m| {
         m.notices.last().is_some_and(|n| n.text.contains("not a scuffline bundle"))
     });
+}
+
+#[test]
+fn a_click_on_a_number_of_the_notebook_opens_its_budget() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut driven = sample_window(&folder.path().join("library"));
+    let opens = |driven: &mut Driven, label: &str| {
+        driven.get_all_by_label_contains(label).next().expect(label).click();
+        until(driven, label, |m| matches!(m.sheet, Some(Sheet::Shown(..))));
+        assert!(driven.query_by_label("together").is_some(), "{label}: no table");
+        say(driven, ScreenMessage::CloseSheet);
+    };
+    // The session's numbers beside the picture lead to its page.
+    driven.get_all_by_label_contains("spread\u{a0}").next().expect("the session").click();
+    let session = model(&driven).people.session.expect("a session");
+    let of = Of::Session(session);
+    until(&mut driven, "its numbers", |m| {
+        m.notebook.consistency.found.as_ref().is_some_and(|study| study.of == of)
+    });
+    let study = model(&driven).notebook.consistency.found.clone().expect("a block");
+    let of = study.summary.offset(Quantity::DivotStart).expect("starts");
+    let facts = plain_facts(&study, of, LengthUnit::Mm);
+    let told: Vec<_> = facts.into_iter().filter(|fact| fact.number.is_some()).collect();
+    assert!(told.len() > 2, "{told:?}");
+    for fact in told {
+        opens(&mut driven, &fact.text);
+    }
+    turn_to(&mut driven, Chapter::Clubs);
+    until(&mut driven, "the season", |m| m.notebook.clubs.season.is_some());
+    driven.run_ok();
+    opens(&mut driven, "where its doubt comes from");
 }

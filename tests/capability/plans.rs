@@ -7,8 +7,9 @@ use scuffline::cli::{Cli, run};
 use scuffline::domain::{Handed, LengthUnit, Lie, Quantity, Surface};
 use scuffline::store::{GolferId, Library, Of};
 use scuffline::workflow::{
-    Span, block_facts, build_sample, chosen_unit, outline, stance_words, study_block, study_clubs,
-    study_comparison,
+    BlockFact, ComparedNumber, Doubt, Span, block_facts, build_sample, chosen_unit,
+    comparison_facts, doubt_of_block, doubt_of_comparison, doubt_of_session, doubt_of_stance,
+    outline, stance_words, study_block, study_clubs, study_comparison, study_season,
 };
 
 /// What a command prints on this library.
@@ -141,7 +142,7 @@ fn summary_and_comparison_print_what_the_window_shows() {
     let printed = told(&path, &["summary", "--block", &before.to_string()]).unwrap();
     let study = study_block(&library, golfer, Of::Block(before)).unwrap();
     let start = study.summary.offset(Quantity::DivotStart).unwrap();
-    for (name, fact) in block_facts(&study, start, LengthUnit::Mm) {
+    for BlockFact { name, text: fact, .. } in block_facts(&study, start, LengthUnit::Mm) {
         assert!(printed.contains(&format!("  {name:<22} {fact}\n")), "{name}: {printed}");
     }
     for name in ["Median", "Range", "Ball first", "Drift", "Neighbours alike", "Weighted average"] {
@@ -190,4 +191,64 @@ fn what_does_not_stand_up_to_many_looks_is_taken_back() {
     assert_eq!(other.told_corrected, other.comparison.told().unwrap().means.test.p);
     other.told_corrected = 0.2;
     assert!(other.sentence(LengthUnit::Mm).contains("looked at together this may be chance"));
+}
+
+/// A doubt is laid out in parts that add up.
+fn adds_up(doubt: &Doubt) {
+    let sum: f64 = doubt.parts.iter().map(|part| part.standard.powi(2)).sum();
+    assert!(doubt.standard > 0.0 && (sum.sqrt() - doubt.standard).abs() < 1e-9, "{doubt:?}");
+    let shares: f64 = doubt.parts.iter().map(|part| part.share).sum();
+    assert!((shares - 1.0).abs() < 1e-9 && !doubt.how.is_empty(), "{doubt:?}");
+}
+
+#[test]
+fn every_number_with_an_interval_tells_where_its_doubt_comes_from() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, golfer) = sample(folder.path());
+    let library = Library::open(&path).unwrap();
+    let outline = outline(&library, golfer).unwrap();
+    let [before, after] = [0, 1].map(|i| Of::Block(outline.sessions[1].blocks[i].0.id));
+    let unit = LengthUnit::Mm;
+    // What stands with an interval ("a to b", "±") among a block's facts has a doubt; the range,
+    // which is of the swings themselves, and the chart's limits have none.
+    let study = study_block(&library, golfer, before).unwrap();
+    let mut told = 0;
+    for offset in &study.summary.offsets {
+        for fact in block_facts(&study, offset, unit) {
+            let has_interval = fact.text.contains(" to ") || fact.text.contains('±');
+            let observed = ["Range", "Chart", "Fit of the window"].contains(&fact.name);
+            assert_eq!(fact.number.is_some(), has_interval && !observed, "{fact:?}");
+            let Some(number) = fact.number else { continue };
+            let doubt = doubt_of_block(&study.summary, offset.quantity, number, unit);
+            adds_up(&doubt.unwrap_or_else(|| panic!("{fact:?}")));
+            told += 1;
+        }
+    }
+    assert!(told > 15, "{told}");
+    let compared = study_comparison(&library, golfer, before, &[after]).unwrap();
+    let other = &compared.others[0];
+    for (place, offset) in other.comparison.offsets.iter().enumerate() {
+        let doubt = |n| doubt_of_comparison(&other.comparison, offset.quantity, n, unit).unwrap();
+        let numbers: Vec<_> = comparison_facts(other, place, unit)
+            .into_iter()
+            .filter_map(|fact| fact.number)
+            .collect();
+        assert_eq!(numbers.len(), 8, "{numbers:?}");
+        numbers.iter().for_each(|number| adds_up(&doubt(*number)));
+        // Welch: the squares of the two standard errors add up to that of the difference.
+        let alone = doubt(ComparedNumber::ScatterAlone).standard;
+        assert!((alone - offset.scatter_only.u).abs() < 1e-9);
+        // Of the logarithm of a ratio the 95 % interval reaches 1.96 standard uncertainties.
+        let spreads = offset.spreads.unwrap();
+        let of_log = (spreads.robust_interval.high / spreads.robust_ratio).ln() / 1.959_964;
+        let ratio = doubt(ComparedNumber::Spreads).standard;
+        assert!((ratio - spreads.robust_ratio * of_log).abs() < 1e-6, "{ratio} {of_log}");
+    }
+    let clubs = study_clubs(&library, golfer, Span::All).unwrap();
+    adds_up(&doubt_of_stance(&clubs, unit).unwrap());
+    let season = study_season(&library, golfer, Quantity::LowPoint, None).unwrap();
+    for (_, point) in &season.points {
+        let named = (Quantity::LowPoint, point.mark);
+        adds_up(&doubt_of_session(&point.mean, named, ("that day", point.n), unit));
+    }
 }

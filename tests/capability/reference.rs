@@ -194,7 +194,7 @@ fn a_line_is_asked_about_after_things_of_known_size_and_used_once_confirmed() {
     );
     let by_edge = measure_file(&clip, &setup, &mut Progress::silent()).unwrap();
     assert!(!by_edge.warnings.contains(&Warning::TargetLineAssumed));
-    let yaw = |m: &scuffline::workflow::Measurement| m.camera.as_ref().unwrap().pose.yaw.value;
+    let yaw = |m: &scuffline::workflow::Measurement| m.view.as_ref().unwrap().pose().yaw.value;
     let by_stick = measure_file(&clip, &along, &mut Progress::silent()).unwrap();
     let (edge, stick) = (yaw(&by_edge), yaw(&by_stick));
     assert!((edge - stick).abs() < 0.5, "the edge says {edge:.2}°, the stick {stick:.2}°");

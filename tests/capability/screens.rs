@@ -10,10 +10,12 @@ use std::path::{Path, PathBuf};
 use eframe::egui::{ColorImage, Rect, Shape};
 use egui_kittest::Harness;
 use scuffline::app::{
-    Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, Pooled, ScreenMessage,
-    SettingsMessage, Sheet, SwingMessage, TextSize, Theme,
+    Chapter, Message, Model, NotebookMessage, Options, Page, PictureMessage, ScreenMessage,
+    SettingsMessage, Sheet, Shown, SwingMessage, TextSize, Theme,
 };
 use scuffline::domain::Quantity;
+use scuffline::geometry::CameraNumber;
+use scuffline::workflow::ComparedNumber;
 
 use crate::support::painter::Painter;
 use crate::support::window::{Driven, drive, model, until};
@@ -93,6 +95,7 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
         (Sheet::Reference, "reference"),
         (Sheet::Lens, "lens"),
         (Sheet::Budget(Quantity::DivotStart.into()), "budget"),
+        (Sheet::Camera(CameraNumber::Height), "camera"),
     ] {
         tell(driven, ScreenMessage::Open(sheet));
         shot(driven, name);
@@ -107,10 +110,14 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
         until(driven, &name, |m| has_come(m, chapter));
         shot(driven, &name);
         if chapter == Chapter::Comparison {
-            let sheet = Sheet::Pooled(Pooled::Difference(0), Quantity::DivotStart);
-            tell(driven, ScreenMessage::Open(sheet));
-            shot(driven, "pooled");
-            tell(driven, ScreenMessage::CloseSheet);
+            for (number, name) in
+                [(ComparedNumber::Difference, "pooled"), (ComparedNumber::Spreads, "ratio")]
+            {
+                let shown = Shown::Compared(0, number);
+                tell(driven, ScreenMessage::Open(Sheet::Shown(shown, Quantity::DivotStart)));
+                shot(driven, name);
+                tell(driven, ScreenMessage::CloseSheet);
+            }
         }
     }
     tell(driven, ScreenMessage::Show(Page::Range));

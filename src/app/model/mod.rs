@@ -17,7 +17,7 @@ pub use marks::{
 pub use recording::{BeforeAfter, Ground, OpenRecording, Standing};
 pub use swing::{Glance, Swing};
 
-use super::notebook::{Chapter, Notebook, Pooled};
+use super::notebook::{Chapter, Notebook, Shown};
 use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
@@ -25,6 +25,7 @@ use crate::domain::{
     Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind, SwingNumber,
     Timeline,
 };
+use crate::geometry::CameraNumber;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
 use crate::workflow::KeptLens;
 
@@ -250,8 +251,10 @@ pub enum Sheet {
     Guide(usize),
     /// Where a number's doubt comes from.
     Budget(SwingNumber),
-    /// Where the doubt of a mean or of a difference of means comes from.
-    Pooled(Pooled, Quantity),
+    /// Where the doubt of a number of the notebook comes from.
+    Shown(Shown, Quantity),
+    /// Where the doubt of a number of the camera comes from.
+    Camera(CameraNumber),
     /// Theme, text size, units.
     Settings,
     /// Golfers and sessions.

@@ -29,13 +29,13 @@ pub use tape::{TapeMessage, TapePage};
 
 pub use crate::workflow::PlanEdit;
 
-use crate::domain::{Club, Measured, Quantity};
+use crate::domain::{Club, LengthUnit, MarkWord, Quantity};
 use crate::report::content::Content;
-use crate::stats::{BlockSummary, OffsetComparison, OffsetSummary};
 use crate::store::{BlockId, GolferId, Of, SessionId};
 use crate::workflow::{
-    BlockStudy, ClubsStudy, CoachSays, ComparisonStudy, DrillStudy, Erasure, Listed, Outline,
-    SeasonStudy, Span, TapeStudy,
+    BlockNumber, BlockStudy, ClubsStudy, CoachSays, ComparedNumber, ComparisonStudy, Doubt,
+    DrillStudy, Erasure, Listed, Outline, SeasonStudy, Span, TapeStudy, day_words, doubt_of_bias,
+    doubt_of_block, doubt_of_comparison, doubt_of_number, doubt_of_session, doubt_of_stance,
 };
 
 /// A chapter of the notebook.
@@ -126,54 +126,73 @@ impl Notebook {
     }
 }
 
-/// Which mean or difference of means, of those that the chapters show.
+/// Which of the numbers that the chapters show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Pooled {
-    /// The mean over the block of the consistency chapter.
-    Block,
-    /// The mean of this row of the table of clubs.
-    Club(usize),
+pub enum Shown {
+    /// Of the block of the consistency chapter.
+    Block(BlockNumber),
+    /// Of this row of the table of clubs.
+    Club(usize, BlockNumber),
     /// What a ball changes in a club's mean: this line below the table of clubs.
     Gap(usize),
-    /// The mean of this block of the comparison minus that of the first.
-    Difference(usize),
-}
-
-/// A mean or a difference of means with all that is known of it.
-#[derive(Clone, Copy, Debug)]
-pub enum PooledNumber<'a> {
-    /// Over one block.
-    Mean(&'a OffsetSummary),
-    /// Between two.
-    Difference(&'a OffsetComparison),
-}
-
-impl PooledNumber<'_> {
-    /// The number with its budget.
-    pub fn measured(&self) -> &Measured {
-        match self {
-            Self::Mean(of) => &of.mean,
-            Self::Difference(of) => &of.difference,
-        }
-    }
+    /// Of the first block of the comparison.
+    First(BlockNumber),
+    /// Of this block of the comparison.
+    Second(usize, BlockNumber),
+    /// Between this block of the comparison and the first.
+    Compared(usize, ComparedNumber),
+    /// The mean of this dot of the season.
+    Season(usize),
+    /// How the low point goes with the ball's place in the stance.
+    Stance,
+    /// The program's number of this pair.
+    Pair(usize),
+    /// How the program lies against the tape, of this verdict.
+    Tape(usize),
 }
 
 impl Notebook {
-    /// A number of the chapters, while they show it.
-    pub fn pooled(&self, which: Pooled, quantity: Quantity) -> Option<PooledNumber<'_>> {
-        fn mean(summary: &BlockSummary, quantity: Quantity) -> Option<PooledNumber<'_>> {
-            summary.offset(quantity).map(PooledNumber::Mean)
-        }
+    /// A number of the chapters with its doubt, while they show it.
+    pub fn doubt(&self, which: Shown, quantity: Quantity, unit: LengthUnit) -> Option<Doubt> {
         match which {
-            Pooled::Block => mean(&self.consistency.found.as_ref()?.summary, quantity),
-            Pooled::Club(row) => mean(&self.clubs.found.as_ref()?.rows.get(row)?.summary, quantity),
-            Pooled::Gap(place) => {
-                let (_, comparison) = self.clubs.found.as_ref()?.gaps.get(place)?;
-                comparison.offset(quantity).map(PooledNumber::Difference)
+            Shown::Block(number) => {
+                let study = self.consistency.found.as_ref()?;
+                doubt_of_block(&study.summary, quantity, number, unit)
             }
-            Pooled::Difference(place) => {
+            Shown::Club(row, number) => {
+                let row = self.clubs.found.as_ref()?.rows.get(row)?;
+                doubt_of_block(&row.summary, quantity, number, unit)
+            }
+            Shown::Gap(place) => {
+                let (_, comparison) = self.clubs.found.as_ref()?.gaps.get(place)?;
+                doubt_of_comparison(comparison, quantity, ComparedNumber::Difference, unit)
+            }
+            Shown::First(number) => {
+                let other = self.comparison.found.as_ref()?.others.first()?;
+                doubt_of_block(&other.comparison.first, quantity, number, unit)
+            }
+            Shown::Second(place, number) => {
                 let other = self.comparison.found.as_ref()?.others.get(place)?;
-                other.comparison.offset(quantity).map(PooledNumber::Difference)
+                doubt_of_block(&other.comparison.second, quantity, number, unit)
+            }
+            Shown::Compared(place, number) => {
+                let other = self.comparison.found.as_ref()?.others.get(place)?;
+                doubt_of_comparison(&other.comparison, quantity, number, unit)
+            }
+            Shown::Season(place) => {
+                let study = self.clubs.season.as_ref().filter(|s| s.quantity == quantity)?;
+                let (day, point) = study.points.get(place)?;
+                let mark = (quantity, point.mark);
+                Some(doubt_of_session(&point.mean, mark, (&day_words(*day), point.n), unit))
+            }
+            Shown::Stance => doubt_of_stance(self.clubs.found.as_ref()?, unit),
+            Shown::Pair(place) => {
+                let pair = self.tape.found.as_ref()?.pairs.get(place)?;
+                let mark = MarkWord::default();
+                Some(doubt_of_number(&pair.measured, pair.quantity.into(), mark, unit))
+            }
+            Shown::Tape(place) => {
+                doubt_of_bias(self.tape.found.as_ref()?.verdicts.get(place)?, unit)
             }
         }
     }

@@ -10,14 +10,15 @@ use crate::domain::{
     Quantity, ReferenceKind, Reviewable, Setup, Source, SwingKind, SwingNumber, SwingResult,
     Warning, counted,
 };
+use crate::geometry::{CameraNumber, CameraPart, GroundView, ReferenceFit};
 use crate::workflow::{
-    CameraFacts, Expansion, Measurement, clearance_words, expansion, number_words, state,
-    view_words, warning_words, words_for_offset,
+    Expansion, Measurement, clearance_words, expansion, number_words, state, view_words,
+    warning_words, words_for_offset,
 };
 
 /// The contract's JSON, schema 1.
 pub fn json(measurement: &Measurement) -> Value {
-    let facts = &measurement.recording;
+    let (facts, view) = (&measurement.recording, measurement.view.as_ref());
     json!({
         "schema": 1,
         "recording": {
@@ -33,34 +34,42 @@ pub fn json(measurement: &Measurement) -> Value {
             "target_line_px": line.ends.map(point_json),
             "confidence": rounded(line.confidence, 3),
         })),
-        "camera": measurement.camera.as_ref().map(camera_json),
+        "camera": view.map(camera_json),
+        "references": view.map_or(&[][..], |view| &view.references).iter().map(fit_json).collect::<Vec<_>>(),
     })
 }
 
-/// Each number of the camera's pose with its standard uncertainty.
-fn camera_json(camera: &CameraFacts) -> Value {
-    let pose = &camera.pose;
-    let known = |known: &Known, places: i32| {
-        [rounded(known.value, places), rounded(known.standard, places)]
-    };
+/// Each number of the camera with its standard uncertainty and where that comes from.
+fn camera_json(view: &GroundView) -> Value {
     let numbers = [
-        ("height_mm", known(&pose.height, 0)),
-        ("distance_mm", known(&pose.distance, 0)),
-        ("tilt_deg", known(&pose.tilt, 2)),
-        ("yaw_deg", known(&pose.yaw, 2)),
-        ("roll_deg", known(&pose.roll, 2)),
-        ("focal_px", known(&pose.focal, 0)),
-        (
-            "mm_per_px_at_ball",
-            [rounded(camera.scale.0, 4), rounded(camera.scale.0 * camera.scale_doubt, 4)],
-        ),
+        ("height_mm", CameraNumber::Height, 0),
+        ("distance_mm", CameraNumber::Distance, 0),
+        ("tilt_deg", CameraNumber::Tilt, 2),
+        ("yaw_deg", CameraNumber::Yaw, 2),
+        ("roll_deg", CameraNumber::Roll, 2),
+        ("focal_px", CameraNumber::Focal, 0),
+        ("mm_per_px_at_ball", CameraNumber::Scale, 4),
     ];
-    let mut json = json!({ "standard_uncertainty": {} });
-    for (name, [value, standard]) in numbers {
-        json[name] = json!(value);
-        json["standard_uncertainty"][name] = json!(standard);
+    let mut json = json!({ "standard_uncertainty": {}, "budget": {} });
+    for (name, number, places) in numbers {
+        let Some((Known { value, standard }, parts)) = view.camera_budget(number) else { continue };
+        json[name] = json!(rounded(value, places));
+        json["standard_uncertainty"][name] = json!(rounded(standard, places));
+        let part = |part: CameraPart| {
+            json!({
+                "source": part.told_by,
+                "standard_uncertainty": rounded(part.standard, places + 2),
+            })
+        };
+        json["budget"][name] = parts.into_iter().map(part).collect();
     }
     json
+}
+
+/// How each reference fits; `null` where its marks would fit whatever they are.
+fn fit_json(fit: &ReferenceFit) -> Value {
+    let residual = fit.is_checked.then(|| rounded(fit.residual, 3));
+    json!({ "what": fit.which, "residual_px": residual })
 }
 
 /// A proposal in the form of the set-up file, with how sure it is.

@@ -8,10 +8,10 @@ mod review;
 mod scene;
 
 use crate::domain::{
-    Club, Direction, FoundSwing, GroundPoint, MillimetresPerPixel, PictureSize, Setup, SwingKind,
-    SwingMarks, SwingResult, Timeline, Warning, WorldPoint,
+    Club, Direction, FoundSwing, PictureSize, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
+    Warning, WorldPoint,
 };
-use crate::geometry::{GeometryError, GroundView, Pose};
+use crate::geometry::{GeometryError, GroundView};
 pub use calibrated::lens_of_edges;
 pub(super) use calibrated::{ball_reference, lens_of, place_of, scene_point, target_marks};
 use scene::Scene;
@@ -32,17 +32,6 @@ pub struct SwingInput {
     pub club: Option<Club>,
 }
 
-/// Where the references put the camera.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CameraFacts {
-    /// Over the ground plane and against the target line, each with its standard uncertainty.
-    pub pose: Pose,
-    /// Along the target line at the ball.
-    pub scale: MillimetresPerPixel,
-    /// Its standard uncertainty as a part of it.
-    pub scale_doubt: f64,
-}
-
 /// The measured swings of one recording.
 #[derive(Clone, Debug, Default)]
 pub struct Evaluation {
@@ -54,8 +43,6 @@ pub struct Evaluation {
     pub view: Option<GroundView>,
     /// The ground of each swing with its zero at the ball, and the club head's path over it.
     pub grounds: Vec<Option<SwingGround>>,
-    /// Where the camera stands.
-    pub camera: Option<CameraFacts>,
 }
 
 /// The ground as one swing sees it, for drawing.
@@ -109,8 +96,7 @@ pub fn evaluate(
         view: view.as_ref().filter(|_| target.is_some()),
     };
     let (swings, grounds) = inputs.iter().map(|input| scene.measure(input)).unzip();
-    let camera = view.as_ref().and_then(camera_facts);
-    Ok(Evaluation { swings, warnings, view, grounds, camera })
+    Ok(Evaluation { swings, warnings, view, grounds })
 }
 
 /// Which way the swings went; what is more surely a swing counts more, and a ball struck more than
@@ -127,17 +113,6 @@ fn heading(inputs: &[SwingInput]) -> Option<Direction> {
         s if s < 0.0 => Some(Direction::Left),
         _ => None,
     }
-}
-
-/// The scale is that of the ground where the ball rests; without a ball, where the calibration is
-/// about.
-fn camera_facts(view: &GroundView) -> Option<CameraFacts> {
-    let about = view.image_from_ground(GroundPoint::new(0.0, 0.0))?;
-    Some(CameraFacts {
-        pose: view.pose(),
-        scale: view.scale_at(about)?,
-        scale_doubt: view.scale_uncertainty_at(about)?,
-    })
 }
 
 #[cfg(test)]

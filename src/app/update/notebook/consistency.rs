@@ -48,6 +48,10 @@ fn keep_window(model: &mut Model, club: Club) -> Vec<Job> {
 
 /// Asks for the block's numbers.
 pub fn ask(model: &mut Model) -> Vec<Job> {
+    // Until it is known which blocks there are, what was chosen stays so.
+    if model.notebook.outline.is_none() {
+        return Vec::new();
+    }
     let wanted = model.notebook.consistency.of.filter(|of| model.notebook.has(*of));
     let of = wanted.or_else(|| model.notebook.first_subject(model.people.session));
     model.notebook.consistency.of = of;

@@ -1,20 +1,22 @@
 //! Club by club, ball position against low point, and the season.
 
-use eframe::egui::{self, Align2, Rect, RichText, Stroke, Ui, pos2, vec2};
+use eframe::egui::{self, Align2, Rect, RichText, Sense, Stroke, Ui, accesskit::Role, pos2, vec2};
 
 use super::{
-    WHERE_FROM, axis_words, beside, chart_style, compact, drawn, heading, pooled_link,
+    WHERE_FROM, axis_words, beside, chart_style, compact, doubt_link, drawn, heading,
     quantity_tabs, reading_ui, small,
 };
 use crate::app::keys::{self, Act};
-use crate::app::notebook::{ClubsMessage, NotebookMessage, Pooled};
+use crate::app::message::ScreenMessage;
+use crate::app::model::Sheet;
+use crate::app::notebook::{ClubsMessage, NotebookMessage, Shown};
 use crate::app::view::{View, pen::Pen, strong};
 use crate::domain::{Club, MarkWord, Quantity, Surface, SwingKind};
 use crate::report::charts::{Scatter, SeasonDot, scatter, season};
 use crate::stats::{OffsetSummary, Share};
 use crate::workflow::{
-    ClubRow, ClubsStudy, SeasonStudy, Span, day_words, mean_words, sd_words, stance_words,
-    value_words,
+    BlockNumber, ClubRow, ClubsStudy, SeasonStudy, Span, day_words, mean_words, sd_words,
+    stance_words, swings_words, value_words,
 };
 
 /// Shows the chapter.
@@ -95,7 +97,13 @@ fn table_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
                 match told {
                     Some(of) if of.moments.n > 2 => {
                         let mean = mean_words(of, unit);
-                        pooled_link(view, ui, &mean, Pooled::Club(place), quantity);
+                        doubt_link(
+                            view,
+                            ui,
+                            &mean,
+                            Shown::Club(place, BlockNumber::Mean),
+                            quantity,
+                        );
                     }
                     // Two swings have a mean, but an interval that says nothing.
                     of => {
@@ -105,10 +113,17 @@ fn table_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
                 }
                 // Two swings have a spread, but nothing to believe.
                 let enough = told.filter(|o| o.moments.n > 2);
-                ui.label(enough.and_then(|o| sd_words(o, unit)).unwrap_or_else(|| "–".into()));
+                let which = Shown::Club(place, BlockNumber::Spread);
+                link_or_dash(view, ui, enough.and_then(|o| sd_words(o, unit)), (which, quantity));
             }
-            ui.label(row.summary.ball_first.map_or("–".into(), plain));
-            ui.label(row.summary.low_point_in_window.map_or("–".into(), plain));
+            let shares = [
+                (row.summary.ball_first, BlockNumber::BallFirst),
+                (row.summary.low_point_in_window, BlockNumber::LowPointInWindow),
+            ];
+            for (share, number) in shares {
+                let which = (Shown::Club(place, number), Quantity::LowPoint);
+                link_or_dash(view, ui, share.map(plain), which);
+            }
             ui.end_row();
         }
     });
@@ -117,6 +132,19 @@ fn table_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
         ui,
         "Mean with its 95 % interval; spread as standard deviation with its interval. Strikes and practice swings, turf and mat stand apart.",
     );
+}
+
+/// A number that opens its budget; a dash where it is not known.
+fn link_or_dash(
+    view: &mut View,
+    ui: &mut Ui,
+    text: Option<String>,
+    (which, quantity): (Shown, Quantity),
+) {
+    match text {
+        Some(text) => doubt_link(view, ui, &text, which, quantity),
+        None => drop(ui.label("–")),
+    }
 }
 
 /// What the marks of all clubs together are called.
@@ -154,7 +182,7 @@ fn gaps_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
         let sentence = comparison.sentence(unit);
         ui.add(egui::Label::new(format!("{}: {sentence}", club_words(club.as_ref()))).wrap());
         if let Some(told) = comparison.told() {
-            pooled_link(view, ui, WHERE_FROM, Pooled::Gap(place), told.quantity);
+            doubt_link(view, ui, WHERE_FROM, Shown::Gap(place), told.quantity);
         }
     }
 }
@@ -198,6 +226,9 @@ fn club_or_all(club: Option<&Club>) -> String {
     club.map_or("all clubs".into(), |c| c.0.clone())
 }
 
+/// How wide the place is where a click meets a dot, in points.
+const DOT: f32 = 22.0;
+
 fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
     let first = study.points.first().map(|(day, _)| *day);
     let since = |day: jiff::civil::Date| {
@@ -209,23 +240,44 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
         .map(|(day, point)| SeasonDot {
             day: day.strftime("%-d %b").to_string(),
             at: since(*day),
-            mean: point.mean,
+            mean: point.mean.value,
             interval: point.interval.map(|i| [i.low, i.high]),
             hollow: point.surface == Surface::Mat,
         })
         .collect();
-    let drawing =
-        season(&dots, None, &chart_style(view, ui, high), &axis_words(view, study.quantity));
+    let style = chart_style(view, ui, high);
+    let (drawing, places) = season(&dots, None, &style, &axis_words(view, study.quantity));
     let says = format!(
         "Season of {}: {} sessions with their intervals",
         study.quantity.words(),
         dots.len()
     );
-    drawn(view, ui, &drawing, &says);
+    let chart = drawn(view, ui, &drawing, &says).rect;
+    for (place, (at, (day, point))) in places.into_iter().zip(&study.points).enumerate() {
+        let at = chart.min + vec2(at[0] as f32, at[1] as f32);
+        let dot = ui.interact(
+            Rect::from_center_size(at, vec2(DOT, DOT)),
+            ui.scope_id().with(("season", place)),
+            Sense::click(),
+        );
+        let told = value_words(study.quantity, point.mean.value, view.model.settings.unit);
+        let name = format!("Mean of {}, {told}: where its doubt comes from", day_words(*day));
+        dot.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &name));
+        let hint = format!("{}: {told}, over {}", day_words(*day), swings_words(point.n));
+        let dot = dot.on_hover_cursor(egui::CursorIcon::PointingHand).on_hover_text(hint);
+        if dot.clicked() {
+            let which = Shown::Season(place);
+            view.send(ScreenMessage::Open(Sheet::Shown(which, study.quantity)));
+        }
+        if dot.has_focus() {
+            let ring = Stroke::new(1.5 * view.colours().stroke, view.colours().accent);
+            ui.painter().circle_stroke(at, DOT / 2.0, ring);
+        }
+    }
     small(
         view,
         ui,
-        "Each dot is a session's mean with its 95 % interval, the doubt of the measuring included; hollow dots were played from a mat.",
+        "Each dot is a session's mean with its 95 % interval, the doubt of the measuring included; hollow dots were played from a mat. A click tells where the doubt comes from.",
     );
 }
 
@@ -296,5 +348,6 @@ fn stance_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy, high: f64) {
     );
     if let Some(words) = stance_words(study, unit) {
         small(view, ui, format!("{words} The band is the line's 95 % interval."));
+        doubt_link(view, ui, WHERE_FROM, Shown::Stance, Quantity::LowPoint);
     }
 }

@@ -5,18 +5,18 @@ use std::sync::Arc;
 use eframe::egui::{self, RichText, Ui, vec2};
 
 use super::{
-    beside, compact, drawn, heading, lead, pooled_link, reading_ui, ruler_style, small,
+    beside, compact, doubt_link, drawn, facts_ui, heading, lead, reading_ui, ruler_style, small,
     subject_menu,
 };
-use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage, Pooled};
+use crate::app::notebook::{Chapter, ComparisonMessage, MOST_OTHERS, NotebookMessage, Shown};
 use crate::app::view::{View, strong, turf_ruler};
 use crate::app::words;
 use crate::domain::{MarkWord, Quantity};
 use crate::report::ruler::{self, Lane, Style};
 use crate::stats::{BlockSummary, mean_interval, moments};
 use crate::workflow::{
-    Against, ComparisonStudy, Listed, Repeatability, comparison_facts, repeatability_words,
-    share_facts,
+    Against, BlockNumber, ComparisonStudy, Listed, Repeatability, comparison_facts,
+    repeatability_words, share_facts,
 };
 
 /// Shows the chapter.
@@ -227,10 +227,12 @@ fn ruler_and_shares_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
 /// Shares, cautions, and how much must change to be seen.
 fn results_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
     if let Some(other) = study.others.first() {
-        shares_ui(ui, &study.title, &other.comparison.first);
+        let summary = &other.comparison.first;
+        shares_ui(view, ui, &study.title, (summary, Shown::First));
     }
-    for other in &study.others {
-        shares_ui(ui, &other.title, &other.comparison.second);
+    for (place, other) in study.others.iter().enumerate() {
+        let shown = |number| Shown::Second(place, number);
+        shares_ui(view, ui, &other.title, (&other.comparison.second, shown));
         for caution in &other.comparison.cautions {
             small(view, ui, caution.clone());
         }
@@ -290,10 +292,10 @@ fn table_ui(view: &mut View, ui: &mut Ui, place: usize, other: &Against) {
         for (row, fact) in columns.first().into_iter().flatten().enumerate() {
             ui.weak(fact.name).on_hover_text(fact.method);
             for (column, offset) in columns.iter().zip(offsets) {
-                let (text, which) = (&column[row].text, Pooled::Difference(place));
-                match fact.has_budget {
-                    true => pooled_link(view, ui, text, which, offset.quantity),
-                    false => drop(ui.label(text)),
+                let told = &column[row];
+                match told.number.map(|number| Shown::Compared(place, number)) {
+                    Some(which) => doubt_link(view, ui, &told.text, which, offset.quantity),
+                    None => drop(ui.label(&told.text)),
                 }
             }
             ui.end_row();
@@ -302,11 +304,14 @@ fn table_ui(view: &mut View, ui: &mut Ui, place: usize, other: &Against) {
 }
 
 /// How many swings of one block did what.
-fn shares_ui(ui: &mut Ui, title: &str, summary: &BlockSummary) {
+fn shares_ui(
+    view: &mut View,
+    ui: &mut Ui,
+    title: &str,
+    (summary, shown): (&BlockSummary, impl Fn(BlockNumber) -> Shown),
+) {
     heading(ui, &words::capital(title));
-    for (name, fact) in share_facts(summary) {
-        ui.add(egui::Label::new(format!("{name}: {fact}")).wrap());
-    }
+    facts_ui(view, ui, title, (share_facts(summary), Quantity::DivotStart, shown));
 }
 
 fn repeats_ui(view: &View, ui: &mut Ui, repeats: Option<Repeatability>) {

@@ -1,12 +1,12 @@
 //! One block in numbers: is it repeatable?
 
-use eframe::egui::{self, RichText, Ui, vec2};
+use eframe::egui::{self, RichText, Ui};
 
 use super::{
-    WHERE_FROM, axis_words, bar_of, beside, chart_style, compact, drawn, fact, heading, lead,
-    pooled_link, quantity_tabs, reading_ui, ruler_style, small, subject_menu,
+    WHERE_FROM, axis_words, bar_of, beside, chart_style, doubt_link, drawn, facts_ui, heading,
+    lead, quantity_tabs, reading_ui, ruler_style, small, subject_menu,
 };
-use crate::app::notebook::{ConsistencyMessage, NotebookMessage, Pooled};
+use crate::app::notebook::{ConsistencyMessage, NotebookMessage, Shown};
 use crate::app::view::{View, length_field};
 use crate::app::words;
 use crate::domain::{Club, LengthUnit, MarkWord, Quantity};
@@ -14,8 +14,8 @@ use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges}
 use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
-    BlockStudy, ClubAim, clearance_of, further_facts, mean_words, own_spread_words, plain_facts,
-    score_words, size_words, swings_words,
+    BlockNumber, BlockStudy, ClubAim, clearance_of, further_facts, mean_words, own_spread_words,
+    plain_facts, score_words, size_words, swings_words,
 };
 
 /// Shows the chapter.
@@ -73,7 +73,7 @@ fn told_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, offset: &OffsetSumm
         ),
     );
     if !offset.mean.budget.is_empty() {
-        pooled_link(view, ui, WHERE_FROM, Pooled::Block, quantity);
+        doubt_link(view, ui, WHERE_FROM, Shown::Block(BlockNumber::Mean), quantity);
     }
     if let Some(own) = own_spread_words(offset, unit) {
         ui.add(egui::Label::new(format!("{own}.")).wrap());
@@ -85,27 +85,19 @@ fn told_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, offset: &OffsetSumm
     cautions_ui(ui, study, unit);
     ui.add_space(10.0);
     // How many swings and their mean the sentence has told.
-    compact(ui, |ui| facts_ui(ui, "facts", plain_facts(study, offset, unit)));
+    let facts = plain_facts(study, offset, unit);
+    facts_ui(view, ui, "facts", (facts, quantity, Shown::Block));
     windows_ui(view, ui, study);
     further_ui(view, ui, study, offset);
 }
 
-fn facts_ui(ui: &mut Ui, id: &str, facts: Vec<(&'static str, String)>) {
-    let widest = (ui.available_width() - 150.0).max(120.0);
-    let grid = egui::Grid::new(id).num_columns(2).spacing(vec2(16.0, 7.0));
-    grid.max_col_width(widest).show(ui, |ui| {
-        for (name, text) in facts {
-            fact(ui, name, text);
-        }
-    });
-}
-
 /// What only who knows statistics asks for, folded away.
-fn further_ui(view: &View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummary) {
+fn further_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy, of: &OffsetSummary) {
     ui.add_space(14.0);
     let unit = view.model.settings.unit;
     egui::CollapsingHeader::new("For the statistician").show(ui, |ui| {
-        compact(ui, |ui| facts_ui(ui, "further facts", further_facts(study, of, unit)));
+        let facts = further_facts(study, of, unit);
+        facts_ui(view, ui, "further facts", (facts, of.quantity, Shown::Block));
         small(
             view,
             ui,

@@ -8,21 +8,21 @@ mod people;
 mod send;
 mod tape;
 
-use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role};
+use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role, vec2};
 
 use super::waiting::waiting_ui;
 use super::{View, small, strong, top, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::ScreenMessage;
 use crate::app::model::{Page, Sheet};
-use crate::app::notebook::{Chapter, NotebookMessage, Pooled};
+use crate::app::notebook::{Chapter, NotebookMessage, Shown};
 use crate::app::words;
 use crate::domain::{MarkWord, Quantity, SwingKind};
 use crate::report::charts::ChartStyle;
 use crate::report::drawing::Drawing;
 use crate::report::ruler::{Bar, Style};
 use crate::store::Of;
-use crate::workflow::{Listed, length_words, on_ruler};
+use crate::workflow::{BlockFact, BlockNumber, Listed, length_words, on_ruler};
 
 /// Fills the window with a chapter.
 pub fn notebook_ui(view: &mut View, ui: &mut Ui, chapter: Chapter) {
@@ -135,11 +135,11 @@ fn lead(ui: &mut Ui, text: &str) {
 /// What leads to a budget where the number itself stands in a sentence.
 const WHERE_FROM: &str = "Where this ± comes from";
 
-/// A number that was pooled over swings: a click opens its budget.
-fn pooled_link(view: &mut View, ui: &mut Ui, text: &str, which: Pooled, quantity: Quantity) {
+/// A number with a doubt of its own: a click opens its budget.
+fn doubt_link(view: &mut View, ui: &mut Ui, text: &str, which: Shown, quantity: Quantity) {
     let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
     if link.clicked() {
-        view.send(ScreenMessage::Open(Sheet::Pooled(which, quantity)));
+        view.send(ScreenMessage::Open(Sheet::Shown(which, quantity)));
     }
 }
 
@@ -151,11 +151,26 @@ fn compact(ui: &mut Ui, content: impl FnOnce(&mut Ui)) {
     });
 }
 
-/// A name and what belongs to it, as a row of a grid.
-fn fact(ui: &mut Ui, name: &str, value: impl Into<String>) {
-    ui.weak(name);
-    ui.add(egui::Label::new(value.into()).wrap());
-    ui.end_row();
+/// What a block says, a row of a grid each; what has a doubt of its own opens it.
+fn facts_ui(
+    view: &mut View,
+    ui: &mut Ui,
+    id: &str,
+    (facts, quantity, shown): (Vec<BlockFact>, Quantity, impl Fn(BlockNumber) -> Shown),
+) {
+    let widest = (ui.available_width() - 150.0).max(120.0);
+    let grid = egui::Grid::new(id).num_columns(2).spacing(vec2(16.0, 7.0)).max_col_width(widest);
+    let mut row = |ui: &mut Ui, BlockFact { name, text, number }| {
+        ui.weak(name);
+        match number {
+            Some(number) => doubt_link(view, ui, &text, shown(number), quantity),
+            None => drop(ui.add(egui::Label::new(text).wrap())),
+        }
+        ui.end_row();
+    };
+    compact(ui, |ui| {
+        grid.show(ui, |ui| facts.into_iter().for_each(|fact| row(ui, fact)));
+    });
 }
 
 /// A menu of everything that can be looked at by itself; returns what was chosen.

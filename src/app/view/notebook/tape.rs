@@ -4,11 +4,11 @@ use eframe::egui::{
     self, Align2, Color32, Rect, RichText, Sense, Stroke, TextEdit, Ui, accesskit::Role, pos2, vec2,
 };
 
-use super::{beside, heading, lead, reading_ui, small};
-use crate::app::notebook::{NotebookMessage, TapeMessage, TapePage};
+use super::{WHERE_FROM, beside, doubt_link, heading, lead, reading_ui, small};
+use crate::app::notebook::{NotebookMessage, Shown, TapeMessage, TapePage};
 use crate::app::view::{View, pen::Pen, strong};
 use crate::app::words;
-use crate::domain::{LengthUnit, Quantity};
+use crate::domain::{Interval, LengthUnit, Quantity};
 use crate::store::SwingId;
 use crate::workflow::{
     PAIRS_TO_JUDGE, Stated, TapePair, TapeStudy, TapeVerdict, length_words, place_words,
@@ -52,8 +52,11 @@ fn said_ui(view: &mut View, ui: &mut Ui) {
         reading_ui(view, ui, "Reading the pairs…");
         return;
     };
-    for line in study.words(view.model.settings.unit) {
+    for (place, line) in study.words(view.model.settings.unit).into_iter().enumerate() {
         ui.add(egui::Label::new(line).wrap());
+        if let Some(told) = study.verdicts.get(place).filter(|told| told.agreement.is_some()) {
+            doubt_link(view, ui, WHERE_FROM, Shown::Tape(place), told.quantity);
+        }
     }
     let most = study.verdicts.iter().map(|verdict| verdict.pairs).max().unwrap_or(0);
     if most < PAIRS_TO_JUDGE {
@@ -224,7 +227,10 @@ struct Line {
 
 impl Line {
     fn of(study: &TapeStudy, width: f32, unit: LengthUnit) -> Self {
-        let ends = |p: &TapePair| [p.interval.low - p.tape_mm, p.interval.high - p.tape_mm];
+        let ends = |p: &TapePair| {
+            let Interval { low, high } = p.stated().interval;
+            [low - p.tape_mm, high - p.tape_mm]
+        };
         let limits = study.verdicts.iter().filter_map(limits_of);
         let all = study.pairs.iter().map(ends).chain(limits).flatten();
         let far = all.fold(0.0, |far: f64, v| far.max(v.abs()));
@@ -272,13 +278,13 @@ fn pairs_ui(view: &mut View, ui: &mut Ui, study: &TapeStudy) {
         }
         axis_ui(view, ui, &line);
         ui.end_row();
-        for pair in study.pairs.iter().rev() {
+        for (place, pair) in study.pairs.iter().enumerate().rev() {
             let number = view.model.number_of(pair.swing);
             ui.label(number.map_or("earlier".into(), |n| n.to_string()));
             ui.label(pair.quantity.words());
             ui.label(place_words(pair.tape_mm, unit));
-            let stated = Stated { value: pair.measured_mm, interval: pair.interval };
-            ui.label(words_for_offset(&stated, unit));
+            let text = words_for_offset(&pair.stated(), unit);
+            doubt_link(view, ui, &text, Shown::Pair(place), pair.quantity);
             let limits = study.verdict(pair.quantity).and_then(limits_of);
             pair_line(view, ui, pair, limits, &line);
             ui.end_row();
@@ -330,11 +336,12 @@ fn pair_line(view: &View, ui: &mut Ui, pair: &TapePair, limits: Option<[f64; 2]>
     painter.vline(x(pair.tape_mm), rect.y_range(), Stroke::new(colours.stroke, colours.quiet));
     let ink = if pair.held() { colours.text } else { colours.accent };
     let line = Stroke::new(1.6 * colours.stroke, ink);
-    painter.hline(x(pair.interval.low)..=x(pair.interval.high), y, line);
-    for end in [pair.interval.low, pair.interval.high] {
+    let Stated { value, interval } = pair.stated();
+    painter.hline(x(interval.low)..=x(interval.high), y, line);
+    for end in [interval.low, interval.high] {
         painter.vline(x(end), y - 4.0..=y + 4.0, line);
     }
-    let dot = pos2(x(pair.measured_mm), y);
+    let dot = pos2(x(value), y);
     painter.circle_filled(dot, 3.5, ink);
     if !pair.held() {
         painter.circle_stroke(dot, 7.0, line);

@@ -4,7 +4,11 @@ use eframe::egui::{
     self, Align, Layout, Sense, Stroke, TextFormat, TextStyle, Ui, text::LayoutJob, vec2,
 };
 
+use crate::app::notebook::{Chapter, ConsistencyMessage, NotebookMessage};
 use crate::app::view::{View, turf_ruler};
+use crate::domain::Quantity;
+use crate::store::Of;
+
 /// Space around the session's ruler and its words, in points.
 const AROUND: f32 = 20.0;
 
@@ -46,8 +50,16 @@ pub(super) fn session_ui(view: &mut View, ui: &mut Ui, session: SessionRoom) {
     });
     ui.add_space(4.0);
     ui.spacing_mut().interact_size.y = 0.0;
-    for line in words {
-        ui.add(egui::Label::new(line).wrap());
+    for (line, quantity) in words.into_iter().zip([Quantity::DivotStart, Quantity::LowPoint]) {
+        let label = egui::Label::new(line).wrap().sense(Sense::click());
+        let told = ui.add(label).on_hover_cursor(egui::CursorIcon::PointingHand);
+        let clicked = told.on_hover_text("Click for how well this is known").clicked();
+        if let Some(session) = view.model.people.session.filter(|_| clicked) {
+            let chosen = ConsistencyMessage::Choose(Of::Session(session));
+            view.send(NotebookMessage::Consistency(chosen));
+            view.send(NotebookMessage::Consistency(ConsistencyMessage::Chart(quantity)));
+            view.send(NotebookMessage::Open(Chapter::Consistency));
+        }
     }
 }
 

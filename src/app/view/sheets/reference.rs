@@ -5,10 +5,11 @@ use eframe::egui::{self, Align, Layout, RichText, Ui, vec2};
 use super::title_ui;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
-use crate::app::model::FOUR_LENGTHS;
+use crate::app::model::{FOUR_LENGTHS, Sheet};
 use crate::app::view::{View, edged, length_field, small};
 use crate::app::words::capital;
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
+use crate::geometry::CameraNumber;
 use crate::workflow::{reference_title, view_words};
 
 /// Offers the kinds of reference object, best first, and lists those already marked.
@@ -36,16 +37,22 @@ fn kinds_ui(view: &mut View, ui: &mut Ui) {
 }
 
 /// Where the camera stands and how the references fit.
-fn camera_ui(view: &View, ui: &mut Ui) {
-    let seen = view.model.open.as_ref().and_then(|open| open.standing.view.clone());
-    let words = seen.map(|seen| view_words(&seen, view.model.settings.unit));
-    let words = words.unwrap_or_default();
-    if !words.is_empty() {
-        ui.add_space(10.0);
-    }
+fn camera_ui(view: &mut View, ui: &mut Ui) {
+    let seen = view.model.open.as_ref().and_then(|open| open.standing.view.as_ref());
+    let Some(words) = seen.map(|seen| view_words(seen, view.model.settings.unit)) else { return };
+    ui.add_space(10.0);
     for sentence in words {
         small(view, ui, sentence);
     }
+    ui.horizontal_wrapped(|ui| {
+        small(view, ui, "How well each is known:");
+        for number in CameraNumber::ALL {
+            let text = RichText::new(number.short_words()).small();
+            if ui.link(text).on_hover_text("Click for where the doubt comes from").clicked() {
+                view.send(ScreenMessage::Open(Sheet::Camera(number)));
+            }
+        }
+    });
 }
 
 /// A kind of object: its name on the left, what can be done on the right.
