@@ -111,6 +111,13 @@ pub enum Warning {
     },
     /// The picture is interlaced.
     Interlaced,
+    /// What lies above a row of the picture is displaced against what lies below.
+    PictureTorn {
+        /// The first row below.
+        row: f64,
+        /// By how much, pixels.
+        pixels: f64,
+    },
     /// The file plays slower than it was captured.
     SlowMotion {
         /// Seconds of play in one second of capture.
@@ -160,6 +167,7 @@ impl Warning {
             Self::BallMarkApart { .. } => "ball-mark-apart",
             Self::OutsidePicture { .. } => "outside-picture",
             Self::Interlaced => "interlaced",
+            Self::PictureTorn { .. } => "picture-torn",
             Self::SlowMotion { .. } => "slow-motion",
             Self::Damaged { .. } => "damaged",
             Self::Note { .. } => "note",
@@ -270,6 +278,9 @@ impl Warning {
                 "The divot starts ahead of where it ends, seen toward the target; check both marks and which way the target lies.".into()
             }
             Self::OutsidePicture { which } => format!("The {which} ends outside the picture, where nobody can see it; check it."),
+            Self::PictureTorn { row, pixels } => format!(
+                "The sheet's edges step by {pixels:.1} pixels at row {row:.0}: part of the picture is displaced, the ball perhaps with it; look at its mark."
+            ),
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
             Self::SlowMotion { factor } => format!(
                 "The file plays {factor:.1} times slower than it was captured; times shown are those of playing."

@@ -27,6 +27,7 @@ mod sound;
 mod steady;
 mod stick;
 mod swings;
+mod torn;
 mod turf_change;
 mod unseen;
 mod window;
@@ -38,6 +39,7 @@ pub use references::{FoundSheet, find_sheets};
 pub use sound::{Click, ClickFinder, SPEED_OF_SOUND, find_clicks};
 pub use steady::{Motion, Steadying};
 pub use stick::{FoundStick, find_stick};
+pub use torn::{Tear, find_tear};
 pub use turf_change::{
     BeforeAfter, GroundMarkFinding, GroundMarkRequest, before_after, find_ground_mark,
 };

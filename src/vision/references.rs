@@ -203,7 +203,7 @@ fn half_light(a: f64, b: f64) -> f64 {
 }
 
 /// Where, going outwards from inside, the light falls half way.
-fn half_level(level: &impl Fn(f64) -> Option<f32>) -> Option<f64> {
+pub(super) fn half_level(level: &impl Fn(f64) -> Option<f32>) -> Option<f64> {
     let (inside, outside) = (f64::from(level(-REACH_PX)?), f64::from(level(REACH_PX)?));
     if inside - outside < LEAST_STEP {
         return None;
@@ -234,11 +234,11 @@ pub(super) fn through(places: &[(f64, f64)]) -> Option<(f64, f64)> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     /// A grey ground with a white quadrilateral, 4 x 4 samples a pixel.
-    fn picture(corners: &[[f64; 2]; 4], white: f64) -> GrayFrame {
+    pub fn picture(corners: &[[f64; 2]; 4], white: f64) -> GrayFrame {
         let (width, height) = (400, 300);
         let inside = |x: f64, y: f64| {
             (0..4).all(|i| {

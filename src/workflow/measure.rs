@@ -16,6 +16,7 @@ use super::evaluate::{
 };
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
+use super::torn::doubt_torn_balls;
 
 /// A found swing nearer than this to a given one is the given one.
 const SAME_SWING: Seconds = Seconds(0.5);
@@ -130,7 +131,7 @@ pub fn measure(
     check_setup(setup, &timeline, size)?;
     let (mut setup, moved) = steadied_setup(setup, pictures)?;
     let found = find(pictures, clicks, &setup, progress)?;
-    let inputs = pair(&setup, found);
+    let mut inputs = pair(&setup, found);
     let ball = inputs.iter().find_map(|input| ball_reference(&setup, input));
     let about = inputs.iter().find_map(|input| scene_point(&setup, input));
     let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
@@ -140,6 +141,7 @@ pub fn measure(
     if !setup.tells_target_line() {
         setup.proposed_line = propose_line(pictures, &known)?;
     }
+    doubt_torn_balls(pictures, &setup, &mut inputs)?;
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     evaluation.warnings.extend(moved);
     evaluation.warnings.extend(outside_warnings(&setup, size));

@@ -38,6 +38,7 @@ mod study;
 mod tape;
 mod tell;
 mod tell_comparison;
+mod torn;
 mod watch;
 
 pub use carried::{ViewDoubt, carried_from, view_differs};

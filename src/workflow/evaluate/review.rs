@@ -45,7 +45,10 @@ pub(super) fn needs_review(
             Reviewable::Strike,
             given.strike_time.is_none() && rule.doubts(found.map(|f| f.strike_time.confidence)),
         ),
-        (Reviewable::Ball, given.ball.is_none() && ball_expected && rule.doubts(ball)),
+        (
+            Reviewable::Ball,
+            given.ball.is_none() && ball_expected && (rule.doubts(ball) || is_torn(input)),
+        ),
         (Reviewable::DivotStart, start),
         (Reviewable::DivotEnd, end),
         (Reviewable::LowPoint, measurable && (no_low_point || arc_doubtful)),
@@ -59,6 +62,12 @@ pub(super) fn needs_review(
 fn is_reversed(result: &SwingResult) -> bool {
     let is = |w: &Warning| matches!(w, Warning::TargetOtherSide { .. } | Warning::MarkReversed);
     result.warnings.iter().any(is)
+}
+
+/// Whether a part of the picture is displaced, perhaps that with the ball.
+fn is_torn(input: &SwingInput) -> bool {
+    let mut warnings = input.found.iter().flat_map(|found| &found.warnings);
+    warnings.any(|w| matches!(w, Warning::PictureTorn { .. }))
 }
 
 /// Whether arc and ground contradict each other, whoever placed what they are measured from.
