@@ -43,6 +43,15 @@ impl LengthUnit {
         }
     }
 
+    /// How far from the club people and camera stand, in words: "3 to 4 m" (common practice, no
+    /// source).
+    pub fn away(self) -> &'static str {
+        match self {
+            Self::Mm | Self::Cm => "3 to 4 m",
+            Self::Inch => "120 to 160 in",
+        }
+    }
+
     /// With how many decimals a length is told.
     pub fn decimals(self) -> usize {
         match self {

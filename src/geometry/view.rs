@@ -140,10 +140,8 @@ impl Pose {
     /// What to change next time, the most important thing only; told where even the far end of
     /// the 95 % interval asks for it.
     fn advice(&self, unit: LengthUnit) -> Option<String> {
-        let (apart, high) = match unit {
-            LengthUnit::Inch => ("120 to 160 in", "40 in"),
-            _ => ("3 to 4 m", "1 m"),
-        };
+        let apart = unit.away();
+        let high = if unit == LengthUnit::Inch { "40 in" } else { "1 m" };
         let below = |p: PoseValue, limit: f64| p.value + 2.0 * p.standard < limit;
         let above = |p: PoseValue, limit: f64| p.value - 2.0 * p.standard > limit;
         let level = PoseValue { value: self.roll.value.abs(), ..self.roll };

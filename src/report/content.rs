@@ -195,18 +195,24 @@ pub struct Content {
     /// How it was measured: reference object, method, what ± means.
     #[serde(default)]
     pub how_measured: Vec<String>,
-    /// What to mind ([`CAUTIONS`]).
+    /// What to mind ([`cautions`]).
     #[serde(default)]
     pub cautions: Vec<String>,
 }
 
 /// What is said about safety wherever practice is proposed.
-pub const CAUTIONS: [&str; 4] = [
-    "Keep people and the camera 3 to 4 m away from the club and off the target line; look before each swing.",
-    "Stop if a wrist, an elbow or the back hurts, and go easy on repeated hits into a hard mat.",
-    "The range's rules and local codes come first.",
-    "A medical or coaching professional decides what a body can do; the numbers prescribe no treatment.",
-];
+pub fn cautions(unit: LengthUnit) -> [String; 4] {
+    [
+        &format!(
+            "Keep people and the camera {} away from the club and off the target line; look before each swing.",
+            unit.away()
+        ),
+        "Stop if a wrist, an elbow or the back hurts, and go easy on repeated hits into a hard mat.",
+        "The range's rules and local codes come first.",
+        "A medical or coaching professional decides what a body can do; the numbers prescribe no treatment.",
+    ]
+    .map(String::from)
+}
 
 /// What the ± means, for the page's small print.
 pub const PLUS_MINUS: &str = "± is half a 95 % interval: about 19 of 20 such intervals hold the true value. \

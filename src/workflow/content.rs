@@ -6,8 +6,8 @@ use crate::domain::{
     Block, Interval, LengthUnit, LowPointMethod, Measured, Phase, Quantity, Surface, SwingResult,
 };
 use crate::report::content::{
-    AimWindow, BlockSummary, CAUTIONS, Comparison, Content, Figure, PLUS_MINUS, Share, Spread,
-    SwingRow,
+    AimWindow, BlockSummary, Comparison, Content, Figure, PLUS_MINUS, Share, Spread, SwingRow,
+    cautions,
 };
 use crate::stats::{self, AimTable, OffsetSummary, SpreadRatio, SwingOffsets};
 use crate::store::{self, BlockId, Library, Of, RecordingId, Result, SessionId};
@@ -68,7 +68,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         coach_words: first_filled(&[&says.words, &row.session.cue]),
         practise: practise(says, &blocks, unit),
         how_measured: how_measured(library, &swings, unit)?,
-        cautions: CAUTIONS.map(String::from).to_vec(),
+        cautions: cautions(unit).to_vec(),
     })
 }
 

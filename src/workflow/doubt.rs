@@ -377,12 +377,13 @@ pub fn doubt_of_comparison(
     match which {
         ComparedNumber::FirstMean => of_mean(comparison.first.offset(quantity)?, unit),
         ComparedNumber::ThisMean => of_mean(comparison.second.offset(quantity)?, unit),
-        ComparedNumber::Difference => Some(of_difference(of, unit)),
+        ComparedNumber::Difference => Some(doubt_of_difference(of, unit)),
         _ => of_two_blocks(of, which, unit),
     }
 }
 
-fn of_difference(of: &OffsetComparison, unit: LengthUnit) -> Doubt {
+/// The doubt of a difference of means.
+pub fn doubt_of_difference(of: &OffsetComparison, unit: LengthUnit) -> Doubt {
     let title = format!("Difference of means, {}", of.quantity.words_of(of.mark));
     let stated = format!("{}, 95 % in brackets", of.difference_words(unit));
     let part = PartUnit::of(of.quantity);

@@ -518,7 +518,10 @@ fn a_click_on_a_number_of_the_notebook_opens_its_budget() {
     let folder = tempfile::tempdir().unwrap();
     let mut driven = sample_window(&folder.path().join("library"));
     let opens = |driven: &mut Driven, label: &str| {
-        driven.get_all_by_label_contains(label).next().expect(label).click();
+        // The sentence above says some of it too.
+        let named = driven.query_all_by_label(label).next();
+        let named = named.or_else(|| driven.query_all_by_label_contains(label).next());
+        named.expect(label).click();
         until(driven, label, |m| matches!(m.sheet, Some(Sheet::Shown(..))));
         assert!(driven.query_by_label("together").is_some(), "{label}: no table");
         say(driven, ScreenMessage::CloseSheet);
@@ -542,4 +545,9 @@ fn a_click_on_a_number_of_the_notebook_opens_its_budget() {
     until(&mut driven, "the season", |m| m.notebook.clubs.season.is_some());
     driven.run_ok();
     opens(&mut driven, "where its doubt comes from");
+    turn_to(&mut driven, Chapter::Comparison);
+    until(&mut driven, "a comparison", |m| m.notebook.comparison.found.is_some());
+    for label in ["gained in the lesson", "still there", "since the lesson"] {
+        opens(&mut driven, label);
+    }
 }

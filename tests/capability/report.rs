@@ -7,8 +7,8 @@ use scuffline::domain::{
     ColourFrame, ContactOrder, GroundMark, LengthUnit, LowPointMethod, Reviewable, SwingKind,
 };
 use scuffline::report::content::{
-    AimWindow, BlockSummary, CAUTIONS, Comparison, Content, Figure, PLUS_MINUS, Share, Spread,
-    SwingRow,
+    AimWindow, BlockSummary, Comparison, Content, Figure, PLUS_MINUS, Share, Spread, SwingRow,
+    cautions,
 };
 use scuffline::report::page::Paper;
 use scuffline::report::picture::{self, Focus, OnGround, Picture};
@@ -126,7 +126,7 @@ fn lesson() -> Content {
             "Scale and camera angle from an A4 sheet on the ground.".into(),
             PLUS_MINUS.into(),
         ],
-        cautions: CAUTIONS.map(String::from).to_vec(),
+        cautions: cautions(LengthUnit::Mm).to_vec(),
     }
 }
 

@@ -35,7 +35,8 @@ use crate::store::{BlockId, GolferId, Of, SessionId};
 use crate::workflow::{
     BlockNumber, BlockStudy, ClubsStudy, CoachSays, ComparedNumber, ComparisonStudy, Doubt,
     DrillStudy, Erasure, Listed, Outline, SeasonStudy, Span, TapeStudy, day_words, doubt_of_bias,
-    doubt_of_block, doubt_of_comparison, doubt_of_number, doubt_of_session, doubt_of_stance,
+    doubt_of_block, doubt_of_comparison, doubt_of_difference, doubt_of_number, doubt_of_session,
+    doubt_of_stance,
 };
 
 /// A chapter of the notebook.
@@ -141,6 +142,8 @@ pub enum Shown {
     Second(usize, BlockNumber),
     /// Between this block of the comparison and the first.
     Compared(usize, ComparedNumber),
+    /// What lies between the later block and the one after the lesson.
+    Since,
     /// The mean of this dot of the season.
     Season(usize),
     /// How the low point goes with the ball's place in the stance.
@@ -178,6 +181,10 @@ impl Notebook {
             Shown::Compared(place, number) => {
                 let other = self.comparison.found.as_ref()?.others.get(place)?;
                 doubt_of_comparison(&other.comparison, quantity, number, unit)
+            }
+            Shown::Since => {
+                let retention = self.comparison.found.as_ref()?.retention.as_ref()?;
+                Some(doubt_of_difference(&retention.since, unit))
             }
             Shown::Season(place) => {
                 let study = self.clubs.season.as_ref().filter(|s| s.quantity == quantity)?;

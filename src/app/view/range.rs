@@ -10,7 +10,7 @@ use crate::app::model::{Model, Page, Sheet};
 use crate::app::theme::strong_family;
 use crate::app::words;
 use crate::domain::{GroundAnswer, LengthUnit, Quantity, SwingResult};
-use crate::report::content::CAUTIONS;
+use crate::report::content::cautions;
 use crate::workflow::state;
 
 /// How many swings are shown.
@@ -186,7 +186,8 @@ fn foot_ui(view: &mut View, ui: &mut Ui, unit: f32) {
     });
     ui.add_space(unit * 0.3);
     let small = (unit * 0.48).max(12.5);
-    let cautions = RichText::new(CAUTIONS[..3].join(" ")).size(small).color(quiet);
+    let cautions =
+        RichText::new(cautions(view.model.settings.unit)[..3].join(" ")).size(small).color(quiet);
     ui.add(egui::Label::new(cautions).wrap());
 }
 

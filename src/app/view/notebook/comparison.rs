@@ -13,9 +13,9 @@ use crate::app::view::{View, strong, turf_ruler};
 use crate::app::words;
 use crate::domain::{MarkWord, Quantity};
 use crate::report::ruler::{self, Lane, Style};
-use crate::stats::{BlockSummary, mean_interval, moments};
+use crate::stats::{BlockSummary, OffsetComparison, mean_interval, moments};
 use crate::workflow::{
-    Against, BlockNumber, ComparisonStudy, Listed, Repeatability, comparison_facts,
+    Against, BlockNumber, ComparedNumber, ComparisonStudy, Listed, Repeatability, comparison_facts,
     repeatability_words, share_facts,
 };
 
@@ -171,6 +171,7 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
     let kept = study.retention.as_ref().map(|retention| retention.sentence(unit));
     if let Some(sentence) = &kept {
         lead(ui, sentence);
+        retention_links_ui(view, ui, study);
         ui.add_space(8.0);
     }
     for other in &study.others {
@@ -206,6 +207,26 @@ fn study_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
             ),
         );
     }
+}
+
+/// What leads to the budgets of the sentence about a lesson and what is left of it.
+fn retention_links_ui(view: &mut View, ui: &mut Ui, study: &ComparisonStudy) {
+    let Some(retention) = &study.retention else { return };
+    let quantity = retention.gained.quantity;
+    let at = |wanted: &OffsetComparison| {
+        study.others.iter().position(|o| o.comparison.offset(quantity) == Some(wanted))
+    };
+    let compared = |place| Shown::Compared(place, ComparedNumber::Difference);
+    let gained = at(&retention.gained).map(|place| ("gained in the lesson", compared(place)));
+    let kept = at(&retention.kept).map(|place| ("still there", compared(place)));
+    ui.horizontal_wrapped(|ui| {
+        ui.weak("Where each interval comes from:");
+        for (text, which) in
+            gained.into_iter().chain(kept).chain([("since the lesson", Shown::Since)])
+        {
+            doubt_link(view, ui, text, which, quantity);
+        }
+    });
 }
 
 /// With less room than this, in points, what the picture means stands below it.

@@ -5,7 +5,7 @@ use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Stroke, TextSty
 use super::{drawn, lead, reading_ui, small};
 use crate::app::notebook::{DrillsMessage, NotebookMessage};
 use crate::app::view::{View, strong};
-use crate::report::content::CAUTIONS;
+use crate::report::content::cautions;
 use crate::report::drawing::Drawing;
 use crate::report::drill_pictures;
 use crate::workflow::{DrillStudy, laying_words, reach_words, score_words, scoring_words};
@@ -13,7 +13,7 @@ use crate::workflow::{DrillStudy, laying_words, reach_words, score_words, scorin
 /// Shows the chapter.
 pub fn drills_ui(view: &mut View, ui: &mut Ui) {
     lead(ui, "The cue is on the ground, not in the body.");
-    small(view, ui, CAUTIONS.join(" "));
+    small(view, ui, cautions(view.model.settings.unit).join(" "));
     ui.add_space(10.0);
     let Some(found) = view.model.notebook.drills.found.clone() else {
         reading_ui(view, ui, "Reading the drills…");

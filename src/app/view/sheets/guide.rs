@@ -30,7 +30,7 @@ const PAGES: [(&str, &[&str]); GUIDE_PAGES] = [
         &[
             "Phone on a tripod, square to the target line, about knee to waist high, ball and both feet in the lower half of the picture. Lock focus and exposure.",
             "Lay a white A4 sheet flat on the ground near the ball, clear of the club: it gives the scale and how the camera stands. A stick along the target line gives the direction.",
-            "Keep people and camera out of the club's reach, 3 to 4 metres, and off the target line. Look before each swing. The range's rules and local codes come first.",
+            "Keep people and camera out of the club's reach, {away}, and off the target line. Look before each swing. The range's rules and local codes come first.",
         ],
     ),
     (
@@ -78,7 +78,9 @@ pub fn guide_ui(view: &mut View, ui: &mut Ui, step: usize) {
     ui.vertical(|ui| {
         ui.set_min_height(lines);
         for paragraph in paragraphs.iter().filter(|text| is_invented || **text != INVENTED) {
-            ui.add(egui::Label::new(*paragraph).wrap());
+            // How far is told in the person's unit.
+            let told = paragraph.replace("{away}", view.model.settings.unit.away());
+            ui.add(egui::Label::new(told).wrap());
             ui.add_space(6.0);
         }
     });

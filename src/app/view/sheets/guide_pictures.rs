@@ -5,6 +5,7 @@ use eframe::egui::{Align2, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2
 use crate::app::model::GUIDE_PAGES;
 use crate::app::view::View;
 use crate::app::view::pen::Pen;
+use crate::domain::LengthUnit;
 
 /// Height of each picture, in points.
 const HEIGHT: f32 = 132.0;
@@ -12,7 +13,7 @@ const HEIGHT: f32 = 132.0;
 /// What each picture shows, for who does not see it.
 const SAYS: [&str; GUIDE_PAGES] = [
     "A ball at zero on a ruler, and a divot that begins ahead of it",
-    "From above: golfer, ball, sheet and stick, and the camera 3 to 4 metres away",
+    "From above: golfer, ball, sheet and stick, and the camera in front of them",
     "The club head's places near the ball at 30, 60, 120 and 240 frames a second",
     "A recording goes from the phone into the window, where its swings stand in rows",
     "A mark under the crosshair, and the keys that move it and accept it",
@@ -24,7 +25,7 @@ pub fn picture_ui(view: &View, ui: &mut Ui, page: usize) {
     let pen = Pen::new(view, ui, size, SAYS[page.min(GUIDE_PAGES - 1)]);
     match page {
         0 => ruler(&pen),
-        1 => camera(&pen),
+        1 => camera(&pen, view.model.settings.unit),
         2 => frame_rates(&pen),
         3 => from_the_phone(&pen),
         _ => confirm(&pen),
@@ -57,7 +58,7 @@ fn ruler(pen: &Pen) {
 }
 
 /// The set-up from above, the camera below.
-fn camera(pen: &Pen) {
+fn camera(pen: &Pen, unit: LengthUnit) {
     let (middle, ground) = (pen.rect.width() * 0.42, 46.0);
     for side in [-22.0, 22.0] {
         let foot = Rect::from_center_size(pen.at(middle + side, 18.0), vec2(11.0, 24.0));
@@ -79,7 +80,7 @@ fn camera(pen: &Pen) {
         StrokeKind::Middle,
     );
     pen.words(sheet.right_center() + vec2(8.0, 0.0), Align2::LEFT_CENTER, "A4 sheet");
-    pen.length(pen.at(middle, ground + 9.0), pen.at(middle, 108.0), "3 to 4 m");
+    pen.length(pen.at(middle, ground + 9.0), pen.at(middle, 108.0), unit.away());
     let phone = Rect::from_center_size(pen.at(middle, 118.0), vec2(30.0, 9.0));
     pen.outline(phone, 2);
     pen.words(phone.left_center() - vec2(8.0, 0.0), Align2::RIGHT_CENTER, "phone");
