@@ -24,6 +24,8 @@ const LEAST_STEP: f64 = 0.3;
 /// A step counts if it is so many times its standard uncertainty; the other edge's, at the same
 /// row and to the same side, must be, too.
 const SURE: f64 = 4.0;
+/// With a step less than this part of the squares must be left that a bend or a bow leaves.
+const PLAINLY: f64 = 0.5;
 /// Two edges step at one row if their steps are found no farther apart.
 const SAME_ROW: f64 = 3.0;
 /// Neighbouring rows share what codec and lens did to them: so many are worth one.
@@ -35,7 +37,7 @@ const LEAST_SCATTER: f64 = 0.05;
 /// about there, going round; `None` where its edges are straight, or are not seen.
 ///
 /// Method: each steep edge's place of half light row by row, a straight line fitted to it with a
-/// step at every row in turn; the best step of two edges must agree.
+/// step at every row in turn, and with a bend or a bow instead; the best step of two edges must agree.
 pub fn find_tear(frame: &GrayFrame, corners: &[ImagePoint; 4]) -> Option<Tear> {
     let plane = Plane::from_gray(frame);
     let middle = corners.iter().map(|p| p.x).sum::<f64>() / 4.0;
@@ -83,33 +85,52 @@ struct Step {
     sigma: f64,
 }
 
+/// `None` unless a step explains the edge plainly better than what paper does: a fold or a curled
+/// corner bends its edges at a row, and all of it may be bowed.
 fn step(places: &[(f64, f64)]) -> Option<Step> {
-    let at = |k: usize| step_at(places, k).map(|step| (k, step));
-    let best = (LEAST_ROWS..places.len() - LEAST_ROWS + 1).filter_map(at);
-    let (k, (pixels, sigma)) = best.max_by(|(_, a), (_, b)| {
-        let sure = |s: &(f64, f64)| (s.0 / s.1).abs();
-        sure(a).total_cmp(&sure(b))
-    })?;
-    Some(Step { row: places[k].0, pixels, sigma })
+    let n = places.len();
+    let best = |explain: &dyn Fn(usize, usize) -> f64| {
+        let fits = (LEAST_ROWS..n - LEAST_ROWS + 1)
+            .filter_map(|k| Some((k, Explained::by(places, &|i| explain(i, k))?)));
+        fits.min_by(|(_, a), (_, b)| a.left.total_cmp(&b.left))
+    };
+    let (k, stepped) = best(&|i, k| if i < k { 0.0 } else { 1.0 })?;
+    let (_, bent) = best(&|i, k| i.saturating_sub(k) as f64)?;
+    let bowed = Explained::by(places, &|i| (i as f64 - n as f64 / 2.0).powi(2))?;
+    let variance = (stepped.left / (n as f64 - 3.0)).max(LEAST_SCATTER * LEAST_SCATTER);
+    (stepped.left < PLAINLY * bent.left.min(bowed.left)).then(|| Step {
+        row: places[k].0,
+        pixels: stepped.size,
+        sigma: (ROWS_ALIKE * variance / stepped.weight).sqrt(),
+    })
 }
 
-/// How far an edge steps before its k-th place, and how well that is known, by least squares of
-/// offset, slope and step: what slope and offset explain is taken out of the step first (Frisch,
-/// Waugh and Lovell).
-fn step_at(places: &[(f64, f64)], k: usize) -> Option<(f64, f64)> {
-    let with_step = |i: usize| if i < k { 0.0 } else { 1.0 };
-    let rest = |value: &dyn Fn(usize) -> f64| -> Option<Vec<f64>> {
-        let points: Vec<(f64, f64)> =
-            places.iter().enumerate().map(|(i, p)| (p.0, value(i))).collect();
-        let (offset, slope) = through(&points)?;
-        Some(points.iter().map(|(x, y)| y - offset - slope * x).collect())
-    };
-    let (edge, jump) = (rest(&|i| places[i].1)?, rest(&with_step)?);
-    let size: f64 = jump.iter().map(|j| j * j).sum();
-    let pixels = edge.iter().zip(&jump).map(|(e, j)| e * j).sum::<f64>() / size;
-    let left: f64 = edge.iter().zip(&jump).map(|(e, j)| (e - pixels * j).powi(2)).sum();
-    let variance = (left / (places.len() as f64 - 3.0)).max(LEAST_SCATTER * LEAST_SCATTER);
-    Some((pixels, (ROWS_ALIKE * variance / size).sqrt()))
+/// How an edge's places are explained by a straight line and one thing more.
+struct Explained {
+    /// How much of it there is.
+    size: f64,
+    /// The sum of squares that is left.
+    left: f64,
+    /// The sum of squares of what no straight line explains of that thing.
+    weight: f64,
+}
+
+impl Explained {
+    /// Least squares of offset, slope and one more: what slope and offset explain is taken out of
+    /// both first (Frisch, Waugh and Lovell).
+    fn by(places: &[(f64, f64)], more: &dyn Fn(usize) -> f64) -> Option<Self> {
+        let rest = |value: &dyn Fn(usize) -> f64| -> Option<Vec<f64>> {
+            let points: Vec<(f64, f64)> =
+                places.iter().enumerate().map(|(i, p)| (p.0, value(i))).collect();
+            let (offset, slope) = through(&points)?;
+            Some(points.iter().map(|(x, y)| y - offset - slope * x).collect())
+        };
+        let (edge, more) = (rest(&|i| places[i].1)?, rest(more)?);
+        let weight: f64 = more.iter().map(|m| m * m).sum();
+        let size = edge.iter().zip(&more).map(|(e, m)| e * m).sum::<f64>() / weight;
+        let left = edge.iter().zip(&more).map(|(e, m)| (e - size * m).powi(2)).sum();
+        (weight > 0.0).then_some(Self { size, left, weight })
+    }
 }
 
 #[cfg(test)]
@@ -144,6 +165,27 @@ mod tests {
         // Corners that were clicked beside where they are seen tell it as well.
         let beside = corners().map(|p| p.moved(0.8, -0.7));
         assert!(find_tear(&torn, &beside).is_some());
+    }
+
+    #[test]
+    fn a_folded_sheet_is_none() {
+        // Folded across its middle, the upper half leans to the right.
+        let seen = |row: f64| {
+            let share = (row - 205.9) / (252.6 - 205.9);
+            if share < 0.5 { 2.5 * (0.5 - share) } else { 0.0 }
+        };
+        let whole = picture(&SHEET, 240.0);
+        let mut folded = whole.clone();
+        for y in 190..252 {
+            let by = seen(y as f64);
+            for x in 8..400 {
+                let (near, part) = (x - by.floor() as usize, by.fract());
+                let light = f64::from(whole.at(near, y)) * (1.0 - part)
+                    + f64::from(whole.at(near - 1, y)) * part;
+                folded.data[y * whole.width + x] = light.round() as u8;
+            }
+        }
+        assert_eq!(find_tear(&folded, &corners()), None);
     }
 
     #[test]

@@ -4,8 +4,8 @@
 use std::sync::Arc;
 
 use scuffline::domain::{
-    ColourFrame, FrameIndex, GrayFrame, PictureError, PictureSize, Pictures, Setup, Timeline,
-    Warning,
+    ColourFrame, FrameIndex, GrayFrame, ImagePoint, Millimetres, PictureError, PictureSize,
+    Pictures, Reference, ReferenceKind, Reviewable, Setup, Timeline, Warning,
 };
 use scuffline::store::Library;
 use scuffline::video::{CancelToken, ClipWriter, Recording};
@@ -48,28 +48,41 @@ impl Pictures for Knocked {
 
     fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
         let seen = self.recording.gray(frame)?;
-        let mut data = Vec::with_capacity(seen.data.len());
-        for y in 0..seen.height {
-            for x in 0..seen.width {
-                let (i, j) = self.source(frame, x, y);
-                data.push(seen.at(i, j));
-            }
-        }
-        Ok(Arc::new(GrayFrame { width: seen.width, height: seen.height, data }))
+        Ok(Arc::new(fetched(&seen, |x, y| self.source(frame, x, y))))
     }
 
     fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
         let seen = self.recording.colour(frame)?;
-        let mut data = Vec::with_capacity(seen.data.len());
-        for y in 0..seen.height {
-            for x in 0..seen.width {
-                let (i, j) = self.source(frame, x, y);
-                let [red, green, blue] = seen.rgb(i, j);
-                data.extend([red, green, blue, 255]);
-            }
-        }
-        Ok(Arc::new(ColourFrame { width: seen.width, height: seen.height, data }))
+        Ok(Arc::new(fetched_colours(&seen, |x, y| self.source(frame, x, y))))
     }
+}
+
+/// A picture made of another's pixels.
+fn fetched(seen: &GrayFrame, from: impl Fn(usize, usize) -> (usize, usize)) -> GrayFrame {
+    let mut data = Vec::with_capacity(seen.data.len());
+    for y in 0..seen.height {
+        for x in 0..seen.width {
+            let (i, j) = from(x, y);
+            data.push(seen.at(i, j));
+        }
+    }
+    GrayFrame { width: seen.width, height: seen.height, data }
+}
+
+/// The same in colour.
+fn fetched_colours(
+    seen: &ColourFrame,
+    from: impl Fn(usize, usize) -> (usize, usize),
+) -> ColourFrame {
+    let mut data = Vec::with_capacity(seen.data.len());
+    for y in 0..seen.height {
+        for x in 0..seen.width {
+            let (i, j) = from(x, y);
+            let [red, green, blue] = seen.rgb(i, j);
+            data.extend([red, green, blue, 255]);
+        }
+    }
+    ColourFrame { width: seen.width, height: seen.height, data }
 }
 
 /// Measured without a click, the tripod knocked by a share of the picture's width at the strike.
@@ -168,4 +181,71 @@ fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
     let doubt = view_differs(&mut library, *id, nudged, &CancelToken::new()).unwrap();
     let Some(ViewDoubt::NotCompared(sentence)) = doubt else { panic!("{doubt:?}") };
     assert!(sentence.contains("could not be compared, since first.mp4 cannot"), "{sentence}");
+}
+
+/// A recording of which what lies above a row is displaced to the right.
+struct Torn {
+    recording: Recording,
+    row: usize,
+    by: usize,
+}
+
+impl Torn {
+    fn source(&self, x: usize, y: usize) -> (usize, usize) {
+        (if y < self.row { x.saturating_sub(self.by) } else { x }, y)
+    }
+}
+
+impl Pictures for Torn {
+    fn timeline(&self) -> &Timeline {
+        self.recording.timeline()
+    }
+
+    fn size(&self) -> PictureSize {
+        self.recording.size()
+    }
+
+    fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
+        let seen = self.recording.gray(frame)?;
+        Ok(Arc::new(fetched(&seen, |x, y| self.source(x, y))))
+    }
+
+    fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
+        let seen = self.recording.colour(frame)?;
+        Ok(Arc::new(fetched_colours(&seen, |x, y| self.source(x, y))))
+    }
+}
+
+#[test]
+fn a_picture_displaced_in_part_puts_its_ball_before_the_person() {
+    let truth = sample_truth("left_handed.truth.json");
+    let mut objects = truth["reference_objects"].as_array().unwrap().iter();
+    let sheet = objects.find(|object| object["kind"] == "sheet").unwrap();
+    let mm = [0, 1].map(|i| 1000.0 * sheet["size_m"][i].as_f64().unwrap());
+    let corner = |i: usize| {
+        let [x, y] = [0, 1].map(|k| sheet["corners_px"][i][k].as_f64().unwrap());
+        ImagePoint::new(x, y)
+    };
+    let kind = ReferenceKind::Sheet {
+        size: mm.map(Millimetres),
+        corners: [corner(0), corner(1), corner(2), corner(3)],
+    };
+    let height = Millimetres(6.0);
+    let sheet = Reference { kind, height, along_target: false, frame: None, point_sigma: None };
+    let setup = Setup { references: vec![sheet], ..Setup::default() };
+    let told = |by: usize| {
+        let recording = Recording::open(&sample("left_handed.mp4")).unwrap();
+        // The sheet is seen from row 607 to row 645.
+        let mut pictures = Torn { recording, row: 625, by };
+        let found = measure(&mut pictures, None, &setup, &mut Progress::silent()).unwrap();
+        let swing = &found.swings[0];
+        let torn = |w: &Warning| matches!(w, Warning::PictureTorn { row, .. } if (row - 625.0).abs() < 2.0);
+        let is_asked = swing.needs_review.contains(&Reviewable::Ball);
+        let start = swing.divot_start_offset.as_ref().expect("a start");
+        (swing.warnings.iter().any(torn), is_asked, scuffline::geometry::expand(start).half_width())
+    };
+    let (whole, torn) = (told(0), told(2));
+    assert_eq!((whole.0, whole.1), (false, false));
+    assert_eq!((torn.0, torn.1), (true, true));
+    assert!(torn.2 > whole.2, "{torn:?} {whole:?}");
 }

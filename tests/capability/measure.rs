@@ -321,8 +321,7 @@ fn what_to_look_at_follows_the_threshold_and_a_reference_may_end_outside() {
     let review = |result: &Value| result["swings"][0]["needs_review"].clone();
     let sheet = given_marks(&truth)["references"].clone();
     let usual = measure(&recording, &json!({"references": sheet}));
-    // A part of its picture is displaced, the ball perhaps with it.
-    assert_eq!(review(&usual), json!(["ball"]), "nothing else is doubtful here");
+    assert_eq!(review(&usual), json!([]), "nothing is doubtful here");
     let strict = measure(&recording, &json!({"references": sheet, "review_below": 1.0}));
     let listed = review(&strict);
     for name in ["swing", "strike", "ball", "divot_start", "divot_end"] {
@@ -413,23 +412,4 @@ fn bad_recordings_are_refused_in_one_sentence() {
         let name = recording.file_name().and_then(|n| n.to_str()).expect("a name");
         assert!(said.contains(name), "the file is named: {said}");
     }
-}
-
-#[test]
-fn a_picture_displaced_in_part_puts_its_ball_before_the_person() {
-    // The edges of the sheet of `iron_turf_sheet` step by a row at row 635 (see docs/accuracy.md);
-    // those of `left_handed` are straight.
-    let told = |name: &str| {
-        let truth = sample_truth(&format!("{name}.truth.json"));
-        let mut objects = truth["reference_objects"].as_array().expect("references").iter();
-        let sheet = objects.find(|object| object["kind"] == "sheet").expect("a sheet");
-        let mm = [0, 1].map(|i| 1000.0 * sheet["size_m"][i].as_f64().expect("a length"));
-        let given = json!({"kind": "sheet", "size_mm": mm, "corners_px": sheet["corners_px"]});
-        let result = measure(&sample(&format!("{name}.mp4")), &json!({"references": [given]}));
-        let swing = &result["swings"][0];
-        let is_torn = swing["warnings"].to_string().contains("picture-torn");
-        (is_torn, swing["needs_review"].to_string().contains("ball"))
-    };
-    assert_eq!(told("iron_turf_sheet"), (true, true));
-    assert_eq!(told("left_handed"), (false, false));
 }
