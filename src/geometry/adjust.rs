@@ -509,26 +509,33 @@ impl Adjustment<'_> {
             told.extend(std::iter::repeat_n(Told::Marks(i), body.observations()));
             told.extend(std::iter::repeat_n(Told::Making(i), body.extra()));
         }
-        told.extend(std::iter::repeat_n(Told::Tripod, self.bodies.len()));
+        // That each lies within reach of the ball.
+        told.extend((0..self.bodies.len()).map(Told::Making));
         told.extend((0..CAMERA_PARAMETERS).filter(|i| *i != TILT).map(|i| match i {
             ROLL | HEIGHT_PARAMETER => Told::Tripod,
             _ => Told::Lens,
         }));
         // The distance, and what the choice of unknowns does.
         told.extend([Told::Tripod; 2]);
+        let of_line = match &self.target_line {
+            TargetLine::Points(_) => 1 + LINE_HEIGHTS,
+            TargetLine::Along(of) | TargetLine::Across(of) => of.len(),
+            TargetLine::Assumed => 1,
+        };
+        told.extend(std::iter::repeat_n(Told::TargetLine, of_line + 1));
         told
     }
 
     /// What each of the things that tell something adds to the covariance of the globals: it is
-    /// their sum (JCGM 102:2011, 6.2: each residual's standard uncertainty carried to the answer).
+    /// their sum (JCGM 102:2011, 6.3, from memory: each residual's standard uncertainty carried to the answer).
     pub(super) fn parts(&self, adjusted: &Adjusted) -> Option<Vec<(Told, DMatrix<f64>)>> {
         let minimum = &adjusted.minimum;
         let as_vector =
             |p: &DVector<f64>| self.globals(p.as_slice()).map(|g| DVector::from_row_slice(&g));
         let slopes = derivatives(&as_vector, &minimum.parameters)?;
         let moved = slopes * &minimum.covariance * minimum.jacobian.transpose();
-        let mut told = self.tellers_of_residuals();
-        told.resize(moved.ncols(), Told::TargetLine);
+        let told = self.tellers_of_residuals();
+        debug_assert_eq!(told.len(), moved.ncols(), "each residual says something");
         let mut parts: Vec<(Told, DMatrix<f64>)> = Vec::new();
         for (told, column) in told.into_iter().zip(moved.column_iter()) {
             let square = column * column.transpose();

@@ -337,7 +337,8 @@ impl Body {
             Shape::Sheet { .. } => 5,
             Shape::FourPoints { .. } => 9,
             Shape::Line { .. } => 3,
-            Shape::LinePair { .. } | Shape::Ball { .. } => 2,
+            Shape::LinePair { .. } => 6,
+            Shape::Ball { .. } => 2,
         }
     }
 

@@ -234,9 +234,12 @@ fn told_by(
     let words = |told: Told| match told {
         Told::Marks(i) => format!("marks of the {}", noun(i)),
         Told::Making(i) => format!("size and lie of the {}", noun(i)),
-        Told::Tripod => "how cameras stand".into(),
+        Told::Tripod => "usual standing of cameras".into(),
         Told::Lens => "lens".into(),
-        Told::TargetLine => "target line".into(),
+        Told::TargetLine => match adjustment.target_line {
+            TargetLine::Assumed => "target line, taken as level".into(),
+            _ => "target line".into(),
+        },
     };
     let whitened = |part: &DMatrix<f64>| {
         let half = root.solve_lower_triangular(part)?;

@@ -2,7 +2,7 @@
 //!
 //! Residuals come whitened (divided by their standard uncertainty) and priors are residuals like
 //! any other, so the minimum is the most probable answer and the inverse normal matrix its
-//! covariance (Gauss-Markov; JCGM 102:2011, 6.2, for implicit models solved by least squares).
+//! covariance (Gauss-Markov; JCGM 102:2011, 6.3, from memory, for implicit models solved by least squares).
 
 use nalgebra::{DMatrix, DVector};
 

@@ -4,9 +4,10 @@ use nalgebra::{DMatrix, DVector};
 
 use super::adjust::GLOBALS;
 use super::camera::{Camera, long_side};
+use super::expand::{coverage_factor, interval_of_draws};
 use crate::domain::{
-    Direction, GroundPoint, ImagePoint, LengthUnit, MillimetresPerPixel, PictureSize, Source,
-    Warning, WorldPoint,
+    Direction, GroundPoint, ImagePoint, Interval, LengthUnit, MillimetresPerPixel, PictureSize,
+    Source, Warning, WorldPoint,
 };
 
 /// How a reference object fits into the adjustment.
@@ -74,6 +75,17 @@ pub struct CameraPart {
     pub told_by: String,
     /// Its standard uncertainty, in the number's unit.
     pub standard: f64,
+}
+
+/// A number of the camera with what tells it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CameraBudget {
+    /// The number and its standard uncertainty.
+    pub known: PoseValue,
+    /// Its 95 % interval, as the drawn cameras have it (JCGM 101:2008).
+    pub interval: Interval,
+    /// What each thing that tells it leaves open; their squares add up.
+    pub parts: Vec<CameraPart>,
 }
 
 /// Where the camera stands, in numbers for people.
@@ -351,12 +363,9 @@ impl GroundView {
 
     /// Where the camera stands.
     pub fn pose(&self) -> Pose {
-        let known = |number: CameraNumber| {
-            let parts = self.sensitivities(|s| self.number(s, number)).unwrap_or_default();
-            PoseValue {
-                value: self.number(&self.state(), number).unwrap_or(f64::NAN),
-                standard: parts.iter().map(|p| p * p).sum::<f64>().sqrt(),
-            }
+        let known = |number| {
+            let unknown = PoseValue { value: f64::NAN, standard: f64::NAN };
+            self.known(number).map_or(unknown, |(known, _)| known)
         };
         Pose {
             height: known(CameraNumber::Height),
@@ -392,24 +401,34 @@ impl GroundView {
         self.state().camera.project([self.zero[0], self.zero[1], 0.0])
     }
 
+    /// A number of the camera with what one standard deviation of each independent cause does to it.
+    fn known(&self, number: CameraNumber) -> Option<(PoseValue, DVector<f64>)> {
+        let value = self.number(&self.state(), number)?;
+        let moved = DVector::from_vec(self.sensitivities(|s| self.number(s, number))?);
+        Some((PoseValue { value, standard: moved.norm() }, moved))
+    }
+
     /// A number of the camera and what each thing that tells it leaves open about it; the squares
     /// of the parts add up to its variance. `None` where it is undefined.
     ///
-    /// Method: the adjustment's covariance residual by residual (JCGM 102:2011, 6.2), brought to
-    /// the size of what is known once the joint distribution is drawn, which differs from it where
-    /// little is known.
-    pub fn camera_budget(&self, number: CameraNumber) -> Option<(PoseValue, Vec<CameraPart>)> {
-        let value = self.number(&self.state(), number)?;
-        let moved = DVector::from_vec(self.sensitivities(|s| self.number(s, number))?);
-        let variance = moved.norm_squared();
+    /// Method: the adjustment's covariance residual by residual (JCGM 102:2011, 6.3, from memory),
+    /// brought to the size of what is known once the joint distribution is drawn, which differs from
+    /// it where little is known.
+    pub fn camera_budget(&self, number: CameraNumber) -> Option<CameraBudget> {
+        let (known, moved) = self.known(number)?;
         let shares: Vec<f64> =
             self.told_by.iter().map(|(_, part)| (part * &moved).dot(&moved).max(0.0)).collect();
         let total: f64 = shares.iter().sum();
         let parts = self.told_by.iter().zip(shares).map(|((told_by, _), share)| CameraPart {
             told_by: told_by.clone(),
-            standard: if total > 0.0 { (share / total * variance).sqrt() } else { 0.0 },
+            standard: if total > 0.0 { (share / total).sqrt() * known.standard } else { 0.0 },
         });
-        Some((PoseValue { value, standard: variance.sqrt() }, parts.collect()))
+        let state = |globals: &[f64; GLOBALS]| self.number(&self.state_of(globals), number);
+        let mut drawn: Vec<f64> = self.draws.iter().filter_map(state).collect();
+        let interval = interval_of_draws(&mut drawn, self.worth).map(|(interval, _)| interval);
+        let half = coverage_factor(None) * known.standard;
+        let linear = Interval { low: known.value - half, high: known.value + half };
+        Some(CameraBudget { known, interval: interval.unwrap_or(linear), parts: parts.collect() })
     }
 }
 

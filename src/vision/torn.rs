@@ -11,7 +11,7 @@ use crate::domain::{GrayFrame, ImagePoint};
 pub struct Tear {
     /// The first row below.
     pub row: f64,
-    /// How far the steeper edge steps along the row, pixels.
+    /// By how much what lies above is displaced, pixels.
     pub pixels: f64,
 }
 
@@ -41,20 +41,36 @@ const LEAST_SCATTER: f64 = 0.05;
 pub fn find_tear(frame: &GrayFrame, corners: &[ImagePoint; 4]) -> Option<Tear> {
     let plane = Plane::from_gray(frame);
     let middle = corners.iter().map(|p| p.x).sum::<f64>() / 4.0;
-    let steps: Vec<Step> = (0..4)
+    let steps: Vec<(Step, f64)> = (0..4)
         .filter_map(|i| {
             let (a, b) = (corners[i], corners[(i + 1) % 4]);
             let outward = if (a.x + b.x) / 2.0 > middle { 1.0 } else { -1.0 };
-            step(&places(&plane, a, b, outward)?)
+            let step = step(&places(&plane, a, b, outward)?)?;
+            Some((step, (b.x - a.x) / (b.y - a.y)))
         })
         .collect();
-    let [one, other] = &steps[..] else { return None };
+    let [(one, lean), (other, lean_of_other)] = &steps[..] else { return None };
     let agree = (one.row - other.row).abs() <= SAME_ROW && one.pixels * other.pixels > 0.0;
     let is_sure = |s: &Step| s.pixels.abs() > LEAST_STEP && s.pixels.abs() > SURE * s.sigma;
     (agree && is_sure(one) && is_sure(other)).then(|| {
         let sharper = if one.sigma < other.sigma { one } else { other };
-        Tear { row: sharper.row, pixels: one.pixels.abs().max(other.pixels.abs()) }
+        let pixels = displaced([one.pixels, other.pixels], [*lean, *lean_of_other]);
+        Tear { row: sharper.row, pixels }
     })
+}
+
+/// How far what lies above is displaced, by the steps along the row of two edges and how many
+/// columns each leans to the right a row down: moved down by a row it steps by as much to the left.
+/// Edges that lean alike tell what is along the row alone.
+fn displaced(steps: [f64; 2], leans: [f64; 2]) -> f64 {
+    const APART: f64 = 0.2;
+    let along = steps[0].abs().max(steps[1].abs());
+    let apart = leans[1] - leans[0];
+    if apart.abs() < APART {
+        return along;
+    }
+    let down = (steps[1] - steps[0]) / apart;
+    (steps[0] - leans[0] * down).hypot(down)
 }
 
 /// Where an edge between two corners is seen, row by row: how far outside the straight line between
@@ -165,6 +181,14 @@ mod tests {
         // Corners that were clicked beside where they are seen tell it as well.
         let beside = corners().map(|p| p.moved(0.8, -0.7));
         assert!(find_tear(&torn, &beside).is_some());
+    }
+
+    #[test]
+    fn steps_of_two_edges_tell_both_ways() {
+        // A row and a half up: edges that lean by 0.5 and by 1 step by 0.75 and by 1.5.
+        assert!((displaced([0.75, 1.5], [0.5, 1.0]) - 1.5).abs() < 1e-12);
+        assert!((displaced([1.0, 1.0], [0.1, 0.6]) - 1.0).abs() < 1e-12);
+        assert_eq!(displaced([0.9, 1.1], [0.1, 0.2]), 1.1);
     }
 
     #[test]

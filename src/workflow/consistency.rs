@@ -145,6 +145,25 @@ pub struct ClubRow {
     pub summary: BlockSummary,
 }
 
+impl ClubRow {
+    /// "7-iron", "7-iron, no ball", "7-iron, mat".
+    pub fn name(&self) -> String {
+        let mut name = club_words(self.club.as_ref());
+        if self.kind == SwingKind::Practice {
+            name.push_str(", no ball");
+        }
+        if self.surface == Surface::Mat {
+            name.push_str(", mat");
+        }
+        name
+    }
+}
+
+/// A club by its name.
+pub fn club_words(club: Option<&Club>) -> String {
+    club.map_or("club not named".into(), |c| c.0.clone())
+}
+
 /// Swings club by club from the longest to the shortest; those without a named club come last.
 /// Turf and mat, strikes and practice swings are kept apart.
 pub(super) fn club_rows(swings: Vec<SwingOffsets>, aim: &AimTable) -> Vec<ClubRow> {

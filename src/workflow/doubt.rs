@@ -4,10 +4,12 @@
 use super::state::{Expansion, expansion, length_words, number_words, place_words, state};
 use super::study::ClubsStudy;
 use super::tape::{TapeVerdict, bias_words};
-use super::tell::{mean_words, median_words, sd_words, share_words, size_words, swings_words};
+use super::tell::{
+    drifting_words, mean_words, median_words, sd_words, share_words, size_words, swings_words,
+};
 use super::tell_comparison::compared_words;
 use crate::domain::{Interval, LengthUnit, MarkWord, Measured, Quantity, SwingNumber, capital};
-use crate::geometry::{CameraNumber, CameraPart, GroundView, PoseValue};
+use crate::geometry::{CameraBudget, CameraNumber, CameraPart, GroundView, linear_interval};
 use crate::stats::{BlockSummary, Comparison, OffsetComparison, OffsetSummary, Share, drift_words};
 
 /// In what the parts of a doubt are told.
@@ -85,6 +87,8 @@ pub struct DoubtPart {
 pub struct Doubt {
     /// What the number is.
     pub title: String,
+    /// Of which block, club or session, where the title does not say it.
+    pub whose: Option<String>,
     /// The number with its interval.
     pub stated: String,
     /// Largest first.
@@ -106,7 +110,8 @@ impl Doubt {
         let mut parts: Vec<DoubtPart> =
             parts.into_iter().map(|part| DoubtPart { share: share(&part), ..part }).collect();
         parts.sort_by(|a, b| b.standard.total_cmp(&a.standard));
-        Self { title, stated, parts, standard: total.sqrt(), unit, how: Vec::new() }
+        let standard = total.sqrt();
+        Self { title, whose: None, stated, parts, standard, unit, how: Vec::new() }
     }
 
     /// Of a number with a budget; parts of one source are one row.
@@ -120,13 +125,18 @@ impl Doubt {
         doubt.with(where_from(measured, part, unit))
     }
 
+    /// The same, said whose it is.
+    pub fn of(self, whose: impl Into<String>) -> Self {
+        Self { whose: Some(whose.into()), ..self }
+    }
+
     fn with(mut self, how: impl Into<String>) -> Self {
         self.how.push(how.into());
         self
     }
 }
 
-/// A row that was not estimated from few observations.
+/// A row without degrees of freedom of its own.
 fn row(words: impl Into<String>, standard: f64) -> DoubtPart {
     DoubtPart { words: words.into(), standard, share: 0.0, freedom: None }
 }
@@ -148,31 +158,31 @@ fn parts_of(measured: &Measured) -> Vec<DoubtPart> {
     by_source.into_iter().map(part).collect()
 }
 
-/// How far the truth may lie to either side, where that differs.
+/// Where the drawn interval ends, beside what the sum alone would give.
 fn sides(measured: &Measured, part: PartUnit, unit: LengthUnit) -> String {
-    let stated = state(measured);
-    if !stated.is_lopsided() {
-        return String::new();
-    }
-    let [below, above] = [stated.value - stated.interval.low, stated.interval.high - stated.value]
-        .map(|side| part.words(side, unit));
+    let Interval { low, high } = state(measured).interval;
+    let alone = linear_interval(measured).half_width();
+    let [below, above, alone] =
+        [measured.value - low, high - measured.value, alone].map(|side| part.words(side, unit));
     format!(
-        " It reaches {below} below the value and {above} above it; the ± is the larger of the two."
+        "they reach {below} below the value and {above} above it, and the ± is the larger of the \
+         two. The sum alone would give ± {alone}."
     )
 }
 
 /// How the ± comes from a budget.
 fn where_from(measured: &Measured, part: PartUnit, unit: LengthUnit) -> String {
     let Expansion { standard, freedom, factor } = expansion(measured);
-    let few = freedom.map_or(String::new(), |nu| {
+    // More of them are as good as infinitely many.
+    const MANY: f64 = 100.0;
+    let few = freedom.filter(|nu| *nu < MANY).map_or(String::new(), |nu| {
         format!(" It is known from {nu:.1} effective degrees of freedom.")
     });
     let sum = format!("{}{few}", summed(standard, part, unit));
     match factor {
         Some(factor) => format!("{sum} {}", expanded(factor)),
         None => format!(
-            "{sum} The ± comes from thousands of random draws of these parts instead: they put the \
-             ends of the interval elsewhere, by more than their own noise.{}",
+            "{sum} The ± comes from thousands of random draws of these parts instead: {}",
             sides(measured, part, unit)
         ),
     }
@@ -253,8 +263,9 @@ pub fn doubt_of_block(
             let (height, n) = summary.clearance.as_ref()?;
             let over = number_words(SwingNumber::HeightAtBall, &state(height), unit);
             let stated = format!("{over} (95 %), over {}", swings_words(*n));
-            let title = "Mean height at the ball".into();
-            Some(Doubt::of_budget((title, stated), height, PartUnit::Length, unit).with(POOLED))
+            let title = mean_of("height at the ball", *n);
+            let doubt = Doubt::of_budget((title, stated), height, PartUnit::Length, unit);
+            Some(doubt.with(pooled(*n)))
         }
     }
 }
@@ -264,20 +275,34 @@ const POOLED: &str = "More swings make the scatter's part smaller, and no other:
                       one standing of the camera share stays in their mean. Between two blocks of \
                       one standing most of that cancels.";
 
+/// What there is to know of a single swing.
+const SINGLE: &str = "One swing: how the golfer's swings scatter is not in it.";
+
+fn pooled(n: usize) -> &'static str {
+    if n == 1 { SINGLE } else { POOLED }
+}
+
+/// "Mean of divot start"; of a single swing its own.
+fn mean_of(what: &str, n: usize) -> String {
+    if n == 1 { capital(what) } else { format!("Mean of {what}") }
+}
+
 const SCATTER: &str = "scatter of the swings";
 
 fn of_mean(of: &OffsetSummary, unit: LengthUnit) -> Option<Doubt> {
-    let title = format!("Mean of {}", of.quantity.words_of(of.mark));
-    let stated = format!("{} (95 %), over {}", mean_words(of, unit), swings_words(of.moments.n));
+    let n = of.moments.n;
+    let title = mean_of(of.quantity.words_of(of.mark), n);
+    let stated = format!("{} (95 %), over {}", mean_words(of, unit), swings_words(n));
     let part = PartUnit::of(of.quantity);
-    let doubt = Doubt::of_budget((title, stated), &of.mean, part, unit).with(POOLED);
+    let doubt = Doubt::of_budget((title, stated), &of.mean, part, unit).with(pooled(n));
     (!of.mean.budget.is_empty()).then_some(doubt)
 }
 
 fn of_spread(of: &OffsetSummary, unit: LengthUnit) -> Option<Doubt> {
     let (sd, freedom) = (of.moments.sd?, of.moments.n as f64 - 1.0);
     let title = format!("Spread of {}", of.quantity.words_of(of.mark));
-    let parts = vec![row(SCATTER, sd / (2.0 * freedom).sqrt())];
+    let scatter = row(SCATTER, sd / (2.0 * freedom).sqrt());
+    let parts = vec![DoubtPart { freedom: Some(freedom), ..scatter }];
     let doubt = Doubt::new(title, sd_words(of, unit)?, PartUnit::of(of.quantity), parts);
     let swings = swings_words(of.moments.n);
     let size = |v: f64| size_words(of.quantity, v, unit);
@@ -285,7 +310,8 @@ fn of_spread(of: &OffsetSummary, unit: LengthUnit) -> Option<Doubt> {
     Some(
         doubt
             .with(format!(
-                "Only so well do {swings} tell a spread. The interval in brackets (95 %) is that of \
+                "Only so well do {swings} tell a spread: to it over the root of twice the degrees \
+                 of freedom. The interval in brackets (95 %) is that of \
                  chi squared with {freedom:.0} degrees of freedom, which takes the swings to be \
                  normally distributed; it reaches farther up than down."
             ))
@@ -323,14 +349,14 @@ fn of_drift(of: &OffsetSummary, unit: LengthUnit) -> Option<Doubt> {
     let drift = of.drift?;
     let title = format!("Drift of {}", of.quantity.words_of(of.mark));
     let freedom = of.moments.n as f64 - 2.0;
-    let words = drift_words(of.quantity, drift.per_swing, unit);
+    let words = drifting_words(of.quantity, drift.per_swing, unit);
     let half = drift_words(of.quantity, drift.half_width, unit);
     let scatter = DoubtPart { freedom: Some(freedom), ..row("scatter about the line", drift.u) };
-    let stated = format!("{words} a swing ± {half} (95 %)");
+    let stated = format!("{words} ± {half} (95 %)");
     let doubt = Doubt::new(title, stated, PartUnit::of(of.quantity), vec![scatter]);
     Some(doubt.with(format!(
         "The slope of the straight line through the swings in their order; its ± is that of Student's \
-         t with {freedom:.0} degrees of freedom. What all swings share moves the line, and tilts it not."
+         t with {freedom:.0} degrees of freedom. What all swings share moves the line and does not tilt it."
     )))
 }
 
@@ -425,7 +451,11 @@ fn of_two_blocks(of: &OffsetComparison, which: ComparedNumber, unit: LengthUnit)
         row("scatter of this block's swings", this),
     ];
     let doubt = Doubt::new(title, compared_words(of, which, unit)?, part, parts).with(how);
-    Some(doubt.with(SHARED_CANCELS))
+    let beside = match which {
+        ComparedNumber::Spreads | ComparedNumber::Variances => IN_SPREADS,
+        _ => SHARED_CANCELS,
+    };
+    Some(doubt.with(beside))
 }
 
 /// What two blocks of one standing share.
@@ -433,15 +463,19 @@ const SHARED_CANCELS: &str = "The doubt that swings of one standing of the camer
                               it; it cancels between blocks of one standing, and the difference of \
                               means carries what does not.";
 
+/// What is in a ratio of spreads beside the golfer's own.
+const IN_SPREADS: &str = "Both spreads are as observed, measuring's part in them: where that is large, \
+                          the ratio is nearer to one than that of the golfer's own spreads.";
+
 const WELCH: &str = "Each block's part is its standard deviation over the root of the number of its \
                      swings; the interval in brackets (95 %) is Student's t times their sum in \
                      quadrature, with Welch's degrees of freedom.";
 const DEALT: &str = "The interval in brackets (95 %) holds all differences that dealing the swings at \
-                     random does not rule out. The standard uncertainty is half of it over 1.96, the \
-                     more of it from the block with fewer swings.";
+                     random does not rule out. The standard uncertainty is half of it over 1.96, shared \
+                     out by how many swings the blocks have.";
 const RANKS: &str = "The interval in brackets (95 %) is read off the ordered differences by ranks. The \
-                     standard uncertainty is half of it over 1.96, the more of it from the block with \
-                     fewer swings.";
+                     standard uncertainty is half of it over 1.96, shared out by how many swings the \
+                     blocks have.";
 const LOGARITHM: &str = "The interval in brackets (95 %) is that of the ratio's logarithm (Bonett and \
                          Seier 2003), so that it reaches farther up than down; the parts are those of \
                          the logarithm times the ratio.";
@@ -456,10 +490,10 @@ pub fn doubt_of_session(
     (day, n): (&str, usize),
     unit: LengthUnit,
 ) -> Doubt {
-    let title = format!("Mean of {}, {day}", quantity.words_of(mark));
+    let title = format!("{}, {day}", mean_of(quantity.words_of(mark), n));
     let told = number_words(quantity.into(), &state(mean), unit);
     let stated = format!("{told} (95 %), over {}", swings_words(n));
-    Doubt::of_budget((title, stated), mean, PartUnit::of(quantity), unit).with(POOLED)
+    Doubt::of_budget((title, stated), mean, PartUnit::of(quantity), unit).with(pooled(n))
 }
 
 /// The doubt of how the low point goes with the ball's place in the stance; `None` without a line.
@@ -467,13 +501,14 @@ pub fn doubt_of_stance(study: &ClubsStudy, unit: LengthUnit) -> Option<Doubt> {
     let fit = study.stance_line.as_ref()?;
     // For a tick of a ruler.
     let step = unit.tick_mm();
-    let [slope, half, u] =
-        [fit.slope, fit.slope_interval().half_width(), fit.slope_u].map(|v| v * step);
+    let [size, half, u] =
+        [fit.slope.abs(), fit.slope_interval().half_width(), fit.slope_u].map(|v| v * step);
+    let way = if fit.slope < 0.0 { "farther back" } else { "farther ahead" };
     let freedom = study.stance.len() as f64 - 2.0;
     let scatter = DoubtPart { freedom: Some(freedom), ..row("scatter about the line", u) };
     let stated = format!(
-        "{} for {} {} of ball position, ± {} (95 %)",
-        unit.fine_words(slope),
+        "{} {way} for {} {} of ball position, ± {} (95 %)",
+        unit.fine_words(size),
         unit.from_mm(step),
         unit.short_name(),
         unit.fine_words(half)
@@ -481,7 +516,8 @@ pub fn doubt_of_stance(study: &ClubsStudy, unit: LengthUnit) -> Option<Doubt> {
     let title = "Low point against ball position".into();
     Some(Doubt::new(title, stated, PartUnit::Length, vec![scatter]).with(format!(
         "The slope of the straight line by least squares; its ± is that of Student's t with \
-         {freedom:.0} degrees of freedom."
+         {freedom:.0} degrees of freedom. All clubs and sessions count alike, and what one ball's \
+         place adds to both of its numbers is not in it: the ± is rather too small."
     )))
 }
 
@@ -493,7 +529,8 @@ pub fn doubt_of_bias(verdict: &TapeVerdict, unit: LengthUnit) -> Option<Doubt> {
         DoubtPart { freedom: Some(n - 1.0), ..row("scatter of the differences", sd / n.sqrt()) };
     let title = format!("{}: program against tape", capital(verdict.quantity.words()));
     let half = length_words(agreement.bias_doubt, unit);
-    let stated = format!("{}, ± {half} (95 %)", bias_words(agreement.bias, unit));
+    let bias = capital(&bias_words(agreement.bias, unit));
+    let stated = format!("{bias}, ± {half} (95 %)");
     Some(
         Doubt::new(title, stated, PartUnit::Length, vec![scatter])
             .with(format!("The ± is that of Student's t with {:.0} degrees of freedom.", n - 1.0))
@@ -511,18 +548,34 @@ pub fn doubt_of_bias(verdict: &TapeVerdict, unit: LengthUnit) -> Option<Doubt> {
 
 /// The doubt of a number of the camera; `None` where it has none.
 pub fn doubt_of_camera(view: &GroundView, number: CameraNumber, unit: LengthUnit) -> Option<Doubt> {
-    let (PoseValue { value, standard }, parts) = view.camera_budget(number)?;
+    let CameraBudget { known, interval, parts } = view.camera_budget(number)?;
     let part = PartUnit::of_camera(number);
-    let half = 1.959_964 * standard;
-    let stated =
-        format!("{} ± {} (95 %)", camera_words(number, value, unit), part.words(half, unit));
+    let half = half_words(number, interval.reach(known.value), unit);
+    let stated = format!("{} ± {half} (95 %)", camera_words(number, known.value, unit));
     let rows = parts.into_iter().map(|CameraPart { told_by, standard }| row(told_by, standard));
     let title = capital(number.words());
-    let how = format!("{} {}", summed(standard, part, unit), expanded(1.959_964));
-    Some(Doubt::new(title, stated, part, rows.collect()).with(how).with(
+    let [below, above] = [known.value - interval.low, interval.high - known.value]
+        .map(|side| half_words(number, side, unit));
+    let drawn = format!(
+        "{} Of a hundred drawn cameras 95 lie between {below} below the value and {above} above it; \
+         the ± is the larger of the two.",
+        summed(known.standard, part, unit)
+    );
+    Some(Doubt::new(title, stated, part, rows.collect()).with(drawn).with(
         "Where the marks leave something open it is filled in by what is true of any phone on a tripod: \
-         how high and how far it stands, how a lens is.",
+         how high and how far it stands, how level, how a lens is.",
     ))
+}
+
+/// A ± beside such a number, told as finely as that is.
+fn half_words(number: CameraNumber, size: f64, unit: LengthUnit) -> String {
+    match number {
+        CameraNumber::Height | CameraNumber::Distance => {
+            format!("{} {}", length_words(size, unit), unit.short_name())
+        }
+        CameraNumber::Focal => format!("{size:.0} px"),
+        _ => PartUnit::of_camera(number).words(size, unit),
+    }
 }
 
 /// "1100 mm", "12.3° down", "1.6° to the right", "1494 px", "2.1200 mm/px".
@@ -563,7 +616,8 @@ mod tests {
         let (stated, from) = told(&m);
         assert_eq!(stated, "80 mm ahead ± 40 (95 %)");
         assert!(from.contains("thousands of random draws") && !from.contains("factor"), "{from}");
-        assert!(from.contains("reaches 40.0 mm below the value and 15.0 mm above"), "{from}");
+        assert!(from.contains("reach 40.0 mm below the value and 15.0 mm above"), "{from}");
+        assert!(from.contains("The sum alone would give ± 19.6 mm"), "{from}");
     }
 
     #[test]

@@ -45,7 +45,8 @@ pub use carried::{ViewDoubt, carried_from, view_differs};
 pub use check_setup::{SetupFault, check_mark, check_setup, is_height};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{
-    ClubRow, SeasonPoint, aim_table, compare, offsets_of, season, start_windows, summarise,
+    ClubRow, SeasonPoint, aim_table, club_words, compare, offsets_of, season, start_windows,
+    summarise,
 };
 pub use content::{CoachSays, session_content};
 pub use doubt::{

@@ -198,19 +198,23 @@ fn window_fact(study: &BlockStudy, of: &OffsetSummary) -> Option<BlockFact> {
     Some(BlockFact::plain("Fit of the window", text))
 }
 
+/// "8.7 mm back a swing": a drift with its side.
+pub(super) fn drifting_words(of: Quantity, per_swing: f64, unit: LengthUnit) -> String {
+    let way = match (of, per_swing > 0.0) {
+        (Quantity::AttackAngle, true) => "less down",
+        (Quantity::AttackAngle, false) => "more down",
+        (_, true) => "ahead",
+        (_, false) => "back",
+    };
+    format!("{} {way} a swing", drift_words(of, per_swing, unit))
+}
+
 /// What the order of the swings says.
 fn course_facts(of: &OffsetSummary, unit: LengthUnit) -> Vec<BlockFact> {
     let drift = of.drift.map(|drift| {
-        let up = drift.per_swing > 0.0;
-        let way = match (of.quantity, up) {
-            (Quantity::AttackAngle, true) => "less down",
-            (Quantity::AttackAngle, false) => "more down",
-            (_, true) => "ahead",
-            (_, false) => "back",
-        };
-        let [by, half] =
-            [drift.per_swing, drift.half_width].map(|v| drift_words(of.quantity, v, unit));
-        let text = format!("{by} {way} a swing ± {half}, chance {}", chance_words(drift.p));
+        let by = drifting_words(of.quantity, drift.per_swing, unit);
+        let half = drift_words(of.quantity, drift.half_width, unit);
+        let text = format!("{by} ± {half}, chance {}", chance_words(drift.p));
         BlockFact::of(BlockNumber::Drift, "Drift", text)
     });
     let lag_1 = of

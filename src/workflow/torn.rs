@@ -54,12 +54,13 @@ fn torn(
             // A damaged frame shows nothing; the others may.
             Err(PictureError::Unreadable(_)) => continue,
         };
-        for tear in sheets.iter().filter_map(|corners| find_tear(&frame, corners)) {
-            if seen.iter().any(|known| (known.row - tear.row).abs() <= SAME_ROW) {
-                return Ok(Some(tear));
-            }
-            seen.push(tear);
+        let Some(tear) = sheets.iter().find_map(|corners| find_tear(&frame, corners)) else {
+            continue;
+        };
+        if seen.iter().any(|known| (known.row - tear.row).abs() <= SAME_ROW) {
+            return Ok(Some(tear));
         }
+        seen.push(tear);
     }
     Ok(None)
 }

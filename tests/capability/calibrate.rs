@@ -7,9 +7,9 @@ use scuffline::domain::{
     ReferenceKind, Warning,
 };
 use scuffline::geometry::{
-    ArcRequest, Board, CalibrationRequest, CameraNumber, GeometryError, GroundView, ImageMark,
-    MiddleLine, OffsetRequest, Origin, calibrate, expand, fit_arc, fit_lens_from_boards,
-    linear_interval, measure_offset,
+    ArcRequest, Board, CalibrationRequest, CameraBudget, CameraNumber, CameraPart, GeometryError,
+    GroundView, ImageMark, MiddleLine, OffsetRequest, Origin, calibrate, expand, fit_arc,
+    fit_lens_from_boards, linear_interval, measure_offset,
 };
 use scuffline::vision::find_chessboard;
 
@@ -680,22 +680,40 @@ fn what_tells_the_camera_is_told_part_by_part() {
     };
     let views = [seen(0.2), seen(0.4)];
     let part = |view: &GroundView, number, which: &str| {
-        let (_, parts) = view.camera_budget(number).unwrap();
+        let parts = view.camera_budget(number).unwrap().parts;
         parts.iter().find(|part| part.told_by == which).unwrap().standard
     };
     for number in CameraNumber::ALL {
         let [fine, coarse] = [0, 1].map(|i| part(&views[i], number, "marks of the sheet"));
         let ratio = coarse / fine;
         assert!((1.5..2.1).contains(&ratio), "{number:?}: {fine} {coarse}");
-        let (known, parts) = views[0].camera_budget(number).unwrap();
+        let CameraBudget { known, parts, interval } = views[0].camera_budget(number).unwrap();
         let sum = parts.iter().map(|part| part.standard.powi(2)).sum::<f64>().sqrt();
         assert!((sum / known.standard - 1.0).abs() < 1e-9, "{number:?}: {sum} {known:?}");
+        let half = interval.half_width() / (1.96 * known.standard);
+        assert!((0.9..1.1).contains(&half), "{number:?}: {interval:?} {known:?}");
     }
-    // A lens that is known tells the focal length, and the sheet tells hardly anything of it.
+    // Where a sheet tells the focal length, hardly anything is left for what is taken of lenses.
     let focal = |view: &GroundView, which| part(view, CameraNumber::Focal, which);
     assert!(focal(&views[0], "marks of the sheet") > 2.0 * focal(&views[0], "lens"));
-    // Nothing tells which way a two-point scale is turned but the target line and the tripod.
-    let height = views[0].pose().height;
-    let (told, _) = views[0].camera_budget(CameraNumber::Height).unwrap();
-    assert_eq!(told, height);
+    let told = views[0].camera_budget(CameraNumber::Height).unwrap().known;
+    assert_eq!(told, views[0].pose().height);
+}
+
+#[test]
+fn where_no_sheet_tells_the_focal_length_that_of_any_lens_does() {
+    // Of a pair of lines and of a stick alike: what phones have in common is all there is.
+    let scene = truth("chalk_practice");
+    let origin = origin_of(&scene, &scene.swings()[0]);
+    let view = view_by(&scene, &scene.references(), &origin);
+    let budget = view.camera_budget(CameraNumber::Focal).unwrap();
+    let part = |which: &str| {
+        let of = |part: &&CameraPart| part.told_by.starts_with(which);
+        budget.parts.iter().filter(of).map(|part| part.standard).fold(0.0, f64::max)
+    };
+    assert!(
+        part("lens").max(part("usual standing of cameras")) > 0.6 * budget.known.standard,
+        "{budget:?}"
+    );
+    assert!(part("target line") < 0.1 * budget.known.standard, "{budget:?}");
 }

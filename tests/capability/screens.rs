@@ -100,6 +100,8 @@ fn screens(driven: &mut Driven, mut shot: impl FnMut(&mut Driven, &str)) {
         tell(driven, ScreenMessage::Open(sheet));
         shot(driven, name);
         tell(driven, ScreenMessage::CloseSheet);
+        // What a sheet was opened from is there again.
+        tell(driven, ScreenMessage::CloseSheet);
     }
     tell(driven, ScreenMessage::Show(Page::Beside));
     until(driven, "the other picture", |m| m.beside.shown.is_some());

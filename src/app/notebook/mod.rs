@@ -34,9 +34,9 @@ use crate::report::content::Content;
 use crate::store::{BlockId, GolferId, Of, SessionId};
 use crate::workflow::{
     BlockNumber, BlockStudy, ClubsStudy, CoachSays, ComparedNumber, ComparisonStudy, Doubt,
-    DrillStudy, Erasure, Listed, Outline, SeasonStudy, Span, TapeStudy, day_words, doubt_of_bias,
-    doubt_of_block, doubt_of_comparison, doubt_of_difference, doubt_of_number, doubt_of_session,
-    doubt_of_stance,
+    DrillStudy, Erasure, Listed, Outline, SeasonStudy, Span, TapeStudy, club_words, day_words,
+    doubt_of_bias, doubt_of_block, doubt_of_comparison, doubt_of_difference, doubt_of_number,
+    doubt_of_session, doubt_of_stance,
 };
 
 /// A chapter of the notebook.
@@ -157,34 +157,48 @@ pub enum Shown {
 impl Notebook {
     /// A number of the chapters with its doubt, while they show it.
     pub fn doubt(&self, which: Shown, quantity: Quantity, unit: LengthUnit) -> Option<Doubt> {
+        let compared = || self.comparison.found.as_ref();
+        let against = |place: usize| compared()?.others.get(place);
         match which {
             Shown::Block(number) => {
                 let study = self.consistency.found.as_ref()?;
-                doubt_of_block(&study.summary, quantity, number, unit)
+                Some(doubt_of_block(&study.summary, quantity, number, unit)?.of(&study.title))
             }
             Shown::Club(row, number) => {
                 let row = self.clubs.found.as_ref()?.rows.get(row)?;
-                doubt_of_block(&row.summary, quantity, number, unit)
+                Some(doubt_of_block(&row.summary, quantity, number, unit)?.of(row.name()))
             }
             Shown::Gap(place) => {
-                let (_, comparison) = self.clubs.found.as_ref()?.gaps.get(place)?;
-                doubt_of_comparison(comparison, quantity, ComparedNumber::Difference, unit)
+                let (club, comparison) = self.clubs.found.as_ref()?.gaps.get(place)?;
+                let number = ComparedNumber::Difference;
+                let doubt = doubt_of_comparison(comparison, quantity, number, unit)?;
+                Some(
+                    doubt.of(format!("{}, with a ball against without", club_words(club.as_ref()))),
+                )
             }
             Shown::First(number) => {
-                let other = self.comparison.found.as_ref()?.others.first()?;
-                doubt_of_block(&other.comparison.first, quantity, number, unit)
+                let study = compared()?;
+                let summary = &study.others.first()?.comparison.first;
+                Some(doubt_of_block(summary, quantity, number, unit)?.of(&study.title))
             }
             Shown::Second(place, number) => {
-                let other = self.comparison.found.as_ref()?.others.get(place)?;
-                doubt_of_block(&other.comparison.second, quantity, number, unit)
+                let other = against(place)?;
+                let summary = &other.comparison.second;
+                Some(doubt_of_block(summary, quantity, number, unit)?.of(&other.title))
             }
             Shown::Compared(place, number) => {
-                let other = self.comparison.found.as_ref()?.others.get(place)?;
-                doubt_of_comparison(&other.comparison, quantity, number, unit)
+                let (first, other) = (&compared()?.title, against(place)?);
+                let doubt = doubt_of_comparison(&other.comparison, quantity, number, unit)?;
+                Some(doubt.of(match number {
+                    ComparedNumber::FirstMean => first.clone(),
+                    ComparedNumber::ThisMean => other.title.clone(),
+                    _ => format!("{} against {first}", other.title),
+                }))
             }
             Shown::Since => {
-                let retention = self.comparison.found.as_ref()?.retention.as_ref()?;
-                Some(doubt_of_difference(&retention.since, unit))
+                let retention = compared()?.retention.as_ref()?;
+                let doubt = doubt_of_difference(&retention.since, unit);
+                Some(doubt.of("The later block against the one after the lesson"))
             }
             Shown::Season(place) => {
                 let study = self.clubs.season.as_ref().filter(|s| s.quantity == quantity)?;

@@ -40,14 +40,18 @@ fn open(model: &mut Model, sheet: Sheet) -> Vec<Job> {
 }
 
 /// Takes the sheet away.
+/// A budget of the camera gives way to the sheet that it was opened from.
 fn close_sheet(model: &mut Model) -> Vec<Job> {
-    model.sheet = None;
+    let from = matches!(model.sheet, Some(Sheet::Camera(_))).then_some(Sheet::Reference);
+    model.sheet = from;
     Vec::new()
 }
 
 /// Steps out of whatever is going on: the sheet, a drag, a tool, the selection, the page.
 fn escape(model: &mut Model) -> Vec<Job> {
-    if model.sheet.take().is_some() || model.dragging.take().is_some() {
+    if model.sheet.is_some() {
+        return close_sheet(model);
+    } else if model.dragging.take().is_some() {
     } else if model.tool != Tool::Look {
         model.tool = Tool::Look;
         return ground::leave(model);

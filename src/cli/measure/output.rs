@@ -10,7 +10,7 @@ use crate::domain::{
     Quantity, ReferenceKind, Reviewable, Setup, Source, SwingKind, SwingNumber, SwingResult,
     Warning, counted,
 };
-use crate::geometry::{CameraNumber, CameraPart, GroundView, ReferenceFit};
+use crate::geometry::{CameraBudget, CameraNumber, CameraPart, GroundView, ReferenceFit};
 use crate::workflow::{
     Expansion, Measurement, clearance_words, expansion, number_words, state, view_words,
     warning_words, words_for_offset,
@@ -52,7 +52,12 @@ fn camera_json(view: &GroundView) -> Value {
     ];
     let mut json = json!({ "standard_uncertainty": {}, "budget": {} });
     for (name, number, places) in numbers {
-        let Some((Known { value, standard }, parts)) = view.camera_budget(number) else { continue };
+        let Some(CameraBudget { known: Known { value, standard }, parts, .. }) =
+            view.camera_budget(number)
+        else {
+            json[name] = Value::Null;
+            continue;
+        };
         json[name] = json!(rounded(value, places));
         json["standard_uncertainty"][name] = json!(rounded(standard, places));
         let part = |part: CameraPart| {

@@ -11,11 +11,11 @@ use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 use crate::app::notebook::{ClubsMessage, NotebookMessage, Shown};
 use crate::app::view::{View, pen::Pen, strong};
-use crate::domain::{Club, MarkWord, Quantity, Surface, SwingKind};
+use crate::domain::{Club, MarkWord, Quantity, Surface};
 use crate::report::charts::{Scatter, SeasonDot, scatter, season};
 use crate::stats::{OffsetSummary, Share};
 use crate::workflow::{
-    BlockNumber, ClubRow, ClubsStudy, SeasonStudy, Span, day_words, mean_words, sd_words,
+    BlockNumber, ClubsStudy, SeasonStudy, Span, club_words, day_words, mean_words, sd_words,
     stance_words, swings_words, value_words,
 };
 
@@ -90,7 +90,7 @@ fn table_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
         }
         ui.end_row();
         for (place, row) in study.rows.iter().enumerate() {
-            ui.label(RichText::new(row_name(row)).text_style(strong()));
+            ui.label(RichText::new(row.name()).text_style(strong()));
             ui.label(row.summary.n.to_string());
             for quantity in [Quantity::DivotStart, Quantity::LowPoint] {
                 let told = row.summary.offset(quantity);
@@ -154,22 +154,6 @@ fn mark_of(study: &ClubsStudy) -> MarkWord {
 
 fn plain(share: Share) -> String {
     format!("{} of {}", share.hits, share.of)
-}
-
-/// "7-iron", "7-iron, no ball", "7-iron, mat".
-fn row_name(row: &ClubRow) -> String {
-    let mut name = club_words(row.club.as_ref());
-    if row.kind == SwingKind::Practice {
-        name.push_str(", no ball");
-    }
-    if row.surface == Surface::Mat {
-        name.push_str(", mat");
-    }
-    name
-}
-
-fn club_words(club: Option<&Club>) -> String {
-    club.map_or("club not named".into(), |c| c.0.clone())
 }
 
 fn gaps_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {

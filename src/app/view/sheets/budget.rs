@@ -18,14 +18,14 @@ use crate::workflow::{
 /// A part with less than this share of the variance has no row of its own.
 const SMALL_SHARE: f64 = 0.005;
 
-/// "Hardly anything comes from lens and model.": parts without a row of their own.
+/// "Hardly anything comes from the lens and the model.": parts without a row of their own.
 fn rest_words(parts: &[DoubtPart]) -> Option<String> {
     let small = parts.iter().filter(|part| part.share < SMALL_SHARE);
     let names: Vec<&str> = small.map(|part| part.words.as_str()).collect();
     let (last, first) = names.split_last()?;
     Some(match first {
-        [] => format!("Hardly anything comes from {last}."),
-        first => format!("Hardly anything comes from {} and {last}.", first.join(", ")),
+        [] => format!("Hardly anything comes from the {last}."),
+        first => format!("Hardly anything comes from the {} and the {last}.", first.join(", the ")),
     })
 }
 
@@ -69,18 +69,25 @@ pub fn camera_ui(view: &mut View, ui: &mut Ui, number: CameraNumber) {
 const NO_LONGER: &str = "It is no longer shown: close this, and choose it anew.";
 
 fn missing_ui(view: &mut View, ui: &mut Ui, title: &str, why: &str) {
-    ui.set_width(WIDTH);
+    ui.set_width(width(ui));
     title_ui(view, ui, title);
     ui.label(why);
 }
 
-/// Width of the sheet, in points.
-const WIDTH: f32 = 460.0;
+/// Width of the sheet, in widths of the text's type.
+const WIDTH: f32 = 38.0;
+
+fn width(ui: &Ui) -> f32 {
+    WIDTH * egui::TextStyle::Body.resolve(ui.style()).size
+}
 
 /// A number, the table of its parts, and how they become its interval.
 fn doubt_ui(view: &mut View, ui: &mut Ui, doubt: &Doubt) {
-    ui.set_width(WIDTH);
+    ui.set_width(width(ui));
     title_ui(view, ui, &doubt.title);
+    if let Some(whose) = &doubt.whose {
+        ui.add(egui::Label::new(RichText::new(words::capital(whose)).weak()).wrap());
+    }
     ui.add(egui::Label::new(&doubt.stated).wrap());
     parts_ui(view, ui, doubt);
     for (place, text) in doubt.how.iter().enumerate() {
@@ -142,7 +149,7 @@ fn parts_ui(view: &View, ui: &mut Ui, doubt: &Doubt) {
 
 /// A bar filled as far as the share goes.
 fn share_ui(ui: &mut Ui, share: f64, colours: &Colours) {
-    let (rect, _) = ui.allocate_exact_size(vec2(150.0, 10.0), Sense::hover());
+    let (rect, _) = ui.allocate_exact_size(vec2(110.0, 10.0), Sense::hover());
     let mut bar = rect;
     bar.set_width(rect.width() * share as f32);
     let outline = Stroke::new(1.0, colours.line);
@@ -165,7 +172,7 @@ mod tests {
         let parts =
             [part("mark position", 4.0, 0.99), part("lens", 0.0, 0.0), part("model", 0.01, 0.001)];
         let words = rest_words(&parts).expect("two small parts");
-        assert_eq!(words, "Hardly anything comes from lens and model.");
+        assert_eq!(words, "Hardly anything comes from the lens and the model.");
         assert_eq!(rest_words(&parts[..1]), None);
     }
 }
