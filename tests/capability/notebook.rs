@@ -518,11 +518,12 @@ fn a_click_on_a_number_of_the_notebook_opens_its_budget() {
     let folder = tempfile::tempdir().unwrap();
     let mut driven = sample_window(&folder.path().join("library"));
     let opens = |driven: &mut Driven, label: &str| {
+        driven.run_ok();
         // The sentence above says some of it too.
         let named = driven.query_all_by_label(label).next();
         let named = named.or_else(|| driven.query_all_by_label_contains(label).next());
         named.expect(label).click();
-        until(driven, label, |m| matches!(m.sheet, Some(Sheet::Shown(..))));
+        until(driven, label, |m| matches!(m.sheet, Some(Sheet::Shown(..) | Sheet::Swing(..))));
         assert!(driven.query_by_label("together").is_some(), "{label}: no table");
         say(driven, ScreenMessage::CloseSheet);
     };
@@ -550,4 +551,10 @@ fn a_click_on_a_number_of_the_notebook_opens_its_budget() {
     for label in ["gained in the lesson", "still there", "since the lesson"] {
         opens(&mut driven, label);
     }
+    turn_to(&mut driven, Chapter::People);
+    until(&mut driven, "the swings", |m| m.notebook.people.swings.is_some());
+    driven.run_ok();
+    // The first block's number of swings folds them out.
+    driven.get_all_by_label_contains(" swings").last().expect("a block").click();
+    opens(&mut driven, " ahead ± ");
 }

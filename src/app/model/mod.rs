@@ -22,8 +22,8 @@ use super::strip::Play;
 use super::theme::{TextSize, Theme};
 use crate::domain::{
     Direction, FoundSwing, FrameIndex, Golfer, GroundAnswer, GroundMark, ImagePoint, LengthUnit,
-    Mark, MarkWord, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind, SwingNumber,
-    Timeline,
+    Mark, MarkWord, Measured, ProposedLine, ProposedReference, Quantity, Seconds, SwingKind,
+    SwingNumber, Timeline,
 };
 use crate::geometry::CameraNumber;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
@@ -251,6 +251,8 @@ pub enum Sheet {
     Guide(usize),
     /// Where a number's doubt comes from.
     Budget(SwingNumber),
+    /// Where the doubt of a number of any one swing comes from.
+    Swing(SwingId, SwingNumber),
     /// Where the doubt of a number of the notebook comes from.
     Shown(Shown, Quantity),
     /// Where the doubt of a number of the camera comes from.
@@ -375,6 +377,29 @@ impl Model {
     /// The number of a swing in its session, from 1.
     pub fn number_of(&self, id: SwingId) -> Option<usize> {
         self.swings.iter().position(|s| s.id == id).map(|i| i + 1)
+    }
+
+    /// A number of any swing that is shown: of this session, beside it, or in the notebook; with
+    /// what its mark is called and which swing it is.
+    pub fn measured_of(
+        &self,
+        id: SwingId,
+        number: SwingNumber,
+    ) -> Option<(Measured, MarkWord, String)> {
+        let whose = |number: usize| format!("Swing {number}");
+        let here = self.swings.iter().enumerate().map(|(i, swing)| (i + 1, swing));
+        let beside = self.beside.number().zip(self.beside.other());
+        if let Some((place, swing)) = here.chain(beside).find(|(_, swing)| swing.id == id) {
+            let measured = swing.result.as_ref()?.number(number)?;
+            return Some((measured, self.mark_word(swing), whose(place)));
+        }
+        let listed = self.notebook.listed(id)?;
+        let measured = match number {
+            SwingNumber::Collected(quantity) => listed.offsets.measured(quantity)?.clone(),
+            SwingNumber::HeightAtBall => listed.offsets.height_at_ball.clone()?,
+            _ => return None,
+        };
+        Some((measured, listed.offsets.mark, whose(listed.number)))
     }
 
     /// How many swings are still to be looked at.

@@ -31,7 +31,7 @@ pub use crate::workflow::PlanEdit;
 
 use crate::domain::{Club, LengthUnit, MarkWord, Quantity};
 use crate::report::content::Content;
-use crate::store::{BlockId, GolferId, Of, SessionId};
+use crate::store::{BlockId, GolferId, Of, SessionId, SwingId};
 use crate::workflow::{
     BlockNumber, BlockStudy, ClubsStudy, CoachSays, ComparedNumber, ComparisonStudy, Doubt,
     DrillStudy, Erasure, Listed, Outline, SeasonStudy, Span, TapeStudy, club_words, day_words,
@@ -155,6 +155,13 @@ pub enum Shown {
 }
 
 impl Notebook {
+    /// A swing of those that a chapter lists.
+    pub fn listed(&self, id: SwingId) -> Option<&Listed> {
+        let people = self.people.swings.iter().flat_map(|(_, swings)| swings.iter());
+        let block = self.consistency.found.iter().flat_map(|study| &study.swings);
+        people.chain(block).find(|swing| swing.id == id)
+    }
+
     /// A number of the chapters with its doubt, while they show it.
     pub fn doubt(&self, which: Shown, quantity: Quantity, unit: LengthUnit) -> Option<Doubt> {
         let compared = || self.comparison.found.as_ref();

@@ -11,9 +11,9 @@ use super::waiting::waiting_over;
 use super::{View, edged, strong, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
-use crate::app::model::{Page, Swing};
+use crate::app::model::{Page, Sheet, Swing};
 use crate::app::words;
-use crate::domain::{ColourFrame, ImagePoint, LengthUnit};
+use crate::domain::{ColourFrame, ImagePoint, LengthUnit, Quantity};
 use crate::report::ruler::{self, Bar};
 use crate::workflow::state;
 
@@ -300,12 +300,17 @@ fn swing_words(swing: &Swing, number: usize, unit: LengthUnit) -> String {
     format!("Swing {number}{}: {start}", club_words(swing))
 }
 
-fn captions(view: &View, ui: &Ui, left: Rect, right: Rect) {
+/// What each picture shows; a click on it opens the budget of its number.
+fn captions(view: &mut View, ui: &Ui, left: Rect, right: Rect) {
     let unit = view.model.settings.unit;
-    let mine = view
-        .model
-        .current_swing()
-        .map(|swing| swing_words(swing, view.model.number_of(swing.id).unwrap_or(0), unit));
+    let current = view.model.current_swing();
+    let mine =
+        current.map(|swing| swing_words(swing, view.model.number_of(swing.id).unwrap_or(0), unit));
+    let with_start = |swing: &&Swing| {
+        swing.result.as_ref().is_some_and(|result| result.divot_start_offset.is_some())
+    };
+    let ids =
+        [current, view.model.beside.other()].map(|swing| swing.filter(with_start).map(|s| s.id));
     let beside = &view.model.beside;
     let other = match (&beside.trouble, beside.other(), beside.number()) {
         (Some(trouble), _, _) => Some(trouble.clone()),
@@ -314,15 +319,24 @@ fn captions(view: &View, ui: &Ui, left: Rect, right: Rect) {
         _ => None,
     };
     let over = beside.over;
-    for (text, rect, y) in [(mine, left, 0.0), (other, right, if over { 34.0 } else { 0.0 })] {
+    let places = [(mine, left, 0.0), (other, right, if over { 34.0 } else { 0.0 })];
+    for ((text, rect, y), swing) in places.into_iter().zip(ids) {
         let Some(text) = text else { continue };
         let font = TextStyle::Body.resolve(ui.style());
         let painter = ui.painter_at(rect);
         let colours = view.colours();
-        let galley = painter.layout(text, font, colours.text, rect.width() - 60.0);
+        let galley = painter.layout(text.clone(), font, colours.text, rect.width() - 60.0);
         let at = rect.left_top() + vec2(20.0, 16.0 + y);
         let place = Rect::from_min_size(at, galley.size()).expand2(vec2(10.0, 5.0));
         painter.rect_filled(place, 6.0, colours.panel);
         painter.galley(at, galley, colours.text);
+        let Some(swing) = swing else { continue };
+        let caption = ui.interact(place, ui.scope_id().with(("caption", swing)), Sense::click());
+        caption.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
+        let caption = caption.on_hover_cursor(egui::CursorIcon::PointingHand);
+        if caption.on_hover_text("Click for where the doubt comes from").clicked() {
+            let number = Quantity::DivotStart.into();
+            view.send(ScreenMessage::Open(Sheet::Swing(swing, number)));
+        }
     }
 }

@@ -4,18 +4,18 @@ use eframe::egui::{self, RichText, Ui};
 
 use super::{
     WHERE_FROM, axis_words, bar_of, beside, chart_style, doubt_link, drawn, facts_ui, heading,
-    lead, quantity_tabs, reading_ui, ruler_style, small, subject_menu,
+    lead, quantity_tabs, reading_ui, ruler_style, small, subject_menu, swing_link,
 };
 use crate::app::notebook::{ConsistencyMessage, NotebookMessage, Shown};
 use crate::app::view::{View, length_field};
 use crate::app::words;
-use crate::domain::{Club, LengthUnit, MarkWord, Quantity};
+use crate::domain::{Club, LengthUnit, MarkWord, Quantity, SwingNumber};
 use crate::report::charts::{Individuals, TimedValue, individuals, moving_ranges};
 use crate::report::ruler::{self, Group};
 use crate::stats::{AimWindow, OffsetSummary};
 use crate::workflow::{
-    BlockNumber, BlockStudy, ClubAim, clearance_of, further_facts, mean_words, own_spread_words,
-    plain_facts, score_words, size_words, swings_words,
+    BlockNumber, BlockStudy, ClubAim, Listed, clearance_of, further_facts, mean_words,
+    own_spread_words, plain_facts, score_words, size_words, swings_words,
 };
 
 /// Shows the chapter.
@@ -260,12 +260,12 @@ fn ruler_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
 /// What is said of single swings: left out, tags, notes, height over untouched ground.
 fn others_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
     let unit = view.model.settings.unit;
-    let told: Vec<(usize, String)> = study
+    let told: Vec<(&Listed, Option<String>, String)> = study
         .swings
         .iter()
         .filter_map(|swing| {
             let mut parts = Vec::new();
-            parts.extend(clearance_of(&swing.offsets, unit));
+            let height = clearance_of(&swing.offsets, unit);
             parts.extend(swing.left_out.as_ref().map(|why| format!("left out: {why}")));
             if !swing.tags.is_empty() {
                 parts.push(swing.tags.join(", "));
@@ -273,16 +273,20 @@ fn others_ui(view: &mut View, ui: &mut Ui, study: &BlockStudy) {
             if !swing.notes.is_empty() {
                 parts.push(swing.notes.clone());
             }
-            (!parts.is_empty()).then(|| (swing.number, parts.join("; ")))
+            (height.is_some() || !parts.is_empty()).then(|| (swing, height, parts.join("; ")))
         })
         .collect();
     if told.is_empty() {
         return;
     }
     heading(ui, "Said of single swings");
-    for (number, text) in told {
+    for (swing, height, text) in told {
         ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new(format!("Swing {number}")).color(view.colours().quiet));
+            let name = format!("Swing {}", swing.number);
+            ui.label(RichText::new(name).color(view.colours().quiet));
+            if let Some(height) = height {
+                swing_link(view, ui, height, (swing.id, SwingNumber::HeightAtBall));
+            }
             ui.label(text);
         });
     }

@@ -17,11 +17,11 @@ use crate::app::message::ScreenMessage;
 use crate::app::model::{Page, Sheet};
 use crate::app::notebook::{Chapter, NotebookMessage, Shown};
 use crate::app::words;
-use crate::domain::{MarkWord, Quantity, SwingKind};
+use crate::domain::{MarkWord, Quantity, SwingKind, SwingNumber};
 use crate::report::charts::ChartStyle;
 use crate::report::drawing::Drawing;
 use crate::report::ruler::{Bar, Style};
-use crate::store::Of;
+use crate::store::{Of, SwingId};
 use crate::workflow::{BlockFact, BlockNumber, Listed, length_words, on_ruler};
 
 /// Fills the window with a chapter.
@@ -140,6 +140,19 @@ fn doubt_link(view: &mut View, ui: &mut Ui, text: &str, which: Shown, quantity: 
     let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
     if link.clicked() {
         view.send(ScreenMessage::Open(Sheet::Shown(which, quantity)));
+    }
+}
+
+/// A number of one swing: a click opens its budget.
+fn swing_link(
+    view: &mut View,
+    ui: &mut Ui,
+    text: impl Into<egui::WidgetText>,
+    (swing, number): (SwingId, SwingNumber),
+) {
+    let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
+    if link.clicked() {
+        view.send(ScreenMessage::Open(Sheet::Swing(swing, number)));
     }
 }
 

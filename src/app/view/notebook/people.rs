@@ -5,7 +5,7 @@ use eframe::egui::{
     accesskit::Role, collapsing_header::CollapsingState, vec2,
 };
 
-use super::{heading, reading_ui, small};
+use super::{heading, reading_ui, small, swing_link};
 use crate::app::message::{Field, ScreenMessage, SwingMessage};
 use crate::app::notebook::{
     BlockMessage, ErasingMessage, NotebookMessage, PeopleMessage, PickedMessage, PlanField, TAGS,
@@ -478,7 +478,11 @@ fn swing_ui(view: &mut View, ui: &mut Ui, swing: &Listed) {
         let size = vec2(wide, ui.spacing().interact_size.y);
         ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
             ui.set_min_width(wide);
-            ui.label(RichText::new(told).color(ink));
+            let told = RichText::new(told).color(ink);
+            match start {
+                Some(_) => swing_link(view, ui, told, (swing.id, Quantity::DivotStart.into())),
+                None => drop(ui.label(told)),
+            }
             small(view, ui, club);
         });
         let mut said: Vec<String> = swing.tags.clone();

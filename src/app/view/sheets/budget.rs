@@ -9,8 +9,9 @@ use crate::app::notebook::Shown;
 use crate::app::theme::Colours;
 use crate::app::view::{View, strong};
 use crate::app::words;
-use crate::domain::{Measured, Quantity, SwingNumber};
+use crate::domain::{MarkWord, Measured, Quantity, SwingNumber};
 use crate::geometry::CameraNumber;
+use crate::store::SwingId;
 use crate::workflow::{
     Doubt, DoubtPart, doubt_of_camera, doubt_of_number, number_words, state, warning_words,
 };
@@ -46,6 +47,20 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, number: SwingNumber) {
     let contact = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
     if let Some(contact) = contact.filter(|_| number == start) {
         path_ui(view, ui, contact);
+    }
+}
+
+/// Shows the budget of a number of any one swing.
+pub fn swing_ui(view: &mut View, ui: &mut Ui, id: SwingId, number: SwingNumber) {
+    let unit = view.model.settings.unit;
+    match view.model.measured_of(id, number) {
+        Some((measured, mark, whose)) => {
+            doubt_ui(view, ui, &doubt_of_number(&measured, number, mark, unit).of(whose));
+        }
+        None => {
+            let title = words::capital(&number.words_of(MarkWord::default()));
+            missing_ui(view, ui, &title, NO_LONGER);
+        }
     }
 }
 

@@ -35,6 +35,7 @@ pub fn sheets_ui(view: &mut View, ctx: &egui::Context) {
             Sheet::Keys => keys::keys_ui(view, ui),
             Sheet::Guide(step) => guide::guide_ui(view, ui, step),
             Sheet::Budget(number) => budget::budget_ui(view, ui, number),
+            Sheet::Swing(id, number) => budget::swing_ui(view, ui, id, number),
             Sheet::Shown(which, quantity) => budget::shown_ui(view, ui, which, quantity),
             Sheet::Camera(number) => budget::camera_ui(view, ui, number),
             Sheet::Settings => settings::settings_ui(view, ui),
