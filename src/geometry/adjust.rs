@@ -24,21 +24,6 @@ use super::priors::{
 };
 use crate::domain::{ImagePoint, LensProfile, PictureSize};
 
-/// What tells something of the camera and the target line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Told {
-    /// The marks of this reference.
-    Marks(usize),
-    /// How large it is made and how it lies.
-    Making(usize),
-    /// How cameras stand.
-    Tripod,
-    /// How lenses are, or the one that is kept.
-    Lens,
-    /// The target line's marks, and how it runs.
-    TargetLine,
-}
-
 /// Camera parameters and the target line's angle.
 pub(super) const GLOBALS: usize = CAMERA_PARAMETERS + 1;
 const TILT: usize = 3;
@@ -73,6 +58,22 @@ pub(super) enum Teller {
     Along(usize),
     /// The lines of this pair run across it.
     Across(usize),
+}
+
+/// What a residual of the adjustment stands for, and so what tells something of the camera and the
+/// target line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Told {
+    /// The marks of this reference.
+    Marks(usize),
+    /// How large it is made and how it lies.
+    Making(usize),
+    /// How cameras stand.
+    Tripod,
+    /// How lenses are, or the one that is kept.
+    Lens,
+    /// The target line's marks, and how it runs.
+    TargetLine,
 }
 
 /// The sine of the angle at which the ground is looked down upon, if things on it that run in
@@ -412,10 +413,15 @@ impl Adjustment<'_> {
         p: &DVector<f64>,
         covariance: &DMatrix<f64>,
     ) -> Option<([f64; GLOBALS], DMatrix<f64>)> {
+        let slopes = self.slopes(p)?;
+        Some((self.globals(p.as_slice())?, &slopes * covariance * slopes.transpose()))
+    }
+
+    /// Derivatives of the globals at `p`: one row a global, one column a parameter.
+    fn slopes(&self, p: &DVector<f64>) -> Option<DMatrix<f64>> {
         let as_vector =
             |p: &DVector<f64>| self.globals(p.as_slice()).map(|g| DVector::from_row_slice(&g));
-        let slopes = derivatives(&as_vector, p)?;
-        Some((self.globals(p.as_slice())?, &slopes * covariance * slopes.transpose()))
+        derivatives(&as_vector, p)
     }
 
     /// The globals of a full parameter vector and its sum of squared residuals.
@@ -502,8 +508,8 @@ impl Adjustment<'_> {
         Some((minimum.sum_of_squares() - measure * measure, freedom.max(1) as f64))
     }
 
-    /// What each residual says, in their order: of what it tells something.
-    fn tellers_of_residuals(&self) -> Vec<Told> {
+    /// What each residual stands for, in the order of [`Adjustment::residuals`].
+    fn standing_for(&self) -> Vec<Told> {
         let mut told = Vec::new();
         for (i, body) in self.bodies.iter().enumerate() {
             told.extend(std::iter::repeat_n(Told::Marks(i), body.observations()));
@@ -526,16 +532,15 @@ impl Adjustment<'_> {
         told
     }
 
-    /// What each of the things that tell something adds to the covariance of the globals: it is
-    /// their sum (JCGM 102:2011, 6.3, from memory: each residual's standard uncertainty carried to the answer).
+    /// What each of the things that tell something adds to the covariance of the globals, which is
+    /// the sum of it (JCGM 102:2011, 6.3, from memory: each residual's standard uncertainty carried
+    /// to the answer).
     pub(super) fn parts(&self, adjusted: &Adjusted) -> Option<Vec<(Told, DMatrix<f64>)>> {
         let minimum = &adjusted.minimum;
-        let as_vector =
-            |p: &DVector<f64>| self.globals(p.as_slice()).map(|g| DVector::from_row_slice(&g));
-        let slopes = derivatives(&as_vector, &minimum.parameters)?;
+        let slopes = self.slopes(&minimum.parameters)?;
         let moved = slopes * &minimum.covariance * minimum.jacobian.transpose();
-        let told = self.tellers_of_residuals();
-        debug_assert_eq!(told.len(), moved.ncols(), "each residual says something");
+        let told = self.standing_for();
+        debug_assert_eq!(told.len(), moved.ncols(), "each residual stands for something");
         let mut parts: Vec<(Told, DMatrix<f64>)> = Vec::new();
         for (told, column) in told.into_iter().zip(moved.column_iter()) {
             let square = column * column.transpose();

@@ -43,4 +43,4 @@ pub use mark::{
     BALL_DIAMETER, CLICK_SIGMA, ImageMark, MiddleLine, Origin, ball_rest, placed_sigma,
 };
 pub use offset::{OffsetRequest, measure_offset};
-pub use view::{CameraBudget, CameraNumber, CameraPart, GroundView, Pose, PoseValue, ReferenceFit};
+pub use view::{BudgetPart, CameraBudget, CameraNumber, GroundView, Pose, PoseValue, ReferenceFit};

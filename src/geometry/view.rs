@@ -70,7 +70,7 @@ impl CameraNumber {
 
 /// What one of the things that tell a number of the camera leaves open about it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct CameraPart {
+pub struct BudgetPart {
     /// What tells it: "marks of the sheet".
     pub told_by: String,
     /// Its standard uncertainty, in the number's unit.
@@ -85,7 +85,7 @@ pub struct CameraBudget {
     /// Its 95 % interval, as the drawn cameras have it (JCGM 101:2008).
     pub interval: Interval,
     /// What each thing that tells it leaves open; their squares add up.
-    pub parts: Vec<CameraPart>,
+    pub parts: Vec<BudgetPart>,
 }
 
 /// Where the camera stands, in numbers for people.
@@ -419,7 +419,7 @@ impl GroundView {
         let shares: Vec<f64> =
             self.told_by.iter().map(|(_, part)| (part * &moved).dot(&moved).max(0.0)).collect();
         let total: f64 = shares.iter().sum();
-        let parts = self.told_by.iter().zip(shares).map(|((told_by, _), share)| CameraPart {
+        let parts = self.told_by.iter().zip(shares).map(|((told_by, _), share)| BudgetPart {
             told_by: told_by.clone(),
             standard: if total > 0.0 { (share / total).sqrt() * known.standard } else { 0.0 },
         });

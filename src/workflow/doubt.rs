@@ -9,7 +9,7 @@ use super::tell::{
 };
 use super::tell_comparison::compared_words;
 use crate::domain::{Interval, LengthUnit, MarkWord, Measured, Quantity, SwingNumber, capital};
-use crate::geometry::{CameraBudget, CameraNumber, CameraPart, GroundView, linear_interval};
+use crate::geometry::{BudgetPart, CameraBudget, CameraNumber, GroundView, linear_interval};
 use crate::stats::{BlockSummary, Comparison, OffsetComparison, OffsetSummary, Share, drift_words};
 
 /// In what the parts of a doubt are told.
@@ -31,7 +31,7 @@ pub enum PartUnit {
 
 impl PartUnit {
     /// That of a number collected over swings.
-    pub fn of(quantity: Quantity) -> Self {
+    fn of(quantity: Quantity) -> Self {
         match quantity {
             Quantity::AttackAngle => Self::Degrees,
             _ => Self::Length,
@@ -552,7 +552,7 @@ pub fn doubt_of_camera(view: &GroundView, number: CameraNumber, unit: LengthUnit
     let part = PartUnit::of_camera(number);
     let half = half_words(number, interval.reach(known.value), unit);
     let stated = format!("{} ± {half} (95 %)", camera_words(number, known.value, unit));
-    let rows = parts.into_iter().map(|CameraPart { told_by, standard }| row(told_by, standard));
+    let rows = parts.into_iter().map(|BudgetPart { told_by, standard }| row(told_by, standard));
     let title = capital(number.words());
     let [below, above] = [known.value - interval.low, interval.high - known.value]
         .map(|side| half_words(number, side, unit));
@@ -579,7 +579,7 @@ fn half_words(number: CameraNumber, size: f64, unit: LengthUnit) -> String {
 }
 
 /// "1100 mm", "12.3° down", "1.6° to the right", "1494 px", "2.1200 mm/px".
-pub fn camera_words(number: CameraNumber, value: f64, unit: LengthUnit) -> String {
+fn camera_words(number: CameraNumber, value: f64, unit: LengthUnit) -> String {
     let way = |ends: [&str; 2]| format!("{:.2}° {}", value.abs(), ends[usize::from(value < 0.0)]);
     match number {
         CameraNumber::Height | CameraNumber::Distance => {

@@ -50,9 +50,9 @@ pub use consistency::{
 };
 pub use content::{CoachSays, session_content};
 pub use doubt::{
-    BlockNumber, ComparedNumber, Doubt, DoubtPart, PartUnit, camera_words, doubt_of_bias,
-    doubt_of_block, doubt_of_camera, doubt_of_comparison, doubt_of_difference, doubt_of_number,
-    doubt_of_session, doubt_of_stance,
+    BlockNumber, ComparedNumber, Doubt, DoubtPart, PartUnit, doubt_of_bias, doubt_of_block,
+    doubt_of_camera, doubt_of_comparison, doubt_of_difference, doubt_of_number, doubt_of_session,
+    doubt_of_stance,
 };
 pub use erase::{Erasure, backup_folder, erase, plan_erasure};
 pub use evaluate::{Evaluation, SURE_ENOUGH, SwingGround, SwingInput, evaluate, lens_of_edges};

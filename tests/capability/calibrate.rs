@@ -7,7 +7,7 @@ use scuffline::domain::{
     ReferenceKind, Warning,
 };
 use scuffline::geometry::{
-    ArcRequest, Board, CalibrationRequest, CameraBudget, CameraNumber, CameraPart, GeometryError,
+    ArcRequest, Board, BudgetPart, CalibrationRequest, CameraBudget, CameraNumber, GeometryError,
     GroundView, ImageMark, MiddleLine, OffsetRequest, Origin, calibrate, expand, fit_arc,
     fit_lens_from_boards, linear_interval, measure_offset,
 };
@@ -708,7 +708,7 @@ fn where_no_sheet_tells_the_focal_length_that_of_any_lens_does() {
     let view = view_by(&scene, &scene.references(), &origin);
     let budget = view.camera_budget(CameraNumber::Focal).unwrap();
     let part = |which: &str| {
-        let of = |part: &&CameraPart| part.told_by.starts_with(which);
+        let of = |part: &&BudgetPart| part.told_by.starts_with(which);
         budget.parts.iter().filter(of).map(|part| part.standard).fold(0.0, f64::max)
     };
     assert!(

@@ -18,26 +18,28 @@ use crate::support::{sample, sample_truth};
 
 const NAME: &str = "iron_turf_sheet";
 
-/// A recording whose picture jumps to the right and down from one frame on, for good.
-struct Knocked {
+/// A recording of which each pixel is fetched from elsewhere.
+struct Moved<F> {
+    recording: Recording,
+    /// Where the pixel in this column and row of a frame is fetched from.
+    source: F,
+}
+
+/// A picture that jumps to the right and down by so many pixels from one frame on, for good; the
+/// border is continued.
+fn knocked(
     recording: Recording,
     from: FrameIndex,
-    /// Whole pixels.
-    right: usize,
-    down: usize,
+    (right, down): (usize, usize),
+) -> Moved<impl Fn(FrameIndex, usize, usize) -> (usize, usize)> {
+    let source = move |frame: FrameIndex, x: usize, y: usize| match frame < from {
+        true => (x, y),
+        false => (x.saturating_sub(right), y.saturating_sub(down)),
+    };
+    Moved { recording, source }
 }
 
-impl Knocked {
-    /// Where a pixel of the moved picture was; the border is continued.
-    fn source(&self, frame: FrameIndex, x: usize, y: usize) -> (usize, usize) {
-        match frame < self.from {
-            true => (x, y),
-            false => (x.saturating_sub(self.right), y.saturating_sub(self.down)),
-        }
-    }
-}
-
-impl Pictures for Knocked {
+impl<F: Fn(FrameIndex, usize, usize) -> (usize, usize)> Pictures for Moved<F> {
     fn timeline(&self) -> &Timeline {
         self.recording.timeline()
     }
@@ -48,12 +50,12 @@ impl Pictures for Knocked {
 
     fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
         let seen = self.recording.gray(frame)?;
-        Ok(Arc::new(fetched(&seen, |x, y| self.source(frame, x, y))))
+        Ok(Arc::new(fetched(&seen, |x, y| (self.source)(frame, x, y))))
     }
 
     fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
         let seen = self.recording.colour(frame)?;
-        Ok(Arc::new(fetched_colours(&seen, |x, y| self.source(frame, x, y))))
+        Ok(Arc::new(fetched_colours(&seen, |x, y| (self.source)(frame, x, y))))
     }
 }
 
@@ -92,7 +94,7 @@ fn knocked_by(share: f64) -> Measurement {
     let strike = truth["swings"][0]["strike"]["first_frame_after_contact"].as_u64().unwrap();
     let right = (share * recording.size().width as f64).round() as usize;
     let from = FrameIndex(strike as usize + 1);
-    let mut pictures = Knocked { recording, from, right, down: right / 3 };
+    let mut pictures = knocked(recording, from, (right, right / 3));
     measure(&mut pictures, None, &Setup::default(), &mut Progress::silent()).unwrap()
 }
 
@@ -132,7 +134,7 @@ fn a_small_knock_is_steadied_and_the_number_holds() {
 fn recorded(folder: &std::path::Path, name: &str, clip: &str, right: usize) -> Recording {
     let recording = Recording::open(&sample(clip)).unwrap();
     let (size, base) = (recording.size(), recording.timeline().time_base);
-    let mut pictures = Knocked { recording, from: FrameIndex(0), right, down: right / 3 };
+    let mut pictures = knocked(recording, FrameIndex(0), (right, right / 3));
     let path = folder.join(name);
     let mut writer = ClipWriter::create(&path, size, base).unwrap();
     for frame in 0..12 {
@@ -183,39 +185,6 @@ fn a_camera_moved_between_recordings_is_told_where_the_setup_is_carried_over() {
     assert!(sentence.contains("could not be compared, since first.mp4 cannot"), "{sentence}");
 }
 
-/// A recording of which what lies above a row is displaced to the right.
-struct Torn {
-    recording: Recording,
-    row: usize,
-    by: usize,
-}
-
-impl Torn {
-    fn source(&self, x: usize, y: usize) -> (usize, usize) {
-        (if y < self.row { x.saturating_sub(self.by) } else { x }, y)
-    }
-}
-
-impl Pictures for Torn {
-    fn timeline(&self) -> &Timeline {
-        self.recording.timeline()
-    }
-
-    fn size(&self) -> PictureSize {
-        self.recording.size()
-    }
-
-    fn gray(&mut self, frame: FrameIndex) -> Result<Arc<GrayFrame>, PictureError> {
-        let seen = self.recording.gray(frame)?;
-        Ok(Arc::new(fetched(&seen, |x, y| self.source(x, y))))
-    }
-
-    fn colour(&mut self, frame: FrameIndex) -> Result<Arc<ColourFrame>, PictureError> {
-        let seen = self.recording.colour(frame)?;
-        Ok(Arc::new(fetched_colours(&seen, |x, y| self.source(x, y))))
-    }
-}
-
 #[test]
 fn a_picture_displaced_in_part_puts_its_ball_before_the_person() {
     let truth = sample_truth("left_handed.truth.json");
@@ -236,7 +205,9 @@ fn a_picture_displaced_in_part_puts_its_ball_before_the_person() {
     let told = |by: usize| {
         let recording = Recording::open(&sample("left_handed.mp4")).unwrap();
         // The sheet is seen from row 607 to row 645.
-        let mut pictures = Torn { recording, row: 625, by };
+        let source =
+            move |_, x: usize, y: usize| (if y < 625 { x.saturating_sub(by) } else { x }, y);
+        let mut pictures = Moved { recording, source };
         let found = measure(&mut pictures, None, &setup, &mut Progress::silent()).unwrap();
         let swing = &found.swings[0];
         let torn = |w: &Warning| matches!(w, Warning::PictureTorn { row, .. } if (row - 625.0).abs() < 2.0);

@@ -8,7 +8,7 @@ use eframe::egui::{
 use super::canvas::move_about;
 use super::placement::Placement;
 use super::waiting::waiting_over;
-use super::{View, edged, strong, turf_ruler};
+use super::{BUDGET_HINT, View, edged, strong, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::{BesideMessage, PictureMessage, ScreenMessage};
 use crate::app::model::{Page, Sheet, Swing};
@@ -334,7 +334,7 @@ fn captions(view: &mut View, ui: &Ui, left: Rect, right: Rect) {
         let caption = ui.interact(place, ui.scope_id().with(("caption", swing)), Sense::click());
         caption.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &text));
         let caption = caption.on_hover_cursor(egui::CursorIcon::PointingHand);
-        if caption.on_hover_text("Click for where the doubt comes from").clicked() {
+        if caption.on_hover_text(BUDGET_HINT).clicked() {
             let number = Quantity::DivotStart.into();
             view.send(ScreenMessage::Open(Sheet::Swing(swing, number)));
         }

@@ -85,6 +85,9 @@ pub fn window_ui(view: &mut View, ui: &mut Ui) {
     top::dropping_ui(view, &ctx);
 }
 
+/// What a click on a number with a ± does.
+const BUDGET_HINT: &str = "Click for where the doubt comes from";
+
 /// Small print.
 fn small(view: &View, ui: &mut Ui, text: impl Into<String>) {
     let text = RichText::new(text).small().color(view.colours().quiet);

@@ -3,7 +3,7 @@
 use eframe::egui::{self, Align, Frame, Layout, Margin, RichText, Ui, accesskit::Role, vec2};
 
 use super::waiting::stop_button;
-use super::{View, turf_ruler};
+use super::{BUDGET_HINT, View, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::{FileMessage, ScreenMessage, SwingMessage};
 use crate::app::model::{Model, Page, Sheet};
@@ -18,9 +18,6 @@ const LAST: usize = 10;
 
 /// The offset's type is so many units.
 const GIANT: f32 = 3.6;
-
-/// What a click on the offset does.
-const BUDGET_HINT: &str = "Click for where the doubt comes from";
 
 /// The size on which all type here is built, for a window this high.
 fn unit_for(height: f32) -> f32 {

@@ -10,7 +10,7 @@ use crate::domain::{
     Quantity, ReferenceKind, Reviewable, Setup, Source, SwingKind, SwingNumber, SwingResult,
     Warning, counted,
 };
-use crate::geometry::{CameraBudget, CameraNumber, CameraPart, GroundView, ReferenceFit};
+use crate::geometry::{BudgetPart, CameraBudget, CameraNumber, GroundView, ReferenceFit};
 use crate::workflow::{
     Expansion, Measurement, clearance_words, expansion, number_words, state, view_words,
     warning_words, words_for_offset,
@@ -60,7 +60,7 @@ fn camera_json(view: &GroundView) -> Value {
         };
         json[name] = json!(rounded(value, places));
         json["standard_uncertainty"][name] = json!(rounded(standard, places));
-        let part = |part: CameraPart| {
+        let part = |part: BudgetPart| {
             json!({
                 "source": part.told_by,
                 "standard_uncertainty": rounded(part.standard, places + 2),

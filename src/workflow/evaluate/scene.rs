@@ -2,7 +2,7 @@
 
 use crate::domain::{
     ClubHeadSighting, Direction, FrameIndex, GroundMark, ImagePoint, Interval, LowPointMethod,
-    Mark, Measured, Pixels, Setup, Surface, SwingKind, SwingResult, Timeline, Warning,
+    Mark, Measured, Pixels, Setup, Surface, SwingKind, SwingNumber, SwingResult, Timeline, Warning,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, Contacts, GeometryError, GroundView, ImageMark, OffsetRequest, Origin,
@@ -36,6 +36,12 @@ fn off_ground(arc: &ArcFit, mark: Option<GroundMark>) -> Option<Warning> {
     let Interval { low, high } = geometry::expand(&arc.low_point_height);
     let off = if marked { low > UNEVEN } else { high < -UNEVEN };
     off.then_some(Warning::ArcOffGround { height: arc.low_point_height.value, marked })
+}
+
+/// Whether the interval of one of a swing's numbers could not be checked by draws.
+fn holds_undrawn(result: &SwingResult) -> bool {
+    let mut known = SwingNumber::ALL.into_iter().filter_map(|number| result.number(number));
+    known.any(|measured| measured.warnings.contains(&Warning::IntervalNotDrawn))
 }
 
 /// Whether a person's mark of the ball lies beside the ball that is surely seen there: farther than
@@ -118,6 +124,9 @@ impl Scene<'_> {
             needs_review: Vec::new(),
             warnings,
         };
+        if holds_undrawn(&result) && !result.warnings.contains(&Warning::IntervalNotDrawn) {
+            result.warnings.push(Warning::IntervalNotDrawn);
+        }
         result.needs_review = needs_review(input, &result, self.review_rule());
         (result, self.ground(input, zero, arc))
     }
@@ -310,4 +319,21 @@ fn turned(mut offset: Measured) -> Measured {
     offset.budget.iter_mut().for_each(|part| part.standard = -part.standard);
     offset.monte_carlo = offset.monte_carlo.map(|i| Interval { low: -i.high, high: -i.low });
     offset
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_that_could_not_be_drawn_is_noticed_whichever_it_is() {
+        let mut start = Measured::new(10.0, Vec::new());
+        let with = |start: &Measured| SwingResult {
+            divot_start_offset: Some(start.clone()),
+            ..SwingResult::without_numbers(SwingKind::Strike)
+        };
+        assert!(!holds_undrawn(&with(&start)));
+        start.warnings.push(Warning::IntervalNotDrawn);
+        assert!(holds_undrawn(&with(&start)));
+    }
 }

@@ -1,6 +1,8 @@
 //! Club by club, ball position against low point, and the season.
 
-use eframe::egui::{self, Align2, Rect, RichText, Sense, Stroke, Ui, accesskit::Role, pos2, vec2};
+use eframe::egui::{
+    self, Align2, Pos2, Rect, RichText, Sense, Stroke, Ui, accesskit::Role, pos2, vec2,
+};
 
 use super::{
     WHERE_FROM, axis_words, beside, chart_style, compact, doubt_link, drawn, heading,
@@ -96,14 +98,8 @@ fn table_ui(view: &mut View, ui: &mut Ui, study: &ClubsStudy) {
                 let told = row.summary.offset(quantity);
                 match told {
                     Some(of) if of.moments.n > 2 => {
-                        let mean = mean_words(of, unit);
-                        doubt_link(
-                            view,
-                            ui,
-                            &mean,
-                            Shown::Club(place, BlockNumber::Mean),
-                            quantity,
-                        );
+                        let which = Shown::Club(place, BlockNumber::Mean);
+                        doubt_link(view, ui, &mean_words(of, unit), which, quantity);
                     }
                     // Two swings have a mean, but an interval that says nothing.
                     of => {
@@ -213,6 +209,26 @@ fn club_or_all(club: Option<&Club>) -> String {
 /// How wide the place is where a click meets a dot, in points.
 const DOT: f32 = 22.0;
 
+/// Where one of the season's dots is drawn: a click opens the budget of its mean.
+fn dot_ui(view: &mut View, ui: &Ui, (study, place): (&SeasonStudy, usize), at: Pos2) {
+    let Some((day, point)) = study.points.get(place) else { return };
+    let id = ui.scope_id().with(("season", place));
+    let dot = ui.interact(Rect::from_center_size(at, vec2(DOT, DOT)), id, Sense::click());
+    let (day, unit) = (day_words(*day), view.model.settings.unit);
+    let told = value_words(study.quantity, point.mean.value, unit);
+    let name = format!("Mean of {day}, {told}: where its doubt comes from");
+    dot.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &name));
+    let hint = format!("{day}: {told}, over {}", swings_words(point.n));
+    let dot = dot.on_hover_cursor(egui::CursorIcon::PointingHand).on_hover_text(hint);
+    if dot.clicked() {
+        view.send(ScreenMessage::Open(Sheet::Shown(Shown::Season(place), study.quantity)));
+    }
+    if dot.has_focus() {
+        let ring = Stroke::new(1.5 * view.colours().stroke, view.colours().accent);
+        ui.painter().circle_stroke(at, DOT / 2.0, ring);
+    }
+}
+
 fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
     let first = study.points.first().map(|(day, _)| *day);
     let since = |day: jiff::civil::Date| {
@@ -237,26 +253,9 @@ fn trend_ui(view: &mut View, ui: &mut Ui, study: &SeasonStudy, high: f64) {
         dots.len()
     );
     let chart = drawn(view, ui, &drawing, &says).rect;
-    for (place, (at, (day, point))) in places.into_iter().zip(&study.points).enumerate() {
+    for (place, at) in places.into_iter().enumerate() {
         let at = chart.min + vec2(at[0] as f32, at[1] as f32);
-        let dot = ui.interact(
-            Rect::from_center_size(at, vec2(DOT, DOT)),
-            ui.scope_id().with(("season", place)),
-            Sense::click(),
-        );
-        let told = value_words(study.quantity, point.mean.value, view.model.settings.unit);
-        let name = format!("Mean of {}, {told}: where its doubt comes from", day_words(*day));
-        dot.widget_info(|| egui::WidgetInfo::labeled(Role::Button, true, &name));
-        let hint = format!("{}: {told}, over {}", day_words(*day), swings_words(point.n));
-        let dot = dot.on_hover_cursor(egui::CursorIcon::PointingHand).on_hover_text(hint);
-        if dot.clicked() {
-            let which = Shown::Season(place);
-            view.send(ScreenMessage::Open(Sheet::Shown(which, study.quantity)));
-        }
-        if dot.has_focus() {
-            let ring = Stroke::new(1.5 * view.colours().stroke, view.colours().accent);
-            ui.painter().circle_stroke(at, DOT / 2.0, ring);
-        }
+        dot_ui(view, ui, (study, place), at);
     }
     small(
         view,

@@ -11,7 +11,7 @@ mod tape;
 use eframe::egui::{self, Frame, Margin, RichText, TextStyle, Ui, accesskit::Role, vec2};
 
 use super::waiting::waiting_ui;
-use super::{View, small, strong, top, turf_ruler};
+use super::{BUDGET_HINT, View, small, strong, top, turf_ruler};
 use crate::app::keys::{self, Act};
 use crate::app::message::ScreenMessage;
 use crate::app::model::{Page, Sheet};
@@ -135,12 +135,9 @@ fn lead(ui: &mut Ui, text: &str) {
 /// What leads to a budget where the number itself stands in a sentence.
 const WHERE_FROM: &str = "Where this ± comes from";
 
-/// A number with a doubt of its own: a click opens its budget.
+/// A number of the chapter with a doubt of its own: a click opens its budget.
 fn doubt_link(view: &mut View, ui: &mut Ui, text: &str, which: Shown, quantity: Quantity) {
-    let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
-    if link.clicked() {
-        view.send(ScreenMessage::Open(Sheet::Shown(which, quantity)));
-    }
+    budget_link(view, ui, text, Sheet::Shown(which, quantity));
 }
 
 /// A number of one swing: a click opens its budget.
@@ -150,9 +147,12 @@ fn swing_link(
     text: impl Into<egui::WidgetText>,
     (swing, number): (SwingId, SwingNumber),
 ) {
-    let link = ui.link(text).on_hover_text("Click for where the doubt comes from");
-    if link.clicked() {
-        view.send(ScreenMessage::Open(Sheet::Swing(swing, number)));
+    budget_link(view, ui, text, Sheet::Swing(swing, number));
+}
+
+fn budget_link(view: &mut View, ui: &mut Ui, text: impl Into<egui::WidgetText>, budget: Sheet) {
+    if ui.link(text).on_hover_text(BUDGET_HINT).clicked() {
+        view.send(ScreenMessage::Open(budget));
     }
 }
 

@@ -8,7 +8,7 @@ use super::{button_room, warnings_ui};
 use crate::app::keys::{self, Act};
 use crate::app::message::{ScreenMessage, SwingMessage};
 use crate::app::model::{Sheet, Swing};
-use crate::app::view::{View, big, strong};
+use crate::app::view::{BUDGET_HINT, View, big, strong};
 use crate::app::words;
 use crate::domain::{Club, GroundAnswer, Measured, Quantity, SwingKind, SwingNumber, SwingResult};
 use crate::workflow::{Stated, clearance_words, number_words, state};
@@ -191,7 +191,7 @@ fn number_room(view: &mut View, ui: &mut Ui, number: SwingNumber, text: &str, he
         let painter = ui.painter_at(rect.expand(4.0));
         painter.rect_filled(rect.expand2(vec2(4.0, 0.0)), 4.0, raised);
     }
-    let hint = keys::hint("Click for where the doubt comes from", Act::Budget);
+    let hint = keys::hint(BUDGET_HINT, Act::Budget);
     if response.on_hover_text(hint).clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(number)));
     }

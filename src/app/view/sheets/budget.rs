@@ -7,7 +7,7 @@ use crate::app::message::ScreenMessage;
 use crate::app::model::Sheet;
 use crate::app::notebook::Shown;
 use crate::app::theme::Colours;
-use crate::app::view::{View, strong};
+use crate::app::view::{BUDGET_HINT, View, small, strong};
 use crate::app::words;
 use crate::domain::{MarkWord, Measured, Quantity, SwingNumber};
 use crate::geometry::CameraNumber;
@@ -40,9 +40,7 @@ pub fn budget_ui(view: &mut View, ui: &mut Ui, number: SwingNumber) {
         return missing_ui(view, ui, &words::capital(&number.words_of(mark)), missing);
     };
     doubt_ui(view, ui, &doubt_of_number(&measured, number, mark, unit));
-    for warning in &measured.warnings {
-        ui.add(egui::Label::new(RichText::new(warning_words(warning, unit)).small()).wrap());
-    }
+    warnings_ui(view, ui, &measured);
     let start = SwingNumber::Collected(Quantity::DivotStart);
     let contact = result.as_ref().and_then(|r| r.predicted_contact.as_ref());
     if let Some(contact) = contact.filter(|_| number == start) {
@@ -56,6 +54,7 @@ pub fn swing_ui(view: &mut View, ui: &mut Ui, id: SwingId, number: SwingNumber) 
     match view.model.measured_of(id, number) {
         Some((measured, mark, whose)) => {
             doubt_ui(view, ui, &doubt_of_number(&measured, number, mark, unit).of(whose));
+            warnings_ui(view, ui, &measured);
         }
         None => {
             let title = words::capital(&number.words_of(MarkWord::default()));
@@ -113,13 +112,20 @@ fn doubt_ui(view: &mut View, ui: &mut Ui, doubt: &Doubt) {
     }
 }
 
+/// What was odd about a number.
+fn warnings_ui(view: &View, ui: &mut Ui, measured: &Measured) {
+    for warning in &measured.warnings {
+        small(view, ui, warning_words(warning, view.model.settings.unit));
+    }
+}
+
 /// Where the path alone meets the ground; a click opens the budget of that.
 fn path_ui(view: &mut View, ui: &mut Ui, contact: &Measured) {
     let number = SwingNumber::PredictedContact;
     let words = number_words(number, &state(contact), view.model.settings.unit);
     ui.add_space(8.0);
     ui.label("By its path alone the club head reaches the ground");
-    let button = ui.button(words).on_hover_text("Click for where this doubt comes from");
+    let button = ui.button(words).on_hover_text(BUDGET_HINT);
     if button.clicked() {
         view.send(ScreenMessage::Open(Sheet::Budget(number)));
     }

@@ -6,7 +6,7 @@ use super::title_ui;
 use crate::app::keys::{self, Act};
 use crate::app::message::{Field, ScreenMessage, SetupMessage};
 use crate::app::model::{FOUR_LENGTHS, Sheet};
-use crate::app::view::{View, edged, length_field, small};
+use crate::app::view::{BUDGET_HINT, View, edged, length_field, small};
 use crate::app::words::capital;
 use crate::domain::{Millimetres, ReferenceKind, SHEETS};
 use crate::geometry::CameraNumber;
@@ -48,7 +48,7 @@ fn camera_ui(view: &mut View, ui: &mut Ui) {
         small(view, ui, "How well each is known:");
         for number in CameraNumber::ALL {
             let text = RichText::new(number.short_words()).small();
-            if ui.link(text).on_hover_text("Click for where the doubt comes from").clicked() {
+            if ui.link(text).on_hover_text(BUDGET_HINT).clicked() {
                 view.send(ScreenMessage::Open(Sheet::Camera(number)));
             }
         }
