@@ -123,6 +123,12 @@ pub enum Warning {
         /// Seconds of play in one second of capture.
         factor: f64,
     },
+    /// The file does not say that it plays slower than it was captured, and shows swings only if it
+    /// is taken to.
+    SlowMotionGuessed {
+        /// How many times slower it was taken to play.
+        factor: f64,
+    },
     /// The file is damaged or cut short.
     Damaged {
         /// What is missing.
@@ -169,6 +175,7 @@ impl Warning {
             Self::Interlaced => "interlaced",
             Self::PictureTorn { .. } => "picture-torn",
             Self::SlowMotion { .. } => "slow-motion",
+            Self::SlowMotionGuessed { .. } => "slow-motion-guessed",
             Self::Damaged { .. } => "damaged",
             Self::Note { .. } => "note",
         }
@@ -284,6 +291,9 @@ impl Warning {
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
             Self::SlowMotion { factor } => format!(
                 "The file plays {factor:.1} times slower than it was captured; times shown are those of playing."
+            ),
+            Self::SlowMotionGuessed { factor } => format!(
+                "No swing shows at the speed at which the file plays; it is taken to play some {factor:.0} times slower than it was captured, so look whether each swing is one."
             ),
             Self::Damaged { what } => format!("The file is damaged: {what}; copy it again from the phone."),
             Self::Note { note } => note.clone(),

@@ -186,6 +186,11 @@ impl Recording {
         self.cache.hold(cache_limit(self.info.width * self.info.height) / 8);
     }
 
+    /// From here on it plays so many times slower than it was captured, whatever its header says.
+    pub fn take_as_slowed(&mut self, factor: f64) {
+        self.timeline.slow_factor = factor;
+    }
+
     /// Exchanges the flag that stops the work at hand: one flag for each request.
     pub fn set_cancel(&mut self, token: CancelToken) {
         self.cancel.set(token);

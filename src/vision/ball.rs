@@ -3,9 +3,9 @@
 use super::plane::{Plane, median, sigma_from_median_distance};
 use crate::domain::{BallOutline, ImagePoint, Pixels};
 
-/// Diameters looked for, pixels.
+/// Diameters looked for, pixels: up to those of a ball near the camera in a picture of 2160 rows.
 const SMALLEST: f64 = 6.0;
-const LARGEST: f64 = 70.0;
+const LARGEST: f64 = 110.0;
 /// Directions in which the outline is looked for.
 const DIRECTIONS: usize = 64;
 /// The outline counts as seen in a direction if it stands out by this many grey levels.

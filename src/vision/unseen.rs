@@ -15,6 +15,8 @@ const LEAST_GONE: f32 = 20.0;
 const BALL_SHARE: std::ops::Range<f64> = 0.025..0.1;
 /// What has left its place shows at most this share of itself afterwards.
 const LEFT_OVER: f64 = 0.35;
+/// The same in the second picture after it lay there, where the first shows it leaving.
+const LEFT_OVER_NEXT: f64 = 0.1;
 /// So many of the clearest changes are looked at.
 const MOST_SPOTS: usize = 6;
 
@@ -107,4 +109,26 @@ pub(crate) fn left_at_once(present: &[f64], i: usize) -> bool {
     let middle = |part: &[f64]| median(&mut part.to_vec());
     middle(&present[..i]).is_some_and(|share| share > 0.75)
         && middle(&present[i..]).is_some_and(|share| share < LEFT_OVER)
+}
+
+/// It still lay there in the picture before `i` and is gone in that one, or has just been seen to
+/// go in it.
+pub(crate) fn left_in_one_picture(present: &[f64], i: usize) -> bool {
+    left_at_once(present, i)
+        && (present[i] < LEFT_OVER || present.get(i + 1).is_some_and(|left| *left < LEFT_OVER_NEXT))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ball_that_is_taken_away_does_not_leave_in_one_picture() {
+        let still = [1.0; 8];
+        let leaving = |going: &[f64]| [&still[..], going, &[0.0; 8]].concat();
+        assert!(left_in_one_picture(&leaving(&[]), 8));
+        assert!(left_in_one_picture(&leaving(&[0.6]), 8), "exposed while it went");
+        assert!(!left_in_one_picture(&leaving(&[0.7, 0.4, 0.2]), 8), "rolled away");
+        assert!(left_at_once(&leaving(&[0.7, 0.4, 0.2]), 8));
+    }
 }

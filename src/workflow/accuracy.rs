@@ -548,6 +548,7 @@ mod tests {
                 frames: 480,
                 duration: Seconds(8.0),
                 size: PictureSize { width: 1280, height: 720 },
+                slow_factor: 1.0,
             },
             setup: Setup::default(),
             inputs: said.iter().map(|_| input()).collect(),

@@ -139,6 +139,8 @@ fn keep(
 ) -> Result<RecordingId, StoreError> {
     let facts = serde_json::to_string(recording.facts())
         .map_err(|_| StoreError::BadValue { what: "facts of the recording" })?;
+    let slow_factor = measurement.recording.slow_factor;
+    let timeline = Timeline { slow_factor, ..recording.timeline().clone() };
     let setup = Setup { swings: Vec::new(), ..measurement.setup.clone() };
     // A set-up that several recordings share can't name the frames of one.
     let framed = match carried {
@@ -153,7 +155,7 @@ fn keep(
         }
         outgrown.iter().try_for_each(|old| edit.remove_recording(*old))?;
         let id = edit.add_recording(session, &new)?;
-        edit.set_facts(id, recording.timeline(), &facts)?;
+        edit.set_facts(id, &timeline, &facts)?;
         match carried {
             Some((row, steadied)) => {
                 edit.share_setup(id, row.calibration)?;
@@ -255,12 +257,16 @@ pub fn evaluate_kept(
 ) -> Result<Option<Evaluation>, KeptError> {
     let row = library.recording(recording)?;
     let Some(timeline) = library.timeline(recording)? else { return Ok(None) };
-    let Some(size) = picture_size(&row) else { return Ok(None) };
+    let Some(facts) = facts_of(&row) else { return Ok(None) };
+    let size = PictureSize { width: facts.width, height: facts.height };
     let setup = with_threshold(library, library.setup(recording)?)?;
     let (setup, moved) = steady_kept(library, setup, &row, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     evaluation.warnings.extend(moved);
+    let factor = timeline.slow_factor;
+    let guessed = (factor != facts.slow_factor).then_some(Warning::SlowMotionGuessed { factor });
+    evaluation.warnings.extend(guessed);
     Ok(Some(evaluation))
 }
 

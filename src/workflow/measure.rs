@@ -16,6 +16,7 @@ use super::evaluate::{
 };
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
+use super::slowed::find_slowed;
 use super::torn::doubt_torn_balls;
 
 /// A found swing nearer than this to a given one is the given one.
@@ -30,6 +31,9 @@ pub struct RecordingFacts {
     pub duration: Seconds,
     /// The displayed picture.
     pub size: PictureSize,
+    /// How many times slower it was taken to play than it was captured: as it says itself, or as
+    /// its swings showed.
+    pub slow_factor: f64,
 }
 
 /// A measured recording.
@@ -127,10 +131,11 @@ pub fn measure(
     setup: &Setup,
     progress: &mut Progress,
 ) -> Result<Measurement, MeasureError> {
-    let (timeline, size) = (pictures.timeline().clone(), pictures.size());
+    let (mut timeline, size) = (pictures.timeline().clone(), pictures.size());
     check_setup(setup, &timeline, size)?;
     let (mut setup, moved) = steadied_setup(setup, pictures)?;
-    let found = find(pictures, clicks, &setup, progress)?;
+    let (found, guessed) = find(pictures, clicks, &setup, progress)?;
+    timeline.slow_factor = guessed.unwrap_or(timeline.slow_factor);
     let mut inputs = pair(&setup, found);
     let ball = inputs.iter().find_map(|input| ball_reference(&setup, input));
     let about = inputs.iter().find_map(|input| scene_point(&setup, input));
@@ -144,9 +149,12 @@ pub fn measure(
     doubt_torn_balls(pictures, &setup, &mut inputs)?;
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     evaluation.warnings.extend(moved);
+    evaluation.warnings.extend(guessed.map(|factor| Warning::SlowMotionGuessed { factor }));
     evaluation.warnings.extend(outside_warnings(&setup, size));
+    let slow_factor = timeline.slow_factor;
+    let (frames, duration) = (timeline.len(), timeline.duration());
     Ok(Measurement {
-        recording: RecordingFacts { frames: timeline.len(), duration: timeline.duration(), size },
+        recording: RecordingFacts { frames, duration, size, slow_factor },
         setup,
         inputs,
         swings: evaluation.swings,
@@ -210,15 +218,21 @@ pub(super) fn has_frames(setup: &Setup) -> bool {
         || swings.any(|mark| framed(&mark))
 }
 
-/// What the program proposes by itself, told what the set-up says.
+/// What the program proposes by itself, told what the set-up says; and how many times slower the
+/// film was taken to play than it says, if that alone showed a swing.
 fn find(
     pictures: &mut dyn Pictures,
     clicks: Option<&[Click]>,
     setup: &Setup,
     progress: &mut Progress,
-) -> Result<Vec<FoundSwing>, PictureError> {
+) -> Result<(Vec<FoundSwing>, Option<f64>), PictureError> {
     let hints = hints(setup, pictures.size());
-    find_swings(pictures, clicks, &hints, &mut |step| progress.search(step))
+    let found = find_swings(pictures, clicks, &hints, &mut |step| progress.search(step))?;
+    let slowed = match found.is_empty() {
+        true => find_slowed(pictures, &hints, progress)?,
+        false => None,
+    };
+    Ok(slowed.map_or((found, None), |(factor, found)| (found, Some(factor))))
 }
 
 /// The first ball, or what stands in for one, that a person marked, and its height.
@@ -256,6 +270,7 @@ fn hints(setup: &Setup, size: PictureSize) -> Hints {
         camera_distance: view.as_ref().map(|view| Millimetres(view.pose().distance.value)),
         target_line: view.as_ref().and_then(|view| target_in_picture(view, ground?)),
         origin: setup.origin.map(|mark| mark.point),
+        is_speed_guessed: false,
     }
 }
 

@@ -33,6 +33,7 @@ mod propose;
 mod reopen;
 mod sample;
 pub mod send;
+mod slowed;
 mod state;
 mod study;
 mod tape;

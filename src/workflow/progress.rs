@@ -39,8 +39,13 @@ impl<'a> Progress<'a> {
 
     /// Passes on a step of the search for swings; returns whether to go on.
     pub fn search(&mut self, step: SearchStep) -> bool {
+        self.search_for("Looking for swings", step)
+    }
+
+    /// The same with what is looked for, in words.
+    pub(super) fn search_for(&mut self, what: &str, step: SearchStep) -> bool {
         match step {
-            SearchStep::Done(done) => self.report("Looking for swings", done),
+            SearchStep::Done(done) => self.report(what, done),
             SearchStep::Found { number, swing, complete } => {
                 if let Some(finds) = &mut self.finds {
                     finds(number, swing, complete);

@@ -26,7 +26,7 @@ pub fn open_kept(
 }
 
 /// Opens a recording of the library as [`open_kept`] does, if its place still holds the file
-/// that was read in.
+/// that was read in; it plays as slowly as it was taken to when it was.
 ///
 /// # Errors
 /// [`VideoError::Exchanged`] where another file lies there by now; else as [`open_kept`].
@@ -35,7 +35,8 @@ pub fn reopen(
     row: &RecordingRow,
     cancel: CancelToken,
 ) -> Result<Recording, VideoError> {
-    open_keeping(library, &row.path, Some(&row.identity), cancel)
+    let recording = open_keeping(library, &row.path, Some(&row.identity), cancel)?;
+    Ok(as_slow_as_kept(library, row, recording))
 }
 
 /// Like [`reopen`], for whoever may not write: an index that has to be built is not kept.
@@ -47,7 +48,16 @@ pub fn reopen_known(
     row: &RecordingRow,
     cancel: CancelToken,
 ) -> Result<Recording, VideoError> {
-    open_as_kept(library, &row.path, Some(&row.identity), cancel).map(|(recording, _)| recording)
+    let (recording, _) = open_as_kept(library, &row.path, Some(&row.identity), cancel)?;
+    Ok(as_slow_as_kept(library, row, recording))
+}
+
+fn as_slow_as_kept(library: &Library, row: &RecordingRow, mut recording: Recording) -> Recording {
+    match library.timeline(row.id) {
+        Ok(kept) => kept.into_iter().for_each(|kept| recording.take_as_slowed(kept.slow_factor)),
+        Err(_) => tracing::warn!("a frame table could not be read from the library"),
+    }
+    recording
 }
 
 fn open_keeping(

@@ -31,6 +31,7 @@ mod reference;
 mod register;
 mod report;
 mod screens;
+mod slowed;
 mod stats;
 mod store;
 mod support;

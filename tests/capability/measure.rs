@@ -68,7 +68,7 @@ fn given_marks_become_millimetres() {
     assert_eq!(result["schema"], 1);
     assert_eq!(
         result["recording"],
-        json!({"frames": 312, "duration_s": 2.6, "width": 1280, "height": 720})
+        json!({"frames": 312, "duration_s": 2.6, "width": 1280, "height": 720, "slow_factor": 1.0})
     );
     assert_eq!(result["swings"].as_array().map(Vec::len), Some(1));
     let swing = &result["swings"][0];

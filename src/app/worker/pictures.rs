@@ -139,11 +139,12 @@ fn open_again(
     *library = None;
     let Some(old) = opened.take() else { return };
     let Opened { row, strikes, generation, cancel, shown, recording, .. } = old;
-    let index = recording.shared_index();
+    let (index, slow_factor) = (recording.shared_index(), recording.timeline().slow_factor);
     // Before the next one takes its memory.
     drop(recording);
     match guarded(|| Recording::open_sharing(&row.path, Some(index), cancel.clone())) {
-        Ok(Ok(recording)) => {
+        Ok(Ok(mut recording)) => {
+            recording.take_as_slowed(slow_factor);
             let of = Of { row, strikes, generation, cancel };
             *opened = Some(Opened { idle, shown, ..Opened::begin(of, recording) });
         }

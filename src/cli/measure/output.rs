@@ -26,6 +26,7 @@ pub fn json(measurement: &Measurement) -> Value {
             "duration_s": rounded(facts.duration.0, 6),
             "width": facts.size.width,
             "height": facts.size.height,
+            "slow_factor": rounded(facts.slow_factor, 3),
         },
         "swings": measurement.swings.iter().map(swing_json).collect::<Vec<_>>(),
         "warnings": measurement.warnings.iter().map(warning_json).collect::<Vec<_>>(),
