@@ -118,6 +118,8 @@ pub enum Warning {
         /// By how much, pixels.
         pixels: f64,
     },
+    /// A strike that is told by its ball alone.
+    ClubUnseen,
     /// The file plays slower than it was captured.
     SlowMotion {
         /// Seconds of play in one second of capture.
@@ -174,6 +176,7 @@ impl Warning {
             Self::OutsidePicture { .. } => "outside-picture",
             Self::Interlaced => "interlaced",
             Self::PictureTorn { .. } => "picture-torn",
+            Self::ClubUnseen => "club-unseen",
             Self::SlowMotion { .. } => "slow-motion",
             Self::SlowMotionGuessed { .. } => "slow-motion-guessed",
             Self::Damaged { .. } => "damaged",
@@ -289,11 +292,12 @@ impl Warning {
                 "The sheet's edges step by {pixels:.1} pixels at row {row:.0}: part of the picture is displaced, the ball perhaps with it; look at its mark."
             ),
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
+            Self::ClubUnseen => "The strike is told by its ball alone, since no turning club was seen; look whether it is one, and film the whole club.".into(),
             Self::SlowMotion { factor } => format!(
                 "The file plays {factor:.1} times slower than it was captured; times shown are those of playing."
             ),
             Self::SlowMotionGuessed { factor } => format!(
-                "No swing shows at the speed at which the file plays; it is taken to play some {factor:.0} times slower than it was captured, so look whether each swing is one."
+                "No strike shows at the speed at which the file plays; it is taken to play some {factor:.0} times slower than it was captured, so look whether each swing is one."
             ),
             Self::Damaged { what } => format!("The file is damaged: {what}; copy it again from the phone."),
             Self::Note { note } => note.clone(),

@@ -4,11 +4,12 @@ use super::ball::{BallFit, fit_outline, round_spots};
 use super::club_head::{Parabola, Shaft, ShaftEnd, find_shaft};
 use super::club_sole::find_soles;
 use super::colours::{Colours, read_colours};
+use super::leaving_ball::{Departure, way_through};
 use super::motion::{Scan, scan};
 use super::plane::{Area, Plane, median};
 use super::sound::{Click, SPEED_OF_SOUND};
 use super::steady::{Motion, Steadying};
-use super::swings::{Sweep, find_sweeps};
+use super::swings::{APART_S, Sweep, find_sweeps};
 use super::turf_change::{GroundMarkRequest, find_ground_mark};
 use super::unseen::{Place, leaving, left_at_once, left_in_one_picture, presences};
 use super::window::{Clock, Window, ball_zone, read_window, strike_area};
@@ -88,7 +89,7 @@ pub fn find_swings(
     progress: &mut dyn FnMut(SearchStep) -> bool,
 ) -> Result<Vec<FoundSwing>, PictureError> {
     let mut clock = Clock::new(pictures.timeline().clone());
-    let Scan { lines, pace } =
+    let Scan { lines, departures, pace } =
         scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
     clock.pace = pace;
     let sweeps = with_given(find_sweeps(&lines, &clock.pace), hints, &clock, pictures.size());
@@ -111,6 +112,20 @@ pub fn find_swings(
             found.push(Proposed { swing, origin: given.and_then(|g| g.origin), foot });
         }
     }
+    for sweep in unseen_clubs(&departures, &found, hints, longest, (&clock, pictures.size())) {
+        let motion = steadying.motion(pictures, FrameIndex(clock.frame_at(sweep.time)))?;
+        let hints = Hints { is_speed_guessed: true, ..hints.clone() };
+        let look = Look { clock: &clock, clicks, hints: &hints, given: None, motion, longest };
+        let mut go_on = || progress(SearchStep::Done(share(sweeps.len())));
+        let swing = propose(pictures, &mut steadying, &look, &sweep, &mut go_on)?;
+        if let Some(mut swing) = swing.filter(|swing| met_ball_at(swing, &sweep)) {
+            swing.warnings.push(Warning::ClubUnseen);
+            // What was taken for a practice swing was part of this one.
+            found.retain(|known| !is_part_of(&known.swing, &swing, &clock));
+            found.push(Proposed { swing, origin: None, foot: motion.to_first(sweep.foot) });
+        }
+    }
+    found.sort_by(|a, b| a.swing.strike_time.value.0.total_cmp(&b.swing.strike_time.value.0));
     for i in 0..found.len() {
         if !progress(SearchStep::Done(share(sweeps.len() + i))) {
             return Err(PictureError::Cancelled);
@@ -121,6 +136,63 @@ pub fn find_swings(
         progress(SearchStep::Found { number: i, swing: &found[i].swing, complete: true });
     }
     Ok(found.into_iter().map(|proposed| proposed.swing).collect())
+}
+
+/// How long a club is that is not seen, in diameters of its ball.
+const CLUB_IN_BALLS: f64 = 14.0;
+/// A ball this much narrower than others that were struck belongs to a golfer farther back.
+const FARTHER_BACK: f64 = 0.75;
+
+/// A sweep without a club for each ball that left its place while no strike was found.
+fn unseen_clubs(
+    departures: &[Departure],
+    found: &[Proposed],
+    hints: &Hints,
+    longest: f64,
+    (clock, size): (&Clock, PictureSize),
+) -> Vec<Sweep> {
+    if hints.only_given || hints.is_speed_guessed {
+        return Vec::new();
+    }
+    let struck = found.iter().filter(|f| f.swing.kind.value == SwingKind::Strike);
+    let struck = struck.filter_map(|f| Some((f.swing.strike_time.value, f.swing.ball?.value)));
+    let struck: Vec<(Seconds, BallOutline)> = struck.collect();
+    let given = hints.given.iter().filter_map(|given| given.time);
+    let taken: Vec<Seconds> = struck.iter().map(|(time, _)| *time).chain(given).collect();
+    let wide = struck.iter().map(|(_, ball)| ball.diameter.0);
+    let widest = match struck.is_empty() {
+        true => departures.iter().map(|d| d.diameter).fold(0.0, f64::max),
+        false => wide.fold(0.0, f64::max),
+    };
+    let is_new = |d: &&Departure| {
+        let apart = APART_S * clock.timeline.slow_factor;
+        taken.iter().all(|t| (t.0 - clock.playback(d.time)).abs() > apart)
+            && d.diameter > FARTHER_BACK * widest
+    };
+    let sweep = |d: &Departure| Sweep {
+        time: d.time,
+        heading: 0.0,
+        speed: 0.0,
+        turned: 0.0,
+        length: longest.max((CLUB_IN_BALLS * d.diameter).min(size.height as f64)),
+        foot: ImagePoint::new(d.x, d.y),
+        lines: Vec::new(),
+    };
+    departures.iter().filter(is_new).map(sweep).collect()
+}
+
+/// Whether what was proposed for a ball that left is a strike of that very ball, and the club was
+/// seen to go one way through it.
+fn met_ball_at(swing: &FoundSwing, sweep: &Sweep) -> bool {
+    let that =
+        |ball: Found<BallOutline>| ball.value.centre.distance(sweep.foot) < ball.value.diameter.0;
+    swing.kind.value == SwingKind::Strike && swing.heading.is_some() && swing.ball.is_some_and(that)
+}
+
+/// Whether a practice swing was only a part of a strike.
+fn is_part_of(swing: &FoundSwing, strike: &FoundSwing, clock: &Clock) -> bool {
+    let apart = (swing.strike_time.value.0 - strike.strike_time.value.0).abs();
+    swing.kind.value == SwingKind::Practice && apart <= APART_S * clock.timeline.slow_factor
 }
 
 /// The ground is not looked at nearer than this to another swing: turf is still flying, or
@@ -290,6 +362,11 @@ fn propose(
     }
     let met = find_met(&window, struck, &ends, sweep, look, pictures.size());
     let Met { kind, ball, time, frame } = met;
+    let heading = match (sweep.heading, struck) {
+        (0.0, Some((ball, last))) => way_through(&window, &ball.outline, last, &clock.pace),
+        (0.0, None) => None,
+        (heading, _) => Some(heading),
+    };
     let sure = swing_confidence(sweep, time.value, (kind, doubtful), look);
     let moved =
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
@@ -301,7 +378,7 @@ fn propose(
         kind: Found { value: kind, sigma: 0.0, confidence: sure },
         strike_time: Found { confidence: sure, ..time },
         strike_frame: FrameIndex(frame),
-        heading: (sweep.heading != 0.0).then_some(sweep.heading),
+        heading,
         ball: ball.map(|b| Found {
             value: b.outline,
             sigma: b.sigma,
@@ -443,7 +520,8 @@ fn find_met(
 }
 
 /// How sure it is that this is a swing of its kind: a full swing's speed, and a click where one is
-/// heard. `doubtful`: what was struck may not have been seen, or only out of place.
+/// heard, without which a club that was not seen leaves doubt. `doubtful`: what was struck may not
+/// have been seen, or only out of place.
 fn swing_confidence(
     sweep: &Sweep,
     time: Seconds,
@@ -457,7 +535,8 @@ fn swing_confidence(
     let heard = look
         .clicks
         .is_some_and(|clicks| clicks.iter().any(|c| (c.time.0 - time.0 - 0.012).abs() < 0.03));
-    sure_of(kind, fast, heard, doubtful || stands_back(sweep, look.longest))
+    let silent = sweep.lines.is_empty() && !heard;
+    sure_of(kind, fast, heard, doubtful || silent || stands_back(sweep, look.longest))
 }
 
 /// Whether this may be a golfer behind the one whose club is the longest.

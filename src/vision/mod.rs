@@ -12,6 +12,7 @@ mod colours;
 mod edge;
 mod find;
 mod ground_strip;
+mod leaving_ball;
 mod light;
 mod mark_edges;
 mod mark_shape;

@@ -8,6 +8,7 @@
 
 use std::collections::VecDeque;
 
+use super::leaving_ball::{Departure, LyingBalls};
 use super::pace::Pace;
 use super::plane::{Plane, sigma_from_median_distance};
 use super::shaft::{Line, Moving, longest_run, refit, strongest_line};
@@ -48,11 +49,13 @@ const SHORTEST: f64 = 0.09;
 pub(crate) struct Scan {
     /// All club-like lines, in order of time.
     pub lines: Vec<LineSighting>,
+    /// Balls that left their place.
+    pub departures: Vec<Departure>,
     /// When its pictures were taken.
     pub pace: Pace,
 }
 
-/// Looks for club-like lines in all of a recording. `progress` gets 0 to 1 and stops the work with
+/// Looks for club-like lines and balls that leave in all of a recording. `progress` gets 0 to 1 and stops the work with
 /// false.
 pub(crate) fn scan(
     pictures: &mut dyn Pictures,
@@ -63,6 +66,7 @@ pub(crate) fn scan(
     let factor = (size.width.max(size.height) as f64 / REDUCED_SIDE).round().max(1.0) as usize;
     let frames = clock.timeline.len();
     let mut passing = Passing::default();
+    let mut lying = LyingBalls::default();
     let mut seen = Vec::new();
     let mut stopped = false;
     let mut each = |frame: FrameIndex, gray: &GrayFrame| {
@@ -71,6 +75,7 @@ pub(crate) fn scan(
             return false;
         }
         let plane = Plane::reduced(gray, factor);
+        lying.take(&plane, clock.time(frame.0));
         passing.take(Picture { frame: frame.0, time: clock.time(frame.0), plane });
         while let Some([before, now, after]) = passing.next() {
             let lit = [before, after].map(|other| other.plane.in_light_of(&now.plane));
@@ -88,7 +93,10 @@ pub(crate) fn scan(
     };
     pictures.for_each_gray(FrameIndex(0), FrameIndex(frames), &mut each)?;
     let Passing { pace, .. } = passing;
-    if stopped { Err(PictureError::Cancelled) } else { Ok(Scan { lines: seen, pace }) }
+    if stopped {
+        return Err(PictureError::Cancelled);
+    }
+    Ok(Scan { lines: seen, departures: lying.departures(factor as f64), pace })
 }
 
 /// One picture, reduced.
@@ -263,7 +271,7 @@ mod tests {
         /// In how many pictures the club is seen where it is.
         fn seen(&mut self) -> usize {
             let clock = Clock::new(self.timeline.clone());
-            let Scan { lines, pace } = scan(self, &clock, &mut |_| true).unwrap();
+            let Scan { lines, pace, .. } = scan(self, &clock, &mut |_| true).unwrap();
             assert!(
                 lines.iter().all(|s| pace.first_frame(pace.picture_in(s.frame)) == Some(s.frame))
             );

@@ -37,7 +37,7 @@ const RARE_S: f64 = 0.025;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
 const LEAN_AT_STRIKE: f64 = 0.14;
 /// Two strikes of one golfer are farther apart than this.
-const APART_S: f64 = 1.2;
+pub(crate) const APART_S: f64 = 1.2;
 /// The club passes the ground about where it does in the plainest swing; a person who walks to
 /// the next ball swings an arm or a club higher up. In lengths of that swing's club.
 const GROUND: f64 = 0.3;

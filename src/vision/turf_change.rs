@@ -362,13 +362,18 @@ impl Place {
     /// How far a mark is to be believed, 0 to 1.
     fn worth(&self, sense: Sense, strip: &Strip, limits: &Limits) -> f64 {
         // A mark in turf that is not bare soil is an odd one.
-        let is_turf = match self.surface {
-            Some(surface) => surface == Surface::Turf,
-            None => looks_like_grass(strip, limits.quiet),
-        };
+        let is_turf = self.surface_by(strip, limits) == Surface::Turf;
         // A scuff is told by the light alone, and so is the edge of a shadow.
         let is_odd = sense == Sense::Light && (is_turf || strip.light_tilt > WIDE_SHADOW);
         if is_odd { 0.6 } else { 1.0 }
+    }
+
+    /// What the ball lies on: as it was said, or as it looks.
+    fn surface_by(&self, strip: &Strip, limits: &Limits) -> Surface {
+        self.surface.unwrap_or_else(|| match looks_like_grass(strip, limits.quiet) {
+            true => Surface::Turf,
+            false => Surface::Mat,
+        })
     }
 
     /// Fills in a mark that the ball lay on: what the ground was like there before is a guess, so a
@@ -462,12 +467,12 @@ impl Place {
         // A mark 60 mm long and 10 mm high in the picture.
         let cells = (600.0 / self.cell.powi(2)).sqrt();
         let least = |noise: Noise| SIGNIFICANT * noise.sigma * noise.inflation / cells;
-        let confidence = match self.surface {
-            Some(Surface::Mat) if least(light) > LEAST_LIGHT => return None,
+        let confidence = match self.surface_by(strip, limits) {
+            Surface::Mat if least(light) > LEAST_LIGHT => return None,
             // A mat may keep no trace at all.
-            Some(Surface::Mat) => 0.75,
-            _ if least(tint) > 2.0 * LEAST_TINT => return None,
-            _ => 0.95,
+            Surface::Mat => 0.75,
+            Surface::Turf if least(tint) > 2.0 * LEAST_TINT => return None,
+            Surface::Turf => 0.95,
         };
         Some(Found { value: GroundMark::None, sigma: 0.0, confidence })
     }

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::domain::{
     Direction, FoundSwing, ImagePoint, Mark, Millimetres, PictureError, PictureSize, Pictures,
-    Pixels, Seconds, Setup, SwingMarks, Warning,
+    Pixels, Seconds, Setup, SwingKind, SwingMarks, Warning,
 };
 use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
@@ -12,7 +12,7 @@ use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swin
 
 use super::check_setup::{SetupFault, check_setup, outside_warnings};
 use super::evaluate::{
-    SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point, target_marks,
+    SURE_ENOUGH, SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point, target_marks,
 };
 use super::progress::Progress;
 use super::propose::{KnownBefore, propose_line, propose_references};
@@ -228,7 +228,13 @@ fn find(
 ) -> Result<(Vec<FoundSwing>, Option<f64>), PictureError> {
     let hints = hints(setup, pictures.size());
     let found = find_swings(pictures, clicks, &hints, &mut |step| progress.search(step))?;
-    let slowed = match found.is_empty() {
+    // Part of a slowed-down swing can pass for a practice swing, though a doubtful one, and its
+    // ball leaves as any does.
+    let doubtful = |swing: &FoundSwing| match swing.kind.value {
+        SwingKind::Practice => swing.kind.confidence < SURE_ENOUGH,
+        SwingKind::Strike => swing.warnings.contains(&Warning::ClubUnseen),
+    };
+    let slowed = match found.iter().all(doubtful) {
         true => find_slowed(pictures, &hints, progress)?,
         false => None,
     };

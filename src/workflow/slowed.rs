@@ -1,6 +1,7 @@
 //! Film that an editor or a messenger slowed down without a note of it in the file.
 //!
-//! Played as it stands such film shows no swing: nothing turns fast enough. It is told from film
+//! Played as it stands such film shows no swing, or at most part of one in passing: nothing turns
+//! fast enough. It is told from film
 //! without a swing by what only a strike does: a ball that lies at the foot of a turning club is
 //! gone from one picture to the next. Lengths are not touched by how fast it is taken to play;
 //! all times are.
@@ -55,7 +56,7 @@ impl Pictures for Slowed<'_> {
     }
 }
 
-/// The swings of a recording that shows none as it plays, and how many times slower it was then
+/// The swings of a recording that shows none for sure as it plays, and how many times slower it was then
 /// taken to play; `None`: it shows none at any speed, or says itself how fast it plays.
 ///
 /// # Errors

@@ -1,11 +1,13 @@
-//! Film slowed down without a note of it: told apart from film that shows no swing.
+//! Film that shows a strike otherwise than usual: slowed down without a note of it, or from so near
+//! that little of the club is seen; and told apart from film that shows none.
 
 use std::path::Path;
+use std::process::Command;
 
-use scuffline::domain::{Reviewable, SwingKind, Warning};
+use scuffline::domain::{Reviewable, Setup, SwingKind, Warning};
 use scuffline::store::{Library, Of, RecordingId, SessionId};
 use scuffline::video::CancelToken;
-use scuffline::workflow::{evaluate_kept, reopen};
+use scuffline::workflow::{Measurement, Progress, evaluate_kept, measure_file, reopen};
 
 use crate::support::numbered::rewrap;
 use crate::support::{sample, scuffline};
@@ -58,4 +60,44 @@ fn slowed_film_without_a_strike_shows_no_swing() {
     let evaluation = evaluate_kept(&library, id).expect("readable").expect("was read");
     let guessed = |w: &Warning| matches!(w, Warning::SlowMotionGuessed { .. });
     assert!(!evaluation.warnings.iter().any(guessed));
+}
+
+/// Part of a sample, 480 by 270 pixels, as a picture of 1280 by 720.
+fn near(folder: &Path, name: &str, [left, top]: [u32; 2], more: &[&str]) -> Measurement {
+    let clip = folder.join("near.mp4");
+    let cut = format!("crop=480:270:{left}:{top},scale=1280:720");
+    let done = Command::new("ffmpeg")
+        .args(["-v", "error", "-y", "-nostdin", "-i"])
+        .arg(sample(&format!("{name}.mp4")))
+        .args(["-vf", &cut, "-c:v", "libx264", "-preset", "ultrafast", "-crf", "18"])
+        .args(more)
+        .arg(&clip)
+        .status()
+        .expect("ffmpeg is in the list of packages");
+    assert!(done.success());
+    measure_file(&clip, &Setup::default(), &mut Progress::silent()).expect("a recording")
+}
+
+#[test]
+fn a_ball_that_leaves_is_a_strike_where_the_club_is_cut_off() {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    // The ball, 53 pixels wide then, lies at (660.2, 592.0) of the whole picture.
+    let at = [420, 424];
+    let centre = [640.5, 448.0];
+    let measured = near(folder.path(), "iron_turf_sheet", at, &["-c:a", "copy"]);
+    let [swing] = &measured.swings[..] else { panic!("{} swings", measured.swings.len()) };
+    assert_eq!(swing.strike_frame.map(|frame| frame.0), Some(186));
+    assert_eq!(swing.kind, SwingKind::Strike);
+    assert!(swing.warnings.contains(&Warning::ClubUnseen));
+    assert!(!swing.needs_review.contains(&Reviewable::Swing), "its click is heard");
+    let ball = swing.ball.expect("a ball");
+    assert!((ball.x - centre[0]).hypot(ball.y - centre[1]) < 5.0, "{ball:?}");
+    let start = swing.divot_start_offset.as_ref().expect("a start");
+    assert!((start.value + 18.0).abs() < 2.0 * start.standard_uncertainty(), "{start:?}");
+    // Without its click a person is asked.
+    let silent = near(folder.path(), "iron_turf_sheet", at, &["-an"]);
+    assert!(silent.swings[0].needs_review.contains(&Reviewable::Swing));
+    // Until shortly before the strike nothing has left.
+    let before = near(folder.path(), "iron_turf_sheet", at, &["-an", "-t", "1.45"]);
+    assert_eq!(before.swings.len(), 0);
 }

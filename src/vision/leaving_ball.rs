@@ -1,0 +1,236 @@
+//! Balls that lie still and are gone from one picture to the next: struck, even where nothing is
+//! seen that turns like a club, as when the camera stands so near that it sees little of the shaft.
+
+use super::ball::{Spot, round_spots};
+use super::club_head::compared_with;
+use super::motion::fast_pixels;
+use super::pace::Pace;
+use super::plane::{Plane, median};
+use super::window::Window;
+use crate::domain::BallOutline;
+
+/// A ball that left its place for good.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Departure {
+    /// Between the last picture with it and the first without, capture time in seconds.
+    pub time: f64,
+    /// Its centre and its diameter, pixels of the full picture.
+    pub x: f64,
+    pub y: f64,
+    pub diameter: f64,
+}
+
+/// So often it is looked for balls that have come to lie, seconds.
+const LOOK_EVERY_S: f64 = 0.25;
+/// A ball about to be struck has been lying for so long, and stays away for so long.
+const LAIN_S: f64 = 0.6;
+const AWAY_S: f64 = 0.4;
+/// A recording may end sooner after its strike.
+const AWAY_AT_END_S: f64 = 0.12;
+/// Grey levels by which a ball stands out of the scene's median.
+const LEAST_BRIGHT: f32 = 40.0;
+/// Smaller ones are not told from anything else that is bright, pixels of the reduced picture.
+const SMALLEST: f64 = 4.0;
+/// So many bright round things are watched at most.
+const MOST_WATCHED: usize = 40;
+/// Seen again at most so far off, in diameters: a tripod drifts, a hand sways.
+const SAME_PLACE: f64 = 0.4;
+/// When more balls than that leave within so many seconds, it was the camera that moved.
+const MOST_AT_ONCE: usize = 2;
+const AT_ONCE_S: f64 = 0.3;
+
+/// The bright round things that lie in the pictures of a recording, as these pass.
+#[derive(Default)]
+pub(crate) struct LyingBalls {
+    looked: Option<f64>,
+    lying: Vec<Lying>,
+    left: Vec<Departure>,
+}
+
+struct Lying {
+    spot: Spot,
+    /// The level half way between its own and that of what is around it.
+    half: f32,
+    since: f64,
+    seen: f64,
+    missed: Option<f64>,
+}
+
+impl LyingBalls {
+    /// The next picture, reduced.
+    pub fn take(&mut self, plane: &Plane, time: f64) {
+        for ball in &mut self.lying {
+            match ball.is_there(plane) {
+                true => (ball.seen, ball.missed) = (time, None),
+                false => ball.missed = ball.missed.or(Some(time)),
+            }
+        }
+        self.let_go(time, AWAY_S);
+        if self.looked.is_none_or(|looked| time - looked >= LOOK_EVERY_S) {
+            self.looked = Some(time);
+            self.look(plane, time);
+        }
+    }
+
+    /// Those that left, in order of time. `factor`: how many pixels of the full picture make one
+    /// of the reduced.
+    pub fn departures(mut self, factor: f64) -> Vec<Departure> {
+        let end = self.lying.iter().filter_map(|ball| ball.missed.or(Some(ball.seen)));
+        let end = end.chain(self.looked).fold(0.0, f64::max);
+        self.let_go(end, AWAY_AT_END_S);
+        self.left.sort_by(|a, b| a.time.total_cmp(&b.time));
+        let near = |a: &Departure, b: &Departure| (a.time - b.time).abs() <= AT_ONCE_S;
+        let alone = |d: &&Departure| {
+            self.left.iter().filter(|other| near(d, other)).count() <= MOST_AT_ONCE
+        };
+        let full = |v: f64| v * factor + (factor - 1.0) / 2.0;
+        let whole = |d: &Departure| Departure {
+            time: d.time,
+            x: full(d.x),
+            y: full(d.y),
+            diameter: d.diameter * factor,
+        };
+        self.left.iter().filter(alone).map(whole).collect()
+    }
+
+    /// Those that have been away for `away` seconds are no longer watched.
+    fn let_go(&mut self, time: f64, away: f64) {
+        let left = &mut self.left;
+        self.lying.retain(|ball| {
+            let Some(missed) = ball.missed.filter(|missed| time - missed >= away) else {
+                return true;
+            };
+            if ball.seen - ball.since >= LAIN_S {
+                let Spot { x, y, diameter, .. } = ball.spot;
+                left.push(Departure { time: (ball.seen + missed) / 2.0, x, y, diameter });
+            }
+            false
+        });
+    }
+
+    fn look(&mut self, plane: &Plane, time: f64) {
+        let mut levels: Vec<f64> = plane.data.iter().step_by(7).map(|&v| f64::from(v)).collect();
+        let Some(ground) = median(&mut levels) else { return };
+        let data = plane.data.iter().map(|v| v - ground as f32).collect();
+        let above = Plane { data, ..*plane };
+        for spot in round_spots(&above, LEAST_BRIGHT) {
+            if spot.diameter < SMALLEST {
+                continue;
+            }
+            let near = |ball: &&mut Lying| {
+                (ball.spot.x - spot.x).hypot(ball.spot.y - spot.y) < SAME_PLACE * spot.diameter
+            };
+            let half = ground as f32 + spot.peak as f32 / 2.0;
+            if let Some(ball) = self.lying.iter_mut().find(near) {
+                (ball.spot, ball.half) = (spot, half);
+            } else if self.lying.len() < MOST_WATCHED {
+                self.lying.push(Lying { spot, half, since: time, seen: time, missed: None });
+            }
+        }
+    }
+}
+
+impl Lying {
+    /// Whether its middle is still bright.
+    fn is_there(&self, plane: &Plane) -> bool {
+        plane.sample(self.spot.x, self.spot.y).is_none_or(|level| level >= self.half)
+    }
+}
+
+/// What moves fast near the ground is looked at so long before and after a strike.
+const NEAR_S: f64 = 0.035;
+/// In diameters of the ball: so far to either side of it, above and below.
+const BESIDE: f64 = 14.0;
+const ABOVE: f64 = 4.0;
+const BELOW: f64 = 1.5;
+/// The share by which what moves must have changed sides, of 2.
+const LEAST_CHANGE: f64 = 0.6;
+
+/// Which way the club went through a ball that still lies in frame `last`: +1 to the right of the
+/// picture. What moves fast near the ground is on one side of the ball before and on the other
+/// after; `None` if nothing does so.
+pub(crate) fn way_through(
+    window: &Window,
+    ball: &BallOutline,
+    last: usize,
+    pace: &Pace,
+) -> Option<f64> {
+    let (x, y, d) = (ball.centre.x, ball.centre.y, ball.diameter.0);
+    let time = window.times[last.checked_sub(window.first)?];
+    let mut sides = [[0.0; 2]; 2];
+    for (i, now) in window.frames.iter().enumerate() {
+        let frame = window.first + i;
+        let is_copy = pace.first_frame(pace.picture_in(frame)) != Some(frame);
+        // At low rates the neighbours must do.
+        let near = (window.times[i] - time).abs() <= NEAR_S || frame.abs_diff(last) <= 1;
+        let [Some(before), Some(after)] = compared_with(frame, time, pace) else { continue };
+        let at = |frame: usize| window.frames.get(frame.checked_sub(window.first)?);
+        let (Some(before), Some(after)) = (at(before), at(after)) else { continue };
+        if is_copy || !near {
+            continue;
+        }
+        let wanted = |px: usize, py: usize| {
+            let (dx, dy) = (px as f64 - x, py as f64 - y);
+            dx.abs() < BESIDE * d && (-ABOVE * d..BELOW * d).contains(&dy) && dx.hypot(dy) > d
+        };
+        for pixel in fast_pixels(&now.plane(), &before.plane(), &after.plane(), wanted) {
+            sides[usize::from(frame > last)][usize::from(f64::from(pixel.x) > x)] +=
+                f64::from(pixel.weight);
+        }
+    }
+    let balance = |[left, right]: [f64; 2]| (right - left) / (left + right);
+    let change = balance(sides[1]) - balance(sides[0]);
+    (change.abs() >= LEAST_CHANGE).then(|| change.signum())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Dim, patchy ground of 120 by 80 pixels with balls of 7 pixels at `balls`.
+    fn ground(balls: &[(f64, f64)]) -> Plane {
+        let level = |i: usize| {
+            let (x, y) = ((i % 120) as f64, (i / 120) as f64);
+            let within = balls.iter().any(|b| (x - b.0).hypot(y - b.1) < 3.5);
+            if within { 210.0 } else { 80.0 + (i * 7 % 11) as f32 }
+        };
+        Plane { width: 120, height: 80, data: (0..120 * 80).map(level).collect() }
+    }
+
+    /// Two seconds at 60 a second; which balls lie in frame `i`.
+    fn departures(lying: impl Fn(usize) -> Vec<(f64, f64)>) -> Vec<Departure> {
+        let mut balls = LyingBalls::default();
+        for i in 0..120 {
+            balls.take(&ground(&lying(i)), i as f64 / 60.0);
+        }
+        balls.departures(3.0)
+    }
+
+    const HERE: (f64, f64) = (60.0, 50.0);
+    const THERE: (f64, f64) = (30.0, 40.0);
+
+    #[test]
+    fn a_ball_that_leaves_for_good_is_told_with_its_time_and_place() {
+        let left = departures(|i| if i < 72 { vec![HERE, THERE] } else { vec![THERE] });
+        let [ball] = left[..] else { panic!("{left:?}") };
+        assert!((ball.time - 71.5 / 60.0).abs() < 1e-9);
+        assert!((ball.x - 181.0).abs() < 1.5 && (ball.y - 151.0).abs() < 1.5, "{ball:?}");
+        assert!((ball.diameter - 21.0).abs() < 4.0);
+    }
+
+    #[test]
+    fn what_comes_back_was_only_hidden() {
+        assert_eq!(departures(|i| if (70..80).contains(&i) { vec![] } else { vec![HERE] }), []);
+    }
+
+    #[test]
+    fn a_ball_that_has_just_come_is_not_struck() {
+        assert_eq!(departures(|i| if (60..80).contains(&i) { vec![HERE] } else { vec![] }), []);
+    }
+
+    #[test]
+    fn when_all_balls_leave_at_once_the_camera_moved() {
+        let all = [HERE, THERE, (90.0, 60.0)];
+        assert_eq!(departures(|i| if i < 72 { all.to_vec() } else { vec![] }), []);
+    }
+}
