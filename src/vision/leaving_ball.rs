@@ -21,7 +21,7 @@ pub(crate) struct Departure {
 }
 
 /// So often it is looked for balls that have come to lie, seconds.
-const LOOK_EVERY_S: f64 = 0.25;
+const LOOK_EVERY_S: f64 = 0.4;
 /// A ball about to be struck has been lying for so long, and stays away for so long.
 const LAIN_S: f64 = 0.6;
 const AWAY_S: f64 = 0.4;
@@ -145,6 +145,8 @@ const ABOVE: f64 = 4.0;
 const BELOW: f64 = 1.5;
 /// The share by which what moves must have changed sides, of 2.
 const LEAST_CHANGE: f64 = 0.6;
+/// Less than that, grey levels over pixels, is no club: 40 pixels that stand out clearly.
+const LEAST_SEEN: f64 = 1000.0;
 
 /// Which way the club went through a ball that still lies in frame `last`: +1 to the right of the
 /// picture. What moves fast near the ground is on one side of the ball before and on the other
@@ -178,7 +180,8 @@ pub(crate) fn way_through(
                 f64::from(pixel.weight);
         }
     }
-    let balance = |[left, right]: [f64; 2]| (right - left) / (left + right);
+    // At low rates the club may be out of the picture on one side.
+    let balance = |[left, right]: [f64; 2]| (right - left) / (left + right).max(LEAST_SEEN);
     let change = balance(sides[1]) - balance(sides[0]);
     (change.abs() >= LEAST_CHANGE).then(|| change.signum())
 }
