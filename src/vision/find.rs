@@ -117,12 +117,13 @@ pub fn find_swings(
         let hints = Hints { is_speed_guessed: true, ..hints.clone() };
         let look = Look { clock: &clock, clicks, hints: &hints, given: None, motion, longest };
         let mut go_on = || progress(SearchStep::Done(share(sweeps.len())));
+        let foot = motion.to_first(sweep.foot);
         let swing = propose(pictures, &mut steadying, &look, &sweep, &mut go_on)?;
-        if let Some(mut swing) = swing.filter(|swing| met_ball_at(swing, &sweep)) {
+        if let Some(mut swing) = swing.filter(|swing| met_ball_at(swing, foot)) {
             swing.warnings.push(Warning::ClubUnseen);
             // What was taken for a practice swing was part of this one.
             found.retain(|known| !is_part_of(&known.swing, &swing, &clock));
-            found.push(Proposed { swing, origin: None, foot: motion.to_first(sweep.foot) });
+            found.push(Proposed { swing, origin: None, foot });
         }
     }
     found.sort_by(|a, b| a.swing.strike_time.value.0.total_cmp(&b.swing.strike_time.value.0));
@@ -183,9 +184,8 @@ fn unseen_clubs(
 
 /// Whether what was proposed for a ball that left is a strike of that very ball, and the club was
 /// seen to go one way through it.
-fn met_ball_at(swing: &FoundSwing, sweep: &Sweep) -> bool {
-    let that =
-        |ball: Found<BallOutline>| ball.value.centre.distance(sweep.foot) < ball.value.diameter.0;
+fn met_ball_at(swing: &FoundSwing, place: ImagePoint) -> bool {
+    let that = |ball: Found<BallOutline>| ball.value.centre.distance(place) < ball.value.diameter.0;
     swing.kind.value == SwingKind::Strike && swing.heading.is_some() && swing.ball.is_some_and(that)
 }
 
@@ -605,7 +605,7 @@ fn camera_distance(ball: Option<&BallFit>, hints: &Hints, size: PictureSize) -> 
 /// The ball near a person's mark.
 fn ball_at(window: &Window, at: ImagePoint) -> Option<BallFit> {
     let (x, y) = (at.x - window.area.left as f64, at.y - window.area.top as f64);
-    [20.0, 12.0, 32.0, 50.0, 80.0, 8.0]
+    [20.0, 12.0, 32.0, 50.0, 8.0]
         .into_iter()
         .filter_map(|diameter| fit_outline(&window.before, x, y, diameter))
         .filter(|fit| fit.seen > 0.5 && fit.outline.centre.distance(ImagePoint::new(x, y)) < 6.0)

@@ -266,7 +266,8 @@ pub fn evaluate_kept(
     evaluation.warnings.extend(moved);
     let factor = timeline.slow_factor;
     let guessed = (factor != facts.slow_factor).then_some(Warning::SlowMotionGuessed { factor });
-    evaluation.warnings.extend(guessed);
+    // First: the rest follows from it.
+    evaluation.warnings.splice(0..0, guessed);
     Ok(Some(evaluation))
 }
 

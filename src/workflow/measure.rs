@@ -148,8 +148,9 @@ pub fn measure(
     }
     doubt_torn_balls(pictures, &setup, &mut inputs)?;
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
+    let guessed = guessed.map(|factor| Warning::SlowMotionGuessed { factor });
+    evaluation.warnings.splice(0..0, guessed);
     evaluation.warnings.extend(moved);
-    evaluation.warnings.extend(guessed.map(|factor| Warning::SlowMotionGuessed { factor }));
     evaluation.warnings.extend(outside_warnings(&setup, size));
     let slow_factor = timeline.slow_factor;
     let (frames, duration) = (timeline.len(), timeline.duration());
