@@ -3,11 +3,13 @@
 
 use super::ball::{Spot, round_spots};
 use super::club_head::compared_with;
+use super::hints::Hints;
 use super::motion::fast_pixels;
 use super::pace::Pace;
 use super::plane::{Plane, median};
-use super::window::Window;
-use crate::domain::BallOutline;
+use super::swings::{APART_S, Sweep};
+use super::window::{Clock, Window};
+use crate::domain::{BallOutline, ImagePoint, PictureSize, Seconds};
 
 /// A ball that left its place for good.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -135,6 +137,47 @@ impl Lying {
     fn is_there(&self, plane: &Plane) -> bool {
         plane.sample(self.spot.x, self.spot.y).is_none_or(|level| level >= self.half)
     }
+}
+
+/// How long a club is that is not seen, in diameters of its ball.
+const CLUB_IN_BALLS: f64 = 14.0;
+/// A ball this much narrower than others that were struck belongs to a golfer farther back.
+const FARTHER_BACK: f64 = 0.75;
+
+/// A sweep without a club for each ball that left its place, but for those of strikes that were
+/// found: when, and of which ball. `longest`: the longest club seen, pixels.
+pub(crate) fn unseen_clubs(
+    departures: &[Departure],
+    struck: &[(Seconds, BallOutline)],
+    hints: &Hints,
+    longest: f64,
+    (clock, size): (&Clock, PictureSize),
+) -> Vec<Sweep> {
+    if hints.only_given || hints.is_speed_guessed {
+        return Vec::new();
+    }
+    let given = hints.given.iter().filter_map(|given| given.time);
+    let taken: Vec<Seconds> = struck.iter().map(|(time, _)| *time).chain(given).collect();
+    let wide = struck.iter().map(|(_, ball)| ball.diameter.0);
+    let widest = match struck.is_empty() {
+        true => departures.iter().map(|d| d.diameter).fold(0.0, f64::max),
+        false => wide.fold(0.0, f64::max),
+    };
+    let is_new = |d: &&Departure| {
+        let apart = APART_S * clock.timeline.slow_factor;
+        taken.iter().all(|t| (t.0 - clock.playback(d.time)).abs() > apart)
+            && d.diameter > FARTHER_BACK * widest
+    };
+    let sweep = |d: &Departure| Sweep {
+        time: d.time,
+        heading: 0.0,
+        speed: 0.0,
+        turned: 0.0,
+        length: longest.max((CLUB_IN_BALLS * d.diameter).min(size.height as f64)),
+        foot: ImagePoint::new(d.x, d.y),
+        lines: Vec::new(),
+    };
+    departures.iter().filter(is_new).map(sweep).collect()
 }
 
 /// What moves fast near the ground is looked at so long before and after a strike.
