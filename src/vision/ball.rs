@@ -105,7 +105,13 @@ impl Spot {
 }
 
 /// The connected pixels from `level` on around `start`, marked as seen.
-fn fill(plane: &Plane, start: usize, level: f32, seen: &mut [bool], region: &mut Vec<usize>) {
+pub(crate) fn fill(
+    plane: &Plane,
+    start: usize,
+    level: f32,
+    seen: &mut [bool],
+    region: &mut Vec<usize>,
+) {
     region.clear();
     region.push(start);
     seen[start] = true;

@@ -90,6 +90,10 @@ pub(crate) struct Met {
     pub frame: usize,
 }
 
+/// Where the speed of the film is a guess the club meets the ball within so many seconds of its
+/// passing the upright; else a ball could leave while the club is swung back.
+const AT_ONCE_S: f64 = 0.025;
+
 /// The ball that leaves its place, and the last frame in which it lies there.
 pub(crate) fn find_struck(
     window: &Window,
@@ -100,7 +104,10 @@ pub(crate) fn find_struck(
     let leaves = |ball: BallFit| {
         let present = presences(window, &ball.outline);
         let gone = leaving(window, &present, sweep.time)?;
-        let counts = !look.hints.is_speed_guessed || left_in_one_picture(&present, gone);
+        let soon = AT_ONCE_S.max(1.5 * look.clock.pace.spacing_at(sweep.time));
+        let counts = !look.hints.is_speed_guessed
+            || left_in_one_picture(&present, gone)
+                && (window.times[gone] - sweep.time).abs() < soon;
         counts.then_some((ball, window.first + gone - 1))
     };
     let Some(at) = look.given.and_then(|g| g.ball) else {

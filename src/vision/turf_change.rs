@@ -4,6 +4,7 @@
 //! exposure is taken out, and a mark is looked for on the strip through the ball along the target
 //! line (register, normalise, threshold against a noise model: Radke et al. 2005).
 
+use super::ball::fill;
 use super::clear_plate::{Patch, Plate};
 use super::ground_strip::{Axes, Cover, Disc, Extent, Strip};
 use super::mark_edges::{End, Profile};
@@ -11,6 +12,7 @@ use super::mark_shape::{
     Limits, Noise, Rect, Sense, Sighting, follow_middle, robust_sigma, search, to_shares,
     under_ball,
 };
+use super::plane::Plane;
 use super::steady::{Steadying, median};
 use crate::domain::{
     BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MarkLine, Millimetres,
@@ -472,6 +474,8 @@ impl Place {
             // A mat may keep no trace at all.
             Surface::Mat => 0.75,
             Surface::Turf if least(tint) > 2.0 * LEAST_TINT => return None,
+            // Of a short mark most may lie where the ball hid the ground.
+            Surface::Turf if crumbs(strip) >= TELLING_CRUMBS => 0.7,
             Surface::Turf => 0.95,
         };
         Some(Found { value: GroundMark::None, sigma: 0.0, confidence })
@@ -507,6 +511,32 @@ impl Place {
             GroundMark::Scuff
         }
     }
+}
+
+/// A crumb of turf is darker or paler than what it fell on by at least so much.
+const CRUMB_CONTRAST: f64 = 0.15;
+/// A tee and what is left of it may lie there after a strike that touched nothing; so many small
+/// things are turf that has flown.
+const TELLING_CRUMBS: usize = 4;
+
+/// How many small things, of two cells at least, have come to lie in the strip or have left it.
+fn crumbs(strip: &Strip) -> usize {
+    let cells = 0..strip.cover.len();
+    let open: Vec<usize> = cells.filter(|&i| strip.cover[i] == Cover::Open).collect();
+    let noise = robust_sigma(open.iter().map(|&i| strip.light(i)).collect());
+    let least = CRUMB_CONTRAST.max(6.0 * noise) as f32;
+    let mut change =
+        Plane { width: strip.width, height: strip.height, data: vec![0.0; strip.cover.len()] };
+    open.iter().for_each(|&i| change.data[i] = strip.light(i).abs() as f32);
+    let (mut seen, mut crumb) = (vec![false; strip.cover.len()], Vec::new());
+    let mut count = 0;
+    for i in open {
+        if !seen[i] && change.data[i] >= least {
+            fill(&change, i, least, &mut seen, &mut crumb);
+            count += usize::from(crumb.len() >= 2);
+        }
+    }
+    count
 }
 
 /// Below this the start is doubtful enough to cast doubt on the end.

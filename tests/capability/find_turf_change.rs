@@ -1,8 +1,9 @@
 //! The mark in the ground, found between before and after, strike and ball being known: where
 //! the rendered truth says a perfect reader would mark it, and nothing where nothing is.
 
+use scuffline::demo::{Condition, Scenario, Scene};
 use scuffline::domain::{
-    BallOutline, Found, FrameIndex, GroundMark, ImagePoint, Pictures, Pixels, Surface,
+    BallOutline, Direction, Found, FrameIndex, GroundMark, ImagePoint, Pictures, Pixels, Surface,
 };
 use scuffline::video::Recording;
 use scuffline::vision::{
@@ -123,6 +124,42 @@ fn ball_shadow_and_tee_going_away_are_no_mark() {
     let Looked { found, .. } = look("driver_tee", Surface::Turf);
     assert_eq!(found.mark.map(|m| m.value), Some(GroundMark::None));
     assert!(found.start.is_none() && found.end.is_none());
+}
+
+/// A mark that lies mostly where the ball hid the ground does not show; its crumbs do.
+#[test]
+fn turf_that_has_flown_leaves_doubt_about_untouched_ground() {
+    let sure = |crumbs: usize| {
+        let mut scenario = Scenario::draw(Condition::ThinNoContact, 4);
+        let mut mark = Scenario::draw(Condition::FairwayWood, 4).swings[0].mark.clone();
+        mark.iter_mut().for_each(|mark| mark.start = mark.end - 0.003);
+        (scenario.swings[0].mark, scenario.swings[0].crumbs) = (mark, crumbs);
+        let mut scene = Scene::new(scenario);
+        let swing = scene.truth().swings[0].clone();
+        let width = scene.truth().to_json()["swings"][0]["ball"]["width_px_approx"].as_f64();
+        let mut steadying = Steadying::new(&mut scene).unwrap();
+        let request = GroundMarkRequest {
+            strike_frame: swing.last_frame_before,
+            heading: if scene.scenario().heading == Direction::Left { -1.0 } else { 1.0 },
+            ball: swing.ball.map(|centre| BallOutline {
+                centre,
+                diameter: Pixels(width.expect("a ball")),
+                diameter_sigma: Pixels(0.3),
+            }),
+            origin: None,
+            earliest: FrameIndex(0),
+            latest: FrameIndex(scene.timeline().len() - 1),
+            surface: None,
+            scale: None,
+            along: None,
+        };
+        let mark = find_ground_mark(&mut scene, &mut steadying, &request).unwrap().mark;
+        let mark = mark.expect("the ground is seen");
+        assert_eq!(mark.value, GroundMark::None, "{crumbs} crumbs");
+        mark.confidence
+    };
+    assert!(sure(30) < 0.8);
+    assert!(sure(0) > 0.9);
 }
 
 #[test]
