@@ -1,6 +1,6 @@
 //! The ball: found as a bright disc, its outline fitted between pixels.
 
-use super::plane::{Plane, median, sigma_from_median_distance};
+use super::plane::{Plane, fill, median, sigma_from_median_distance};
 use crate::domain::{BallOutline, ImagePoint, Pixels};
 
 /// Diameters looked for, pixels: up to those of a ball near the camera in a picture of 2160 rows.
@@ -93,6 +93,30 @@ pub(crate) fn round_spots(plane: &Plane, least: f32) -> Vec<Spot> {
 /// From level to level at which spots are looked for.
 const STEP_UP: f32 = 1.2;
 
+/// Round spots that stand out of the ground as a ball does.
+pub(crate) struct Bright {
+    pub spots: Vec<Spot>,
+    /// The ground's usual level, above which the spots' peaks are counted.
+    pub ground: f32,
+    /// How bright the scene is: 1 by day, less in dusk and shade.
+    pub light: f32,
+}
+
+/// Grey levels by which a ball stands out of the ground by day.
+const LEAST_BRIGHT: f32 = 40.0;
+/// Ground darker than this leaves a ball, whose light goes with the ground's, fewer grey levels.
+const DAY_GROUND: f32 = 75.0;
+const LEAST_LIGHT: f32 = 0.35;
+
+/// What stands out of the ground, which most of the picture is taken to show.
+pub(crate) fn bright_spots(plane: &Plane) -> Option<Bright> {
+    let mut values: Vec<f64> = plane.data.iter().step_by(11).map(|&v| f64::from(v)).collect();
+    let ground = median(&mut values)? as f32;
+    let above = Plane { data: plane.data.iter().map(|v| v - ground).collect(), ..*plane };
+    let light = (ground / DAY_GROUND).clamp(LEAST_LIGHT, 1.0);
+    Some(Bright { spots: round_spots(&above, light * LEAST_BRIGHT), ground, light })
+}
+
 /// No ball has more.
 const MOST_PIXELS: usize = (2.0 * LARGEST * LARGEST) as usize;
 
@@ -101,37 +125,6 @@ impl Spot {
     fn is_about(&self, other: &Self) -> bool {
         let apart = (self.x - other.x).hypot(self.y - other.y);
         apart < 0.2 * self.diameter && (0.75..1.33).contains(&(self.diameter / other.diameter))
-    }
-}
-
-/// The connected pixels from `level` on around `start`, marked as seen.
-pub(crate) fn fill(
-    plane: &Plane,
-    start: usize,
-    level: f32,
-    seen: &mut [bool],
-    region: &mut Vec<usize>,
-) {
-    region.clear();
-    region.push(start);
-    seen[start] = true;
-    let mut next = 0;
-    while next < region.len() {
-        let i = region[next];
-        next += 1;
-        let (x, y) = (i % plane.width, i / plane.width);
-        let neighbours = [
-            (x > 0).then(|| i - 1),
-            (x + 1 < plane.width).then(|| i + 1),
-            (y > 0).then(|| i - plane.width),
-            (y + 1 < plane.height).then(|| i + plane.width),
-        ];
-        for j in neighbours.into_iter().flatten() {
-            if !seen[j] && plane.data[j] >= level {
-                seen[j] = true;
-                region.push(j);
-            }
-        }
     }
 }
 

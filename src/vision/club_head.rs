@@ -78,7 +78,7 @@ pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, pace: &Pace) -> Shaft {
     let mut shaft = Shaft { bands: Vec::new(), ends: Vec::new() };
     for i in 0..window.frames.len() {
         let frame = window.first + i;
-        if pace.first_frame(pace.picture_in(frame)) != Some(frame) {
+        if pace.is_copy(frame) {
             continue;
         }
         let at = |frame: usize| {

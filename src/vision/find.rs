@@ -30,7 +30,8 @@ pub enum SearchStep<'a> {
     /// Which part of the work is done, 0 to 1.
     Done(f64),
     /// A swing as known so far: at first with its ball and club head, and once more when the
-    /// ground was looked at. Swings are told in order of time.
+    /// ground was looked at. The second time they are told in order of time, and any told before
+    /// under a higher number than the last was none.
     Found {
         /// Which of the swings, from 0.
         number: usize,
@@ -95,7 +96,9 @@ impl Search<'_> {
     /// What is proposed for each sweep of a club.
     fn follow(&mut self, sweeps: &[(Sweep, Option<GivenStrike>)]) -> Result<(), PictureError> {
         for (sweep, given) in sweeps {
-            if let Some(proposed) = self.propose(sweep, given.as_ref(), self.hints)? {
+            if let Some(proposed) =
+                self.propose(sweep, given.as_ref(), self.hints.is_speed_guessed)?
+            {
                 let (number, swing) = (self.found.len(), &proposed.swing);
                 (self.progress)(SearchStep::Found { number, swing, complete: false });
                 self.found.push(proposed);
@@ -111,9 +114,8 @@ impl Search<'_> {
         let struck = struck.filter_map(|f| Some((f.swing.strike_time.value, f.swing.ball?.value)));
         let struck: Vec<(Seconds, BallOutline)> = struck.collect();
         let scene = (&self.clock, self.pictures.size());
-        let hints = Hints { is_speed_guessed: true, ..self.hints.clone() };
         for sweep in unseen_clubs(departures, &struck, self.hints, self.longest, scene) {
-            let proposed = self.propose(&sweep, None, &hints)?;
+            let proposed = self.propose(&sweep, None, true)?;
             if let Some(mut proposed) = proposed.filter(Proposed::is_strike_at_foot) {
                 proposed.swing.warnings.push(Warning::ClubUnseen);
                 // What was taken for a practice swing was part of this one.
@@ -154,12 +156,13 @@ impl Search<'_> {
         &mut self,
         sweep: &Sweep,
         given: Option<&GivenStrike>,
-        hints: &Hints,
+        at_once: bool,
     ) -> Result<Option<Proposed>, PictureError> {
         let at = FrameIndex(self.clock.frame_at(sweep.time));
         let motion = self.steadying.motion(self.pictures, at)?;
-        let (clock, clicks, longest) = (&self.clock, self.clicks, self.longest);
-        let look = Look { clock, clicks, hints, given, motion, longest };
+        let (clock, clicks) = (&self.clock, self.clicks);
+        let (hints, longest) = (self.hints, self.longest);
+        let look = Look { clock, clicks, hints, given, motion, longest, at_once };
         let done = SearchStep::Done(self.share());
         let (pictures, steadying) = (&mut *self.pictures, &mut self.steadying);
         let mut go_on = || (self.progress)(done);

@@ -33,8 +33,8 @@ pub struct Hints {
     pub target_line: Option<[f64; 2]>,
     /// A ground point that stands in for the ball in practice swings.
     pub origin: Option<ImagePoint>,
-    /// How fast the film plays is a guess: only a ball that is gone from one picture to the next
-    /// counts as struck, since a hand or a foot can take one away slowly.
+    /// How fast the film plays is a guess: a strike needs a club that is seen to turn, and a ball
+    /// that is gone from one picture to the next.
     pub is_speed_guessed: bool,
 }
 
@@ -49,4 +49,7 @@ pub(crate) struct Look<'a> {
     pub motion: Motion,
     /// The length of the longest club seen in any swing, pixels.
     pub longest: f64,
+    /// Only a ball that is gone from one picture to the next counts as struck, since a hand or a
+    /// foot can take one away slowly.
+    pub at_once: bool,
 }

@@ -1,12 +1,12 @@
 //! Balls that lie still and are gone from one picture to the next: struck, even where nothing is
 //! seen that turns like a club, as when the camera stands so near that it sees little of the shaft.
 
-use super::ball::{Spot, round_spots};
+use super::ball::{Bright, Spot, bright_spots};
 use super::club_head::compared_with;
 use super::hints::Hints;
 use super::motion::fast_pixels;
 use super::pace::Pace;
-use super::plane::{Plane, median};
+use super::plane::Plane;
 use super::swings::{APART_S, Sweep};
 use super::window::{Clock, Window};
 use crate::domain::{BallOutline, ImagePoint, PictureSize, Seconds};
@@ -29,8 +29,6 @@ const LAIN_S: f64 = 0.6;
 const AWAY_S: f64 = 0.4;
 /// A recording may end sooner after its strike.
 const AWAY_AT_END_S: f64 = 0.12;
-/// Grey levels by which a ball stands out of the scene's median.
-const LEAST_BRIGHT: f32 = 40.0;
 /// Smaller ones are not told from anything else that is bright, pixels of the reduced picture.
 const SMALLEST: f64 = 4.0;
 /// So many bright round things are watched at most.
@@ -44,6 +42,8 @@ const AT_ONCE_S: f64 = 0.3;
 /// The bright round things that lie in the pictures of a recording, as these pass.
 #[derive(Default)]
 pub(crate) struct LyingBalls {
+    /// When the newest picture was taken, and when it was last looked for new ones.
+    now: f64,
     looked: Option<f64>,
     lying: Vec<Lying>,
     left: Vec<Departure>,
@@ -61,6 +61,7 @@ struct Lying {
 impl LyingBalls {
     /// The next picture, reduced.
     pub fn take(&mut self, plane: &Plane, time: f64) {
+        self.now = time;
         for ball in &mut self.lying {
             match ball.is_there(plane) {
                 true => (ball.seen, ball.missed) = (time, None),
@@ -77,9 +78,7 @@ impl LyingBalls {
     /// Those that left, in order of time. `factor`: how many pixels of the full picture make one
     /// of the reduced.
     pub fn departures(mut self, factor: f64) -> Vec<Departure> {
-        let end = self.lying.iter().filter_map(|ball| ball.missed.or(Some(ball.seen)));
-        let end = end.chain(self.looked).fold(0.0, f64::max);
-        self.let_go(end, AWAY_AT_END_S);
+        self.let_go(self.now, AWAY_AT_END_S);
         self.left.sort_by(|a, b| a.time.total_cmp(&b.time));
         let near = |a: &Departure, b: &Departure| (a.time - b.time).abs() <= AT_ONCE_S;
         let alone = |d: &&Departure| {
@@ -111,18 +110,15 @@ impl LyingBalls {
     }
 
     fn look(&mut self, plane: &Plane, time: f64) {
-        let mut levels: Vec<f64> = plane.data.iter().step_by(7).map(|&v| f64::from(v)).collect();
-        let Some(ground) = median(&mut levels) else { return };
-        let data = plane.data.iter().map(|v| v - ground as f32).collect();
-        let above = Plane { data, ..*plane };
-        for spot in round_spots(&above, LEAST_BRIGHT) {
+        let Some(Bright { spots, ground, .. }) = bright_spots(plane) else { return };
+        for spot in spots {
             if spot.diameter < SMALLEST {
                 continue;
             }
             let near = |ball: &&mut Lying| {
                 (ball.spot.x - spot.x).hypot(ball.spot.y - spot.y) < SAME_PLACE * spot.diameter
             };
-            let half = ground as f32 + spot.peak as f32 / 2.0;
+            let half = ground + spot.peak as f32 / 2.0;
             if let Some(ball) = self.lying.iter_mut().find(near) {
                 (ball.spot, ball.half) = (spot, half);
             } else if self.lying.len() < MOST_WATCHED {
@@ -205,13 +201,12 @@ pub(crate) fn way_through(
     let mut sides = [[0.0; 2]; 2];
     for (i, now) in window.frames.iter().enumerate() {
         let frame = window.first + i;
-        let is_copy = pace.first_frame(pace.picture_in(frame)) != Some(frame);
         // At low rates the neighbours must do.
         let near = (window.times[i] - time).abs() <= NEAR_S || frame.abs_diff(last) <= 1;
         let [Some(before), Some(after)] = compared_with(frame, time, pace) else { continue };
         let at = |frame: usize| window.frames.get(frame.checked_sub(window.first)?);
         let (Some(before), Some(after)) = (at(before), at(after)) else { continue };
-        if is_copy || !near {
+        if pace.is_copy(frame) || !near {
             continue;
         }
         let wanted = |px: usize, py: usize| {
@@ -245,8 +240,12 @@ mod tests {
 
     /// Two seconds at 60 a second; which balls lie in frame `i`.
     fn departures(lying: impl Fn(usize) -> Vec<(f64, f64)>) -> Vec<Departure> {
+        departures_in(120, lying)
+    }
+
+    fn departures_in(frames: usize, lying: impl Fn(usize) -> Vec<(f64, f64)>) -> Vec<Departure> {
         let mut balls = LyingBalls::default();
-        for i in 0..120 {
+        for i in 0..frames {
             balls.take(&ground(&lying(i)), i as f64 / 60.0);
         }
         balls.departures(3.0)
@@ -262,6 +261,15 @@ mod tests {
         assert!((ball.time - 71.5 / 60.0).abs() < 1e-9);
         assert!((ball.x - 181.0).abs() < 1.5 && (ball.y - 151.0).abs() < 1.5, "{ball:?}");
         assert!((ball.diameter - 21.0).abs() < 4.0);
+    }
+
+    #[test]
+    fn a_recording_may_end_soon_after_its_strike() {
+        // 0.15 and 0.05 seconds after, between two looks for new balls.
+        let told = [81, 75].map(|frames| {
+            departures_in(frames, |i| if i < 72 { vec![HERE] } else { vec![] }).len()
+        });
+        assert_eq!(told, [1, 0]);
     }
 
     #[test]

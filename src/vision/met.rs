@@ -1,6 +1,6 @@
 //! What the club met: the ball that was struck, or one that lay there and was not; and when.
 
-use super::ball::{BallFit, fit_outline, round_spots};
+use super::ball::{BallFit, Bright, bright_spots, fit_outline, round_spots};
 use super::club_head::{Parabola, ShaftEnd};
 use super::colours::Colours;
 use super::hints::{Hints, Look};
@@ -90,7 +90,7 @@ pub(crate) struct Met {
     pub frame: usize,
 }
 
-/// Where the speed of the film is a guess the club meets the ball within so many seconds of its
+/// Where only a ball that is gone at once counts, the club meets it within so many seconds of its
 /// passing the upright; else a ball could leave while the club is swung back.
 const AT_ONCE_S: f64 = 0.025;
 
@@ -105,7 +105,7 @@ pub(crate) fn find_struck(
         let present = presences(window, &ball.outline);
         let gone = leaving(window, &present, sweep.time)?;
         let soon = AT_ONCE_S.max(1.5 * look.clock.pace.spacing_at(sweep.time));
-        let counts = !look.hints.is_speed_guessed
+        let counts = !look.at_once
             || left_in_one_picture(&present, gone)
                 && (window.times[gone] - sweep.time).abs() < soon;
         counts.then_some((ball, window.first + gone - 1))
@@ -232,8 +232,7 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     };
     let at = address_point(window, sweep, ends);
     let mut best: Option<(f64, BallFit)> = None;
-    let (bright, light) = above_ground(window)?;
-    let lying = round_spots(&bright, light * LEAST_BRIGHT);
+    let Bright { spots: lying, light, .. } = bright_spots(&window.before)?;
     for spot in round_spots(&gone, light * LEAST_GONE).into_iter().chain(lying) {
         let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
         if across.abs() > 0.45 || !(-0.12..0.25).contains(&down) {
@@ -251,22 +250,8 @@ fn find_struck_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option
     best.map(|b| b.1)
 }
 
-/// Grey levels by which a ball stands out of what has gone, and out of the ground, by day.
+/// Grey levels by which a ball stands out of what has gone, by day.
 const LEAST_GONE: f32 = 30.0;
-const LEAST_BRIGHT: f32 = 40.0;
-/// Ground darker than this leaves a ball, whose light goes with the ground's, fewer grey levels.
-const DAY_GROUND: f32 = 75.0;
-const LEAST_LIGHT: f32 = 0.35;
-
-/// The picture before the strike over the ground's usual level, and how bright the scene is: 1 by
-/// day, less in dusk and shade.
-fn above_ground(window: &Window) -> Option<(Plane, f32)> {
-    let mut values: Vec<f64> =
-        window.before.data.iter().step_by(11).map(|&v| f64::from(v)).collect();
-    let ground = median(&mut values)? as f32;
-    let data = window.before.data.iter().map(|v| v - ground).collect();
-    Some((Plane { data, ..window.before }, (ground / DAY_GROUND).clamp(LEAST_LIGHT, 1.0)))
-}
 
 /// Whether the whole disc has darkened: the median of what has gone within it.
 fn has_gone(gone: &Plane, fit: &BallFit, light: f32) -> bool {
@@ -286,8 +271,8 @@ fn has_gone(gone: &Plane, fit: &BallFit, light: f32) -> bool {
 /// A ball lying at the foot of the swing before and after.
 fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
     let at = address_point(window, sweep, ends);
-    let (bright, light) = above_ground(window)?;
-    round_spots(&bright, light * LEAST_BRIGHT)
+    let Bright { spots, light, .. } = bright_spots(&window.before)?;
+    spots
         .into_iter()
         .filter(|spot| {
             let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);

@@ -32,6 +32,11 @@ impl Pace {
         self.shown.partition_point(|s| s.0 <= frame).saturating_sub(1)
     }
 
+    /// The frame shows a picture that an earlier one showed.
+    pub fn is_copy(&self, frame: usize) -> bool {
+        self.first_frame(self.picture_in(frame)) != Some(frame)
+    }
+
     /// In which frame picture `number` is first shown; `None` if there are not so many.
     pub fn first_frame(&self, number: usize) -> Option<usize> {
         self.shown.get(number).map(|s| s.0)

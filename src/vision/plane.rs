@@ -246,6 +246,37 @@ impl HeldPlane {
     }
 }
 
+/// The connected pixels from `level` on around `start`, marked as seen.
+pub(crate) fn fill(
+    plane: &Plane,
+    start: usize,
+    level: f32,
+    seen: &mut [bool],
+    region: &mut Vec<usize>,
+) {
+    region.clear();
+    region.push(start);
+    seen[start] = true;
+    let mut next = 0;
+    while next < region.len() {
+        let i = region[next];
+        next += 1;
+        let (x, y) = (i % plane.width, i / plane.width);
+        let neighbours = [
+            (x > 0).then(|| i - 1),
+            (x + 1 < plane.width).then(|| i + 1),
+            (y > 0).then(|| i - plane.width),
+            (y + 1 < plane.height).then(|| i + plane.width),
+        ];
+        for j in neighbours.into_iter().flatten() {
+            if !seen[j] && plane.data[j] >= level {
+                seen[j] = true;
+                region.push(j);
+            }
+        }
+    }
+}
+
 /// The median, reordering `values`; `None` if there are none.
 pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {

@@ -4,7 +4,6 @@
 //! exposure is taken out, and a mark is looked for on the strip through the ball along the target
 //! line (register, normalise, threshold against a noise model: Radke et al. 2005).
 
-use super::ball::fill;
 use super::clear_plate::{Patch, Plate};
 use super::ground_strip::{Axes, Cover, Disc, Extent, Strip};
 use super::mark_edges::{End, Profile};
@@ -12,7 +11,7 @@ use super::mark_shape::{
     Limits, Noise, Rect, Sense, Sighting, follow_middle, robust_sigma, search, to_shares,
     under_ball,
 };
-use super::plane::Plane;
+use super::plane::{Plane, fill};
 use super::steady::{Steadying, median};
 use crate::domain::{
     BallOutline, ColourFrame, Found, FrameIndex, GroundMark, ImagePoint, MarkLine, Millimetres,

@@ -4,7 +4,7 @@
 use std::path::Path;
 use std::process::Command;
 
-use scuffline::domain::{Reviewable, Setup, SwingKind, Warning};
+use scuffline::domain::{Pictures, Reviewable, Setup, SwingKind, Warning};
 use scuffline::store::{Library, Of, RecordingId, SessionId};
 use scuffline::video::CancelToken;
 use scuffline::workflow::{Measurement, Progress, evaluate_kept, measure_file, reopen};
@@ -28,7 +28,7 @@ fn scan(folder: &Path, library: &Path, before: &str) -> (Library, RecordingId) {
 #[test]
 fn a_strike_in_film_slowed_down_without_a_note_is_found_and_put_before_a_person() {
     let folder = tempfile::tempdir().expect("a temporary folder can be made");
-    let (library, id) =
+    let (mut library, id) =
         scan(folder.path(), &folder.path().join("lessons.scuffline"), "-itsscale 8");
     let swings = library.swings(Of::Recording(id)).expect("its swings");
     let [swing] = &swings[..] else { panic!("{} swings", swings.len()) };
@@ -45,9 +45,8 @@ fn a_strike_in_film_slowed_down_without_a_note_is_found_and_put_before_a_person(
     assert!((start.value + 18.0).abs() < 2.0 * start.standard_uncertainty(), "{start:?}");
     // Looked at again it plays as it was taken to.
     let row = library.recording(id).expect("its row");
-    let mut library = library;
     let recording = reopen(&mut library, &row, CancelToken::new()).expect("still there");
-    assert_eq!(scuffline::domain::Pictures::timeline(&recording).slow_factor, 8.0);
+    assert_eq!(recording.timeline().slow_factor, 8.0);
 }
 
 #[test]
