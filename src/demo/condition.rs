@@ -170,11 +170,25 @@ impl Scenario {
     /// assert_eq!(scene.truth(), Scene::new(Scenario::draw(Condition::ALL[0], 1)).truth());
     /// ```
     pub fn draw(condition: Condition, seed: u32) -> Self {
-        let mut rng = ChaCha8Rng::seed_from_u64((u64::from(seed) << 8) | condition as u64);
-        let draft = draft(condition, &mut rng);
+        Self::draw_all(&[condition], seed)
+    }
+
+    /// A scenario of several difficulties at once, three or four as a rule, as a day at the range
+    /// throws them together; the same `seed` always gives the same one.
+    pub fn mixed(seed: u32) -> Self {
+        Self::draw_all(&mixture(seed), seed)
+    }
+
+    fn draw_all(conditions: &[Condition], seed: u32) -> Self {
+        let state = conditions.iter().fold(u64::from(seed), |s, &c| (s << 8) | c as u64);
+        let mut rng = ChaCha8Rng::seed_from_u64(state);
+        let draft = draft(conditions, &mut rng);
+        let words = |word: &dyn Fn(Condition) -> String, between: &str| {
+            conditions.iter().map(|&c| word(c)).collect::<Vec<_>>().join(between)
+        };
         let mut scenario = Self {
-            name: format!("{}-{seed}", condition.name()),
-            about: condition.about().to_owned(),
+            name: format!("{}-{seed}", words(&Condition::name, "+")),
+            about: words(&|c| c.about().to_owned(), "; "),
             seed: rng.random(),
             size: draft.size,
             camera: Camera::placed(draft.size, draft.placing),
@@ -200,16 +214,45 @@ impl Scenario {
                 neighbours: vec![(rng.random_range(0.2..0.8), rng.random_range(0.05..0.15))],
             }),
         };
-        add_swings(&mut scenario, &draft, condition, &mut rng);
+        add_swings(&mut scenario, &draft, conditions, &mut rng);
         scenario.things = vec![sheet(&mut rng)];
-        alter(&mut scenario, condition, &mut rng);
-        set_times(&mut scenario, condition, &mut rng);
+        conditions.iter().for_each(|&c| alter(&mut scenario, c, &mut rng));
+        set_times(&mut scenario, conditions, &mut rng);
         scenario
     }
 }
 
-fn draft(condition: Condition, rng: &mut ChaCha8Rng) -> Draft {
+/// Difficulties that go together: at most one of each row, and of most rows none.
+fn mixture(seed: u32) -> Vec<Condition> {
     use Condition::*;
+    const ROWS: [&[Condition]; 10] = [
+        &[
+            FatAndLong,
+            ThinNoContact,
+            DriverTee,
+            FairwayWood,
+            PracticeNoBall,
+            PracticeBallLeft,
+            ThreeSwings,
+        ],
+        &[LeftHanded],
+        &[Mat, MatChalkWiped, TurfLines, OldDivots, Crumbs, DryGround, LongGrass],
+        &[Shade, FlatLight, LowSunBehind, MovingShadow, ExposureDrift],
+        &[Shake, HandHeld],
+        &[Noise, Compression, SlowShutter, RollingShutter],
+        &[Rate30, Rate60, Rate240, VariableRate],
+        &[Small480, Large1080, Portrait],
+        &[SmallBall, LargeBall, LowCamera, HighCamera, TurnedCamera],
+        &[Decoys, Waggles, Neighbours, NoSound],
+    ];
+    let mut rng = ChaCha8Rng::seed_from_u64(u64::from(seed) << 8 | 0xff);
+    let one_of =
+        |row: &[Condition]| rng.random_bool(0.35).then(|| row[rng.random_range(0..row.len())]);
+    let drawn: Vec<Condition> = ROWS.iter().copied().filter_map(one_of).collect();
+    if drawn.is_empty() { vec![Plain] } else { drawn }
+}
+
+fn draft(conditions: &[Condition], rng: &mut ChaCha8Rng) -> Draft {
     let size = [(1280, 720), (960, 540)][rng.random_range(0..2)];
     let mut draft = Draft {
         size: PictureSize { width: size.0, height: size.1 },
@@ -231,6 +274,16 @@ fn draft(condition: Condition, rng: &mut ChaCha8Rng) -> Draft {
         swings: 1,
         tee: 0.0,
     };
+    conditions.iter().for_each(|&c| redraft(&mut draft, c, rng));
+    if draft.swings > 1 {
+        draft.rate = 60.0;
+    }
+    draft
+}
+
+/// Draws what the condition asks to be otherwise.
+fn redraft(draft: &mut Draft, condition: Condition, rng: &mut ChaCha8Rng) {
+    use Condition::*;
     match condition {
         LeftHanded => draft.heading = Direction::Left,
         FatAndLong => (draft.low, draft.depth) = ([-0.12, -0.03], [0.003, 0.008]),
@@ -271,10 +324,6 @@ fn draft(condition: Condition, rng: &mut ChaCha8Rng) -> Draft {
         }
         _ => {}
     }
-    if draft.swings > 1 {
-        draft.rate = 60.0;
-    }
-    draft
 }
 
 fn ground(rng: &mut ChaCha8Rng) -> GroundLook {
@@ -354,12 +403,18 @@ fn sheet(rng: &mut ChaCha8Rng) -> Thing {
     Thing::Sheet { corners, size, turn }
 }
 
-fn add_swings(scenario: &mut Scenario, draft: &Draft, condition: Condition, rng: &mut ChaCha8Rng) {
+fn add_swings(
+    scenario: &mut Scenario,
+    draft: &Draft,
+    conditions: &[Condition],
+    rng: &mut ChaCha8Rng,
+) {
     let mut ready = 0.0;
     for i in 0..draft.swings {
         let at = if i == 0 { [0.0; 2] } else { [rng.random_range(-0.06..0.06), 0.07 * i as f64] };
-        let practice =
-            draft.practice.or((i == 1 && condition == Condition::ThreeSwings).then_some(false));
+        let practice = draft
+            .practice
+            .or((i == 1 && conditions.contains(&Condition::ThreeSwings)).then_some(false));
         let mut swing = swing(draft, at, practice, rng);
         let first =
             if i == 0 { rng.random_range(0.45..0.8) } else { ready + rng.random_range(0.4..0.7) };
@@ -408,11 +463,12 @@ fn swing(draft: &Draft, at: [f64; 2], practice: Option<bool>, rng: &mut ChaCha8R
     }
 }
 
-/// A divot that begins where the edge enters the ground; its length and shape are free.
+/// A divot that begins where the edge enters the ground; its length and shape are free, but for
+/// this: level ground is cut until the edge is deepest at least.
 fn divot(arc: &Arc3, rng: &mut ChaCha8Rng) -> Option<CutMark> {
     let start = arc.at(arc.entry()?).x;
     let half_chord = arc.low.x - start;
-    let length = (half_chord * rng.random_range(0.5..2.3)).clamp(0.04, 0.25);
+    let length = (half_chord * rng.random_range(1.0..2.4)).clamp(0.04, 0.25);
     let opening = if rng.random_bool(0.25) { 0.012..0.022 } else { 0.002..0.012 };
     Some(CutMark {
         kind: MarkKind::Divot,
@@ -553,18 +609,19 @@ fn add_neighbours(s: &mut Scenario, rng: &mut ChaCha8Rng) {
     }
 }
 
-fn set_times(s: &mut Scenario, condition: Condition, rng: &mut ChaCha8Rng) {
+fn set_times(s: &mut Scenario, conditions: &[Condition], rng: &mut ChaCha8Rng) {
+    let is_uneven = conditions.contains(&Condition::VariableRate);
     let last = s.swings.last().map_or(0.0, |w| w.strike_time);
     let count = ((last + rng.random_range(1.3..1.9)) * s.rate) as usize;
     let spacing = f64::from(TICKS) / s.rate;
-    let uneven = if condition == Condition::VariableRate { 0.3 } else { 0.0 };
+    let uneven = if is_uneven { 0.3 } else { 0.0 };
     s.ticks = (0..count)
         .map(|i| {
             let jitter = if i == 0 { 0.0 } else { uneven * rng.random_range(-1.0..1.0) };
             ((i as f64 + jitter) * spacing).round() as i64
         })
         .collect();
-    if condition == Condition::VariableRate {
+    if is_uneven {
         // Phones also drop frames now and then.
         let mut i = 0;
         s.ticks.retain(|_| {

@@ -279,6 +279,31 @@ mod tests {
     }
 
     #[test]
+    fn a_low_point_by_a_mark_that_may_be_none_is_questioned() {
+        let setup =
+            Setup { target: Some(Direction::Right), references: vec![sheet()], ..Setup::default() };
+        let found_end = |mark: Option<Mark>| {
+            mark.map(|m| Found { value: m.point, sigma: 1.0, confidence: 0.95 })
+        };
+        let asked = |confidence| {
+            let ground_mark = Some(Found { value: GroundMark::Scuff, sigma: 0.0, confidence });
+            let found = FoundSwing {
+                ground_mark,
+                divot_start: found_end(marks().divot_start),
+                divot_end: found_end(marks().divot_end),
+                ..found(1.0, SwingKind::Strike, 0.97)
+            };
+            let given = SwingMarks { divot_start: None, divot_end: None, ..marks() };
+            let input = SwingInput { found: Some(found), given, ..SwingInput::default() };
+            let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+            let swing = &evaluation.swings[0];
+            assert_eq!(swing.low_point.as_ref().map(|l| l.1), Some(LowPointMethod::Mark));
+            swing.needs_review.contains(&Reviewable::LowPoint)
+        };
+        assert!(asked(0.57) && !asked(0.97));
+    }
+
+    #[test]
     fn a_swing_away_from_the_target_is_questioned() {
         let setup =
             Setup { target: Some(Direction::Left), references: vec![sheet()], ..Setup::default() };

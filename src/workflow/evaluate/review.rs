@@ -1,7 +1,8 @@
 //! Which of a swing's numbers a person should look at.
 
 use crate::domain::{
-    Found, GroundMark, ImagePoint, Mark, Reviewable, SwingKind, SwingResult, Warning,
+    Found, GroundMark, ImagePoint, LowPointMethod, Mark, Reviewable, SwingKind, SwingResult,
+    Warning,
 };
 
 use super::SwingInput;
@@ -51,11 +52,22 @@ pub(super) fn needs_review(
         ),
         (Reviewable::DivotStart, start),
         (Reviewable::DivotEnd, end),
-        (Reviewable::LowPoint, measurable && (no_low_point || arc_doubtful)),
+        (
+            Reviewable::LowPoint,
+            measurable && (no_low_point || arc_doubtful || rests_on_doubt(input, result, rule)),
+        ),
         (Reviewable::AttackAngle, measurable && attack),
         (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
     ];
     all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
+}
+
+/// Whether the low point is told, alone or in part, by a mark that may not be one.
+fn rests_on_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> bool {
+    let by_mark =
+        matches!(result.low_point, Some((_, LowPointMethod::Mark | LowPointMethod::ArcAndMark)));
+    let placed = input.given.divot_start.is_some() || input.given.divot_end.is_some();
+    by_mark && !placed && rule.doubts(input.found_mark().map(|mark| mark.confidence))
 }
 
 /// Whether the swing or its mark runs away from the target: doubtful whoever placed it.

@@ -5,6 +5,7 @@
 //! cargo run --example scenarios -- clips FOLDER [CONDITION] [SEED]
 //! cargo run --example scenarios -- speed [CONDITION]
 //! cargo run --example scenarios -- sweep OUTCOMES.jsonl FROM_SEED TO_SEED [CONDITION]
+//! cargo run --example scenarios -- mixed OUTCOMES.jsonl FROM_SEED TO_SEED
 //! cargo run --example scenarios -- marks OUTCOMES.jsonl FROM_SEED TO_SEED [CONDITION]
 //! cargo run --example scenarios -- table OUTCOMES.jsonl
 //! ```
@@ -30,12 +31,13 @@ fn main() -> Result<()> {
         ["sweep", out, from, to, ..] => {
             sweep::sweep(&chosen(words.get(4)), from.parse()?..to.parse()?, Path::new(out))
         }
+        ["mixed", out, from, to] => sweep::mixed(from.parse()?..to.parse()?, Path::new(out)),
         ["marks", out, from, to, ..] => {
             marks::marks(&chosen(words.get(4)), from.parse()?..to.parse()?, Path::new(out))
         }
         ["table", file] => sweep::table(Path::new(file)),
         _ => bail!(
-            "Say pictures, clips, speed, marks, sweep or table; the head of this file says how."
+            "Say pictures, clips, speed, marks, sweep, mixed or table; the head of this file says how."
         ),
     }
 }

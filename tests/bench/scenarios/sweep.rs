@@ -1,6 +1,6 @@
 //! Runs many scenes through the program and gathers how well each was measured.
 
-use std::fs::OpenOptions;
+use std::fs::{File, OpenOptions};
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 
@@ -17,24 +17,40 @@ pub fn sweep(conditions: &[Condition], seeds: std::ops::Range<u32>, out: &Path) 
     let mut file = OpenOptions::new().create(true).append(true).open(out)?;
     for seed in seeds {
         for &condition in conditions {
-            for outcome in run(condition, seed)? {
-                let line = serde_json::to_string(&outcome)?;
-                writeln!(file, "{line}")?;
-                println!("{line}");
-            }
+            let scene = Scene::new(Scenario::draw(condition, seed));
+            note(&mut file, &run(scene, condition.name(), seed)?)?;
         }
     }
     Ok(())
 }
 
-fn run(condition: Condition, seed: u32) -> Result<Vec<Outcome>> {
-    let mut scene = Scene::new(Scenario::draw(condition, seed));
+/// Measures scenes `seeds` of several difficulties at once, likewise.
+pub fn mixed(seeds: std::ops::Range<u32>, out: &Path) -> Result<()> {
+    let mut file = OpenOptions::new().create(true).append(true).open(out)?;
+    for seed in seeds {
+        let scenario = Scenario::mixed(seed);
+        let name = scenario.name.rsplit_once('-').map_or("", |(name, _)| name).to_owned();
+        note(&mut file, &run(Scene::new(scenario), name, seed)?)?;
+    }
+    Ok(())
+}
+
+fn note(file: &mut File, outcomes: &[Outcome]) -> Result<()> {
+    for outcome in outcomes {
+        let line = serde_json::to_string(outcome)?;
+        writeln!(file, "{line}")?;
+        println!("{line}");
+    }
+    Ok(())
+}
+
+fn run(mut scene: Scene, condition: String, seed: u32) -> Result<Vec<Outcome>> {
     let (truth, sound) = (scene.truth(), scene.sound());
     let begun = std::time::Instant::now();
     let clicks = sound.as_ref().map(find_clicks);
     let measured = measure(&mut scene, clicks.as_deref(), &truth.setup(), &mut Progress::silent())?;
     let blank = Outcome {
-        condition: condition.name(),
+        condition,
         seed,
         seconds: begun.elapsed().as_secs_f64(),
         length_s: scene.timeline().duration().0,
@@ -53,7 +69,8 @@ pub fn table(file: &Path) -> Result<()> {
         .iter()
         .filter_map(|c| {
             let name = c.name();
-            let own: Vec<&Outcome> = outcomes.iter().filter(|o| o.condition == name).collect();
+            let has = |o: &&Outcome| o.condition.split('+').any(|c| c == name);
+            let own: Vec<&Outcome> = outcomes.iter().filter(has).collect();
             (!own.is_empty()).then(|| (badness(&own), row(c.about(), &own)))
         })
         .collect();
