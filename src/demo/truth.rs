@@ -77,7 +77,13 @@ impl Truth {
         let scenario = &self.scenario;
         let without_ball = scenario.swings.iter().position(|s| s.ball.is_none());
         Setup {
-            references: scenario.things.iter().filter_map(|t| reference(scenario, t)).collect(),
+            // Only what lies whole in the picture can be marked.
+            references: scenario
+                .things
+                .iter()
+                .filter_map(|thing| reference(scenario, thing))
+                .filter(|r| r.kind.clone().points_mut().iter().all(|p| is_inside(scenario, p)))
+                .collect(),
             origin: without_ball.map(|i| Mark::steadied(self.swings[i].origin)),
             ..Setup::default()
         }
@@ -319,11 +325,7 @@ fn path_json(s: &Scenario, index: usize) -> Value {
         (0..s.ticks.len()).filter(|&i| (from..to).contains(&s.time(i))).collect();
     let edges: Vec<V3> = frames.iter().map(|&i| edge_in(s, i)).collect();
     let dots: Vec<Option<ImagePoint>> = edges.iter().map(|&p| show(s, p)).collect();
-    let inside = |p: &Option<ImagePoint>| {
-        p.is_some_and(|p| {
-            p.x >= 0.0 && p.y >= 0.0 && p.x < s.size.width as f64 && p.y < s.size.height as f64
-        })
-    };
+    let inside = |p: &Option<ImagePoint>| p.is_some_and(|p| is_inside(s, &p));
     json!({
         "point": "mid point of the leading edge",
         "frames": frames,
@@ -331,6 +333,10 @@ fn path_json(s: &Scenario, index: usize) -> Value {
         "in_picture": dots.iter().map(inside).collect::<Vec<_>>(),
         "px": dots,
     })
+}
+
+fn is_inside(s: &Scenario, p: &ImagePoint) -> bool {
+    p.x >= 0.0 && p.y >= 0.0 && p.x < s.size.width as f64 && p.y < s.size.height as f64
 }
 
 /// The edge in a frame, when its own row was exposed.

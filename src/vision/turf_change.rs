@@ -349,7 +349,8 @@ impl Place {
             sigma: 0.0,
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
-        let worth = self.worth(sense, &strip, &limits);
+        let at = axes.point(strip.column(sighting.rect.columns[0]), profile.middle);
+        let worth = self.worth(sense, &strip, &limits, self.aside(at));
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
             Some(Found { confidence: worth * found.confidence, ..found })
@@ -360,13 +361,23 @@ impl Place {
         finding.mark = finding.mark.map(|m| Found { confidence: worth * m.confidence, ..m });
     }
 
-    /// How far a mark is to be believed, 0 to 1.
-    fn worth(&self, sense: Sense, strip: &Strip, limits: &Limits) -> f64 {
+    /// How far a mark is to be believed, 0 to 1, that lies so many millimetres aside of where the
+    /// club went.
+    fn worth(&self, sense: Sense, strip: &Strip, limits: &Limits, aside: f64) -> f64 {
         // A mark in turf that is not bare soil is an odd one.
         let is_turf = self.surface_by(strip, limits) == Surface::Turf;
         // A scuff is told by the light alone, and so is the edge of a shadow.
-        let is_odd = sense == Sense::Light && (is_turf || strip.light_tilt > WIDE_SHADOW);
+        let is_shade = is_turf || strip.light_tilt > WIDE_SHADOW || aside > FAR_ASIDE;
+        let is_odd = sense == Sense::Light && is_shade;
         if is_odd { 0.6 } else { 1.0 }
+    }
+
+    /// How far a point lies from the line through the ball, or what stands in for it, mm by the
+    /// scale there.
+    fn aside(&self, at: ImagePoint) -> f64 {
+        let [x, y] = self.axes.along;
+        let (dx, dy) = (at.x - self.origin.x, at.y - self.origin.y);
+        (dy * x - dx * y).abs() * self.cell / self.axes.pitch
     }
 
     /// What the ball lies on: as it was said, or as it looks.
@@ -412,7 +423,14 @@ impl Place {
             let found = pick(Sense::Greener, search(strip, Sense::Greener, limits).1);
             found.filter(|(sense, s)| self.kind(*sense, strip, s.rect) == GroundMark::Smear)
         };
-        let best = pick(Sense::Tint, tint).or_else(smear).or_else(|| pick(Sense::Light, light));
+        // A foot or its shadow farther aside changes the light more than a scuff does.
+        let beside = Limits { band: FAR_ASIDE / self.cell, ..*limits };
+        let scuff = || match limits.band > beside.band {
+            true => pick(Sense::Light, search(strip, Sense::Light, &beside).1),
+            false => None,
+        };
+        let best = pick(Sense::Tint, tint).or_else(smear).or_else(scuff);
+        let best = best.or_else(|| pick(Sense::Light, light));
         ([tint_noise, light_noise], best)
     }
 
@@ -511,6 +529,10 @@ impl Place {
         }
     }
 }
+
+/// A scuff farther above or below in the picture than the club's width and the doubt of where it
+/// went may be a foot's or a shadow's, mm.
+const FAR_ASIDE: f64 = 70.0;
 
 /// A crumb of turf is darker or paler than what it fell on by at least so much.
 const CRUMB_CONTRAST: f64 = 0.15;

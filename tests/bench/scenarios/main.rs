@@ -1,8 +1,9 @@
 //! Invented scenes: pictures of them, and how well they are measured.
 //!
 //! ```text
-//! cargo run --example scenarios -- pictures FOLDER [CONDITION] [SEED]
-//! cargo run --example scenarios -- clips FOLDER [CONDITION] [SEED]
+//! cargo run --example scenarios -- pictures FOLDER [CONDITION|mixed] [SEED]
+//! cargo run --example scenarios -- clips FOLDER [CONDITION|mixed] [SEED]
+//! cargo run --example scenarios -- measured [CONDITION|mixed] [SEED]
 //! cargo run --example scenarios -- speed [CONDITION]
 //! cargo run --example scenarios -- sweep OUTCOMES.jsonl FROM_SEED TO_SEED [CONDITION]
 //! cargo run --example scenarios -- mixed OUTCOMES.jsonl FROM_SEED TO_SEED
@@ -27,6 +28,7 @@ fn main() -> Result<()> {
     match words[..] {
         ["pictures", folder, ..] => pictures(Path::new(folder), &words[2..]),
         ["clips", folder, ..] => clips(Path::new(folder), &words[2..]),
+        ["measured", ..] => drawn(&words[1..])?.into_iter().try_for_each(sweep::measured),
         ["speed", ..] => speed(&words[1..]),
         ["sweep", out, from, to, ..] => {
             sweep::sweep(&chosen(words.get(4)), from.parse()?..to.parse()?, Path::new(out))
@@ -37,9 +39,18 @@ fn main() -> Result<()> {
         }
         ["table", file] => sweep::table(Path::new(file)),
         _ => bail!(
-            "Say pictures, clips, speed, marks, sweep, mixed or table; the head of this file says how."
+            "Say pictures, clips, measured, speed, marks, sweep, mixed or table; the head of this file says how."
         ),
     }
+}
+
+/// The scenes asked for by condition and seed; of several difficulties where it says `mixed`.
+fn drawn(rest: &[&str]) -> Result<Vec<Scenario>> {
+    let seed = rest.get(1).map_or(Ok(1), |s| s.parse()).context("The seed is a number")?;
+    Ok(match rest.first() {
+        Some(&"mixed") => vec![Scenario::mixed(seed)],
+        name => chosen(name).into_iter().map(|c| Scenario::draw(c, seed)).collect(),
+    })
 }
 
 fn chosen(name: Option<&&str>) -> Vec<Condition> {
@@ -50,10 +61,9 @@ fn chosen(name: Option<&&str>) -> Vec<Condition> {
 /// Address, just before the strike, just after, and the end of each scene.
 fn pictures(folder: &Path, rest: &[&str]) -> Result<()> {
     std::fs::create_dir_all(folder)?;
-    let seed = rest.get(1).map_or(Ok(1), |s| s.parse()).context("The seed is a number")?;
-    for condition in chosen(rest.first()) {
+    for scenario in drawn(rest)? {
         let begun = std::time::Instant::now();
-        let mut scene = Scene::new(Scenario::draw(condition, seed));
+        let mut scene = Scene::new(scenario);
         let built = begun.elapsed();
         let truth = scene.truth();
         let strike = truth.swings[0].last_frame_before;
@@ -85,9 +95,7 @@ fn pictures(folder: &Path, rest: &[&str]) -> Result<()> {
 /// Writes scenes as silent clips with their truth files, as a real coder leaves them.
 fn clips(folder: &Path, rest: &[&str]) -> Result<()> {
     std::fs::create_dir_all(folder)?;
-    let seed = rest.get(1).map_or(Ok(1), |s| s.parse()).context("The seed is a number")?;
-    for condition in chosen(rest.first()) {
-        let mut scenario = Scenario::draw(condition, seed);
+    for mut scenario in drawn(rest)? {
         // The coder compresses; there is no sound to write.
         scenario.faults.quantiser = 0.0;
         scenario.sound = None;

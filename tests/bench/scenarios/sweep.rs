@@ -8,7 +8,7 @@ use anyhow::Result;
 use scuffline::demo::{Condition, Scenario, Scene};
 use scuffline::domain::Pictures;
 use scuffline::vision::find_clicks;
-use scuffline::workflow::{Progress, measure};
+use scuffline::workflow::{Measurement, Progress, measure};
 
 use crate::judge::{Outcome, Reading, judge};
 
@@ -35,6 +35,21 @@ pub fn mixed(seeds: std::ops::Range<u32>, out: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Prints all that is measured of a scene, beside the truth.
+pub fn measured(scenario: Scenario) -> Result<()> {
+    let mut scene = Scene::new(scenario);
+    let truth = scene.truth();
+    println!("{}", serde_json::to_string_pretty(&truth.to_json())?);
+    println!("{}", serde_json::to_string_pretty(&measure_scene(&mut scene)?.swings)?);
+    Ok(())
+}
+
+fn measure_scene(scene: &mut Scene) -> Result<Measurement> {
+    let (setup, sound) = (scene.truth().setup(), scene.sound());
+    let clicks = sound.as_ref().map(find_clicks);
+    Ok(measure(scene, clicks.as_deref(), &setup, &mut Progress::silent())?)
+}
+
 fn note(file: &mut File, outcomes: &[Outcome]) -> Result<()> {
     for outcome in outcomes {
         let line = serde_json::to_string(outcome)?;
@@ -45,10 +60,9 @@ fn note(file: &mut File, outcomes: &[Outcome]) -> Result<()> {
 }
 
 fn run(mut scene: Scene, condition: String, seed: u32) -> Result<Vec<Outcome>> {
-    let (truth, sound) = (scene.truth(), scene.sound());
+    let truth = scene.truth();
     let begun = std::time::Instant::now();
-    let clicks = sound.as_ref().map(find_clicks);
-    let measured = measure(&mut scene, clicks.as_deref(), &truth.setup(), &mut Progress::silent())?;
+    let measured = measure_scene(&mut scene)?;
     let blank = Outcome {
         condition,
         seed,
