@@ -516,12 +516,17 @@ fn ball_limb(centre: V3) -> Limb {
     Limb { from: centre, to: centre, radii: [RADIUS; 2], colour: [0.8; 3] }
 }
 
-/// A lit sphere; on the ground, blades stand in front of its foot.
+/// A sphere in the sun's light, the sky's and what the grass throws back: a surface that leans sees
+/// of the sky what it does not see of the ground (Lambert; half of each where it stands upright).
+/// On the ground, blades stand in front of its foot.
 fn paint_ball(view: &View, ball: V3, rows: Rows, put: &mut dyn FnMut(usize, usize, f32, Rgb)) {
     let Some((centre, scale)) = view.dot(ball) else { return };
     let radius = RADIUS * scale;
     let scenario = view.scenario;
     let sun = scenario.camera.rotation * scenario.world(scenario.ground.sun);
+    let up = scenario.camera.rotation * V3::z();
+    let ground = &scenario.ground;
+    let below = if ground.mat.is_some() { ground.mat_colour } else { ground.grass };
     let blades = scenario.ground.grass_height * scale;
     let foot = view.dot(V3::new(ball.x, ball.y - 0.5 * RADIUS, 0.0));
     let resting = (ball.z - RADIUS).abs() < 1e-6 && blades > 0.3;
@@ -530,16 +535,17 @@ fn paint_ball(view: &View, ball: V3, rows: Rows, put: &mut dyn FnMut(usize, usiz
     fill_convex(&disc(centre, radius), width, rows, &mut |x, y, cover| {
         let (u, v) = ((x as f64 - centre[0]) / radius, (y as f64 - centre[1]) / radius);
         let depth = (1.0 - u * u - v * v).max(0.0).sqrt();
-        let lit = (u * sun.x + v * sun.y - depth * sun.z).max(0.0) as f32;
-        let hard = 0.6 * scenario.ground.shadow / 0.6;
-        let sky = 0.55 - 0.15 * v as f32;
-        let light = (sky * (1.0 - 0.5 * hard) + hard * lit).min(1.0) * 0.9;
+        let toward = |light: &V3| (u * light.x + v * light.y - depth * light.z) as f32;
+        let (lit, open) = (toward(&sun).max(0.0), 0.5 + 0.5 * toward(&up));
+        let hard = ground.shadow;
+        let light = 0.85 * open * (1.0 - 0.5 * hard) + hard * lit;
+        let colour = below.map(|c| 0.9 * (light + (1.0 - open) * c).min(1.0));
         let hidden = front.map_or(0.0, |row| {
             let column = (x as f64 / 1.4).floor() as i32;
             let blade = blades * (0.35 + 0.65 * f64::from(unit(column, 1, scenario.seed ^ 71)));
             ((y as f64 - (row - blade)) + 0.5).clamp(0.0, 1.0)
         });
-        put(x, y, cover * (1.0 - hidden as f32), [light, light, light * 0.97]);
+        put(x, y, cover * (1.0 - hidden as f32), [colour[0], colour[1], 0.97 * colour[2]]);
     });
 }
 
