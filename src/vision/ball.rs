@@ -11,12 +11,20 @@ const DIRECTIONS: usize = 64;
 /// The outline counts as seen in a direction if it stands out by this many grey levels.
 const LEAST_STEP: f64 = 12.0;
 
-/// The foot of a ball lies in its own shade and behind blades of grass, so that a circle through
-/// its clear edges comes out high, by this share of the radius (rendered balls of 12 to 36
-/// pixels under sun from all sides and under cloud: 0.02 to 0.07). Chosen on the recordings that
-/// `docs/accuracy.md` judges, so the ball's errors there flatter.
-const HIGH_BY: f64 = 0.04;
-const HIGH_BY_SIGMA: f64 = 0.025;
+/// The foot of a ball lies in its own shade and behind blades of grass, and where the picture is
+/// blurred its shading draws the outline inwards there, so that a circle through its clear edges
+/// comes out high: by this share of the radius, and by so much of the blur beyond a sharp picture's.
+/// (Recordings of 18 to 24 pixels, blurred by 0.8: 0.1 to 0.65 pixels. Invented scenes of 11 to
+/// 59: sharp 0.0 to 0.2, blurred by 0.9 and 1.05 0.15 to 0.65, the large no more than the small.
+/// Chosen on them, so the ball's errors there flatter.)
+const HIGH_BY: f64 = 0.008;
+const HIGH_BY_BLUR: f64 = 0.9;
+const HIGH_BY_SIGMA: f64 = 0.015;
+/// What that leaves open at any size, pixels.
+const HIGH_SIGMA: f64 = 0.2;
+/// A sharp edge falls within its pixel, which this method takes for such a blur (standard
+/// deviation, pixels).
+const SHARP: f64 = 0.5;
 
 /// How far its width may be off, as a share of it: shading draws the edge inwards, blur and glare
 /// outwards (rendered balls of 17 to 24 pixels: 4 % too narrow to 4 % too wide, most 1 to 3 % too
@@ -177,12 +185,14 @@ pub(crate) fn fit_outline(plane: &Plane, x: f64, y: f64, diameter: f64) -> Optio
     }
     let (circle, points) = fit?;
     let seen = circle.used / DIRECTIONS as f64;
+    let above = points.iter().filter(|p| p.y < circle.y);
+    let blur = median(&mut above.map(|p| p.blur).collect::<Vec<f64>>())?;
     let mut steps: Vec<f64> = points.iter().map(|p| p.step).collect();
     // Neighbouring directions share pixels: about one independent point a pixel of outline.
     let independent = circle.used.min(seen * 2.0 * std::f64::consts::PI * r).max(3.0);
     let statistical = circle.scatter * (2.0 / independent).sqrt();
-    let sigma = statistical.hypot(HIGH_BY_SIGMA * r).hypot(0.05);
-    let cy = cy + HIGH_BY * r;
+    let sigma = statistical.hypot(HIGH_BY_SIGMA * r).hypot(HIGH_SIGMA);
+    let cy = cy + HIGH_BY * r + HIGH_BY_BLUR * (blur - SHARP).max(0.0);
     Some(BallFit {
         outline: BallOutline {
             centre: ImagePoint::new(cx, cy),
@@ -204,6 +214,8 @@ struct OutlinePoint {
     x: f64,
     y: f64,
     step: f64,
+    /// Standard deviation of the blur, pixels.
+    blur: f64,
 }
 
 fn outline_points(plane: &Plane, cx: f64, cy: f64, r: f64) -> Vec<OutlinePoint> {
@@ -211,17 +223,18 @@ fn outline_points(plane: &Plane, cx: f64, cy: f64, r: f64) -> Vec<OutlinePoint> 
         .filter_map(|i| {
             let (sin, cos) = (i as f64 * std::f64::consts::TAU / DIRECTIONS as f64).sin_cos();
             let at = |d: f64| plane.sample(cx + d * cos, cy + d * sin);
-            let (distance, step) = half_level(&at, r)?;
-            Some(OutlinePoint { x: cx + distance * cos, y: cy + distance * sin, step })
+            let (distance, step, blur) = half_level(&at, r)?;
+            Some(OutlinePoint { x: cx + distance * cos, y: cy + distance * sin, step, blur })
         })
         .collect()
 }
 
-/// Where along a ray the level falls half way from inside to outside, and by how much it falls.
+/// Where along a ray the level falls half way from inside to outside, by how much it falls, and the
+/// standard deviation of its blur: of a Gaussian one that falls as steeply.
 ///
 /// Inside and outside are taken close to the steepest fall, so that shading across the ball
 /// does not draw the outline inwards on its dark side.
-fn half_level(at: &impl Fn(f64) -> Option<f32>, r: f64) -> Option<(f64, f64)> {
+fn half_level(at: &impl Fn(f64) -> Option<f32>, r: f64) -> Option<(f64, f64, f64)> {
     const STEP: f64 = 0.25;
     let from = (0.6 * r).min(r - 2.5).max(0.0);
     let count = ((1.4 * r).max(r + 2.5) - from) / STEP;
@@ -229,7 +242,7 @@ fn half_level(at: &impl Fn(f64) -> Option<f32>, r: f64) -> Option<(f64, f64)> {
         (0..=count as usize).map(|i| at(from + i as f64 * STEP).map(f64::from)).collect();
     let values = values?;
     // Fall over one pixel: four steps.
-    let (steepest, _) =
+    let (steepest, fall) =
         values.windows(5).map(|w| w[0] - w[4]).enumerate().max_by(|a, b| a.1.total_cmp(&b.1))?;
     let middle = steepest + 2;
     // 1.5 pixels either side of it the blur of the picture has faded.
@@ -242,7 +255,8 @@ fn half_level(at: &impl Fn(f64) -> Option<f32>, r: f64) -> Option<(f64, f64)> {
     let start = middle.saturating_sub(6);
     let i = (start..values.len() - 1).find(|&i| values[i] >= half && values[i + 1] < half)?;
     let share = (values[i] - half) / (values[i] - values[i + 1]);
-    Some((from + (i as f64 + share) * STEP, inner - outer))
+    let blur = (inner - outer) / (fall * std::f64::consts::TAU.sqrt());
+    Some((from + (i as f64 + share) * STEP, inner - outer, blur))
 }
 
 fn upper_quartile(values: &mut [f64]) -> Option<f64> {
