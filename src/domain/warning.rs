@@ -90,6 +90,11 @@ pub enum Warning {
         /// Whether a mark was found or placed.
         marked: bool,
     },
+    /// The club head's path bends more or less than a swing's does.
+    ArcRadiusOdd {
+        /// Its radius, mm.
+        radius: f64,
+    },
     /// Too few random draws were possible to check the interval: it is the budget's sum alone.
     IntervalNotDrawn,
     /// The divot starts farther towards the target than it ends.
@@ -169,6 +174,7 @@ impl Warning {
             Self::NearlyStraight => "nearly-straight",
             Self::LowPointsDisagree { .. } => "low-points-disagree",
             Self::ArcOffGround { .. } => "arc-off-ground",
+            Self::ArcRadiusOdd { .. } => "arc-radius-odd",
             Self::IntervalNotDrawn => "interval-not-drawn",
             Self::MarkReversed => "mark-reversed",
             Self::TargetOtherSide { .. } => "target-other-side",
@@ -264,6 +270,11 @@ impl Warning {
                 place(*arc),
                 place(*mark)
             ),
+            Self::ArcRadiusOdd { radius } => {
+                let decimals = unit.decimals();
+                let size = format!("{:.decimals$} {}", unit.from_mm(*radius), unit.short_name());
+                format!("The club head's path comes out with a radius of {size}, which few swings have; check the club head's marks, the middle of its leading edge.")
+            }
             Self::ArcOffGround { height, marked } => {
                 let decimals = unit.decimals();
                 let size =

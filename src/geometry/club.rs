@@ -32,6 +32,13 @@ pub(super) struct Expected {
     pub(super) radius_spread: f64,
 }
 
+/// Whether an arc's radius (mm) lies farther from what is expected of the club than two of its
+/// spreads: such a path is more often another thing taken for the head than a swing.
+pub fn is_odd_radius(radius: f64, club: Option<&Club>) -> bool {
+    let Expected { radius: usual, radius_spread, .. } = expected(club);
+    (radius - usual).abs() > 2.0 * radius_spread
+}
+
 enum Kind {
     Driver,
     Wood(f64),
@@ -102,5 +109,15 @@ mod tests {
             assert!(a.loft < b.loft && a.plane <= b.plane && a.radius >= b.radius, "{pair:?}");
         }
         assert_eq!(of("a stick"), expected(None));
+    }
+
+    #[test]
+    fn a_radius_that_few_swings_have_is_odd() {
+        let driver = Club("driver".into());
+        let odd = |radius| [None, Some(&driver)].map(|club| is_odd_radius(radius, club));
+        assert_eq!(odd(1030.0), [true, true]);
+        assert_eq!(odd(1400.0), [false, true]);
+        assert_eq!(odd(1750.0), [false, false]);
+        assert_eq!(odd(2100.0), [true, true]);
     }
 }

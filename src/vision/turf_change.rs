@@ -41,11 +41,11 @@ const HIDDEN_EDGE: f64 = 6.0;
 /// A start that is less certain than this (standard, mm) could not be told.
 const VAGUE: f64 = 9.0;
 /// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
-const RAGGED_START: f64 = 2.2;
+const RAGGED_START: f64 = 1.6;
 /// The torn end, mm.
-const RAGGED_END: f64 = 7.0;
+const RAGGED_END: f64 = 5.0;
 /// Coding keeps colours at half size and smooths thin marks away at their ends, pixels.
-const PIXEL_SIGMA: f64 = 1.0;
+const PIXEL_SIGMA: f64 = 0.7;
 
 /// Where and when to look.
 #[derive(Clone, Debug)]

@@ -34,7 +34,7 @@ pub(super) fn needs_review(
     let answered = given.has_no_mark();
     let no_low_point = result.low_point.is_none() && (arc_expected || !answered);
     let no_order = !answered && (result.contact_order.is_none() || start);
-    let arc_doubtful = is_reversed(result) || is_off_ground(result);
+    let arc_doubtful = is_reversed(result) || is_odd_arc(result);
     // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
     let attack = match result.attack_angle {
         Some(_) => arc_doubtful,
@@ -82,9 +82,11 @@ fn is_torn(input: &SwingInput) -> bool {
     warnings.any(|w| matches!(w, Warning::PictureTorn { .. }))
 }
 
-/// Whether arc and ground contradict each other, whoever placed what they are measured from.
-fn is_off_ground(result: &SwingResult) -> bool {
-    result.warnings.iter().any(|w| matches!(w, Warning::ArcOffGround { .. }))
+/// Whether arc and ground contradict each other, or the arc is no swing's, whoever placed what they
+/// are measured from.
+fn is_odd_arc(result: &SwingResult) -> bool {
+    let is = |w: &Warning| matches!(w, Warning::ArcOffGround { .. } | Warning::ArcRadiusOdd { .. });
+    result.warnings.iter().any(is)
 }
 
 /// Whether the mark's start and end are doubtful. Whoever said that there is no mark, or that it

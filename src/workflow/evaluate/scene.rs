@@ -90,6 +90,7 @@ impl Scene<'_> {
         warnings.extend(self.other_side(input));
         warnings.extend(ball_apart(input));
         warnings.extend(off_ground.clone());
+        warnings.extend(arc.as_ref().and_then(|arc| self.odd_radius(input, arc)));
         let low_point = self.low_point(arc.as_ref(), start.as_ref(), end.as_ref(), &mut warnings);
         let contact_order = geometry::contact_order(&Contacts {
             kind,
@@ -129,6 +130,12 @@ impl Scene<'_> {
         }
         result.needs_review = needs_review(input, &result, self.review_rule());
         (result, self.ground(input, zero, arc))
+    }
+
+    fn odd_radius(&self, input: &SwingInput, arc: &ArcFit) -> Option<Warning> {
+        let radius = arc.radius.value;
+        geometry::is_odd_radius(radius, input.club(self.setup))
+            .then_some(Warning::ArcRadiusOdd { radius })
     }
 
     /// The ground for drawing. What stands in for the ball serves a strike too, whose ball
