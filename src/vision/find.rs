@@ -230,6 +230,7 @@ fn mark_request(
         strike_frame: swing.strike_frame,
         heading: swing.heading?,
         ball,
+        struck: swing.kind.value == SwingKind::Strike,
         origin: if ball.is_none() { Some(origin.unwrap_or_else(bottom)) } else { origin },
         earliest: FrameIndex(earliest.min(swing.strike_frame.0)),
         latest: FrameIndex(latest.max(swing.strike_frame.0)),

@@ -56,6 +56,9 @@ pub struct GroundMarkRequest {
     pub heading: f64,
     /// The ball at rest, in the steadied picture.
     pub ball: Option<BallOutline>,
+    /// The ball was struck. One that still lies there was swung beside: the mark is then looked for
+    /// as where there is none, 130 mm to both sides of it.
+    pub struck: bool,
     /// A point on the ground that stands in for the ball, in the steadied picture; where the
     /// club's bottom was seen will do, the mark being looked for 130 mm to both sides of it.
     pub origin: Option<ImagePoint>,
@@ -254,6 +257,8 @@ struct Place {
     extent: Extent,
     patch: Patch,
     ball: Option<Disc>,
+    /// The club met the ball, and so the ground there.
+    at_ball: bool,
     surface: Option<Surface>,
     /// Millimetres a raster cell.
     cell: f64,
@@ -283,7 +288,8 @@ impl Place {
         let pitch = (1.5 / scale).max(1.0);
         let cell = pitch * scale;
         let cells = |mm: f64| (mm / cell).round() as i32;
-        let aside = if ball.is_some() { [-75.0, 60.0] } else { [-150.0, 150.0] };
+        let at_ball = ball.is_some() && request.struck;
+        let aside = if at_ball { [-75.0, 60.0] } else { [-150.0, 150.0] };
         let extent = Extent { columns: [cells(-340.0), cells(440.0)], rows: aside.map(cells) };
         let axes = Axes { origin, along: direction(request), pitch };
         let turned = f64::from(extent.columns[1]) * 0.1;
@@ -293,20 +299,20 @@ impl Place {
         };
         let corners = [corner(0, 0), corner(0, 1), corner(1, 0), corner(1, 1)];
         let patch = bounding_patch(&corners, size)?;
-        Some(Self { origin, axes, extent, patch, ball, surface: request.surface, cell })
+        Some(Self { origin, axes, extent, patch, ball, at_ball, surface: request.surface, cell })
     }
 
     fn limits(&self) -> Limits {
         let cells = |mm: f64| mm / self.cell;
         let count = |mm: f64, least: f64| cells(mm).round().max(least) as usize;
-        let band = if self.ball.is_some() { 32.0 } else { 130.0 };
+        let band = if self.at_ball { 32.0 } else { 130.0 };
         Limits {
             band: cells(band),
             length: [cells(30.0), cells(420.0)],
             // A divot some 50 mm wide, seen from 45° above at most.
             width: cells(45.0),
             reach: [cells(-270.0), cells(330.0)],
-            quiet: if self.ball.is_some() { cells(32.0) } else { 0.0 },
+            quiet: if self.at_ball { cells(32.0) } else { 0.0 },
             noise_patch: [count(20.0, 3.0), count(8.0, 2.0)],
         }
     }
@@ -353,6 +359,8 @@ impl Place {
         let worth = self.worth(sense, &strip, &limits, self.aside(at));
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
+            let hidden = !ball_gone && self.is_beside_ball(found.value);
+            let worth = worth * if hidden { 0.6 } else { 1.0 };
             Some(Found { confidence: worth * found.confidence, ..found })
         };
         finding.start = say(profile.start(), RAGGED_START);
@@ -370,6 +378,11 @@ impl Place {
         let is_shade = is_turf || strip.light_tilt > WIDE_SHADOW || aside > FAR_ASIDE;
         let is_odd = sense == Sense::Light && is_shade;
         if is_odd { 0.6 } else { 1.0 }
+    }
+
+    /// Whether a mark that ends there may run on behind the ball.
+    fn is_beside_ball(&self, end: ImagePoint) -> bool {
+        self.ball.is_some_and(|ball| ball.centre.distance(end) < 2.0 * ball.radius)
     }
 
     /// How far a point lies from the line through the ball, or what stands in for it, mm by the

@@ -84,6 +84,7 @@ fn request(recording: &Recording, truth: &Value, swings: &[Value], k: usize) -> 
     GroundMarkRequest {
         strike_frame: FrameIndex(strike(k)),
         heading: if right { 1.0 } else { -1.0 },
+        struck: swing["ball_struck"] != false,
         ball,
         // Some centimetres off, as where a club's bottom is seen may be.
         origin: Some(low.moved(-20.0, 15.0)),

@@ -1,9 +1,10 @@
 //! The mark in the ground, found between before and after, strike and ball being known: where
 //! the rendered truth says a perfect reader would mark it, and nothing where nothing is.
 
-use scuffline::demo::{Condition, Scenario, Scene};
+use scuffline::demo::{Condition, Scenario, Scene, Truth};
 use scuffline::domain::{
     BallOutline, Direction, Found, FrameIndex, GroundMark, ImagePoint, Pictures, Pixels, Surface,
+    SwingKind,
 };
 use scuffline::video::Recording;
 use scuffline::vision::{
@@ -44,6 +45,7 @@ fn look(name: &str, surface: Surface) -> Looked {
     let request = GroundMarkRequest {
         strike_frame: FrameIndex(strike),
         heading: if truth["target_direction_in_picture"] == "left" { -1.0 } else { 1.0 },
+        struck: ball.is_some(),
         ball,
         origin: Some(point(&swing["low_point"]["ground_px"]).moved(-15.0, 10.0)),
         earliest: FrameIndex(0),
@@ -127,6 +129,32 @@ fn ball_shadow_and_tee_going_away_are_no_mark() {
 }
 
 /// A mark that lies mostly where the ball hid the ground does not show; its crumbs do.
+/// The mark of an invented scene's only swing.
+fn look_at(scenario: Scenario) -> (GroundMarkFinding, Truth) {
+    let mut scene = Scene::new(scenario);
+    let truth = scene.truth();
+    let swing = truth.swings[0].clone();
+    let width = truth.to_json()["swings"][0]["ball"]["width_px_approx"].as_f64();
+    let mut steadying = Steadying::new(&mut scene).unwrap();
+    let request = GroundMarkRequest {
+        strike_frame: swing.last_frame_before,
+        heading: if scene.scenario().heading == Direction::Left { -1.0 } else { 1.0 },
+        ball: swing.ball.map(|centre| BallOutline {
+            centre,
+            diameter: Pixels(width.expect("a ball")),
+            diameter_sigma: Pixels(0.3),
+        }),
+        struck: swing.kind == SwingKind::Strike,
+        origin: None,
+        earliest: FrameIndex(0),
+        latest: FrameIndex(scene.timeline().len() - 1),
+        surface: None,
+        scale: None,
+        along: None,
+    };
+    (find_ground_mark(&mut scene, &mut steadying, &request).unwrap(), truth)
+}
+
 #[test]
 fn turf_that_has_flown_leaves_doubt_about_untouched_ground() {
     let sure = |crumbs: usize| {
@@ -134,32 +162,23 @@ fn turf_that_has_flown_leaves_doubt_about_untouched_ground() {
         let mut mark = Scenario::draw(Condition::FairwayWood, 4).swings[0].mark.clone();
         mark.iter_mut().for_each(|mark| mark.start = mark.end - 0.003);
         (scenario.swings[0].mark, scenario.swings[0].crumbs) = (mark, crumbs);
-        let mut scene = Scene::new(scenario);
-        let swing = scene.truth().swings[0].clone();
-        let width = scene.truth().to_json()["swings"][0]["ball"]["width_px_approx"].as_f64();
-        let mut steadying = Steadying::new(&mut scene).unwrap();
-        let request = GroundMarkRequest {
-            strike_frame: swing.last_frame_before,
-            heading: if scene.scenario().heading == Direction::Left { -1.0 } else { 1.0 },
-            ball: swing.ball.map(|centre| BallOutline {
-                centre,
-                diameter: Pixels(width.expect("a ball")),
-                diameter_sigma: Pixels(0.3),
-            }),
-            origin: None,
-            earliest: FrameIndex(0),
-            latest: FrameIndex(scene.timeline().len() - 1),
-            surface: None,
-            scale: None,
-            along: None,
-        };
-        let mark = find_ground_mark(&mut scene, &mut steadying, &request).unwrap().mark;
-        let mark = mark.expect("the ground is seen");
+        let mark = look_at(scenario).0.mark.expect("the ground is seen");
         assert_eq!(mark.value, GroundMark::None, "{crumbs} crumbs");
         mark.confidence
     };
     assert!(sure(30) < 0.8);
     assert!(sure(0) > 0.9);
+}
+
+#[test]
+fn a_mark_that_runs_behind_a_ball_left_lying_ends_in_doubt() {
+    // A practice swing beside a ball, whose mark ends just behind it.
+    let (found, truth) = look_at(Scenario::mixed(117));
+    assert_eq!(found.mark.expect("seen").value, GroundMark::Divot);
+    let start = point(&truth.to_json()["swings"][0]["ground_contact"]["start_px"]);
+    let (seen_start, seen_end) = (found.start.expect("a start"), found.end.expect("an end"));
+    assert!((seen_start.value.x - start.x).abs() < 6.0, "{} {}", seen_start.value.x, start.x);
+    assert!(seen_end.confidence < 0.8 && seen_start.confidence > 0.9);
 }
 
 #[test]
@@ -173,6 +192,7 @@ fn a_recording_that_ends_with_the_strike_is_not_judged() {
         strike_frame: FrameIndex(strike),
         heading: 1.0,
         ball: None,
+        struck: false,
         origin: Some(point(&swing["low_point"]["ground_px"])),
         earliest: FrameIndex(0),
         latest: FrameIndex(strike + 5),

@@ -278,25 +278,23 @@ fn a_club_head_marked_too_high_does_not_decide_what_came_first() {
 #[test]
 fn a_path_that_bends_more_than_a_swing_does_is_put_before_the_person() {
     let truth = sample_truth("iron_turf_sheet.truth.json");
-    let path = &truth["swings"][0]["club_path"];
-    let frames: Vec<u64> = serde_json::from_value(path["frames"].clone()).expect("frames");
-    let heads = frames.iter().zip(path["px"].as_array().expect("a list"));
-    let near: Vec<_> = heads.filter(|(frame, _)| (183..=189).contains(*frame)).collect();
-    let told = |bend: f64| {
-        let head = |(frame, px): &(&u64, &Value)| {
-            let [x, y] = [0, 1].map(|i| px[i].as_f64().expect("a number"));
-            let beside = x - number(&truth["swings"][0]["low_point"]["px"][0]);
-            json!({"frame": frame, "px": [x, y - bend * beside * beside]})
+    let low = &truth["swings"][0]["low_point"]["px"];
+    let [x, y] = [0, 1].map(|i| low[i].as_f64().expect("a number"));
+    // What times there are between the places does not count.
+    let told = |radius: f64| {
+        let head = |frame: i32| {
+            let beside = 35.0 * f64::from(frame - 186);
+            json!({"frame": frame, "px": [x + beside, y - beside * beside / (2.0 * radius)]})
         };
         let mut setup = given_marks(&truth);
-        setup["swings"][0]["club_head_px"] = near.iter().map(head).collect();
+        setup["swings"][0]["club_head_px"] = (181..=191).map(head).collect();
         let swing = measure(&sample("iron_turf_sheet.mp4"), &setup)["swings"][0].clone();
         let is_asked = swing["needs_review"].to_string().contains("low_point");
         (is_asked, swing["warnings"].to_string().contains("arc-radius-odd"))
     };
-    // A circle of 1.6 m bends by 1 / 1500 a pixel here, one of 1 m by 1 / 950.
-    assert_eq!(told(0.0), (false, false));
-    assert_eq!(told(1.0 / 950.0 - 1.0 / 1500.0), (true, true));
+    // 1.6 m by 2.1 mm a pixel, and 0.9 m.
+    assert_eq!(told(760.0), (false, false));
+    assert_eq!(told(430.0), (true, true));
 }
 
 #[test]

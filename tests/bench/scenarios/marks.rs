@@ -8,7 +8,7 @@ use anyhow::Result;
 use scuffline::demo::{Condition, Scenario, Scene, Truth};
 use scuffline::domain::{
     BallOutline, Found, FrameIndex, GroundMark, ImagePoint, MillimetresPerPixel, Pictures, Pixels,
-    Seconds, Surface,
+    Seconds, Surface, SwingKind,
 };
 use scuffline::vision::{GroundMarkRequest, Steadying, find_ground_mark};
 
@@ -107,6 +107,7 @@ fn request(scene: &Scene, truth: &Truth, k: usize) -> GroundMarkRequest {
         strike_frame: swing.last_frame_before,
         heading: scenario.heading.sign(),
         ball,
+        struck: swing.kind == SwingKind::Strike,
         origin: Some(swing.origin),
         earliest: if k == 0 { FrameIndex(0) } else { beside(k - 1, 1.5) },
         latest: match k + 1 < truth.swings.len() {
