@@ -206,6 +206,9 @@ fn moved(ball: &BallFit, window: &Window, motion: Motion) -> BallFit {
     BallFit { outline: BallOutline { centre, ..ball.outline }, sigma, ..*ball }
 }
 
+/// Ends of the shaft farther from where the whole of it points are no club's, in its lengths.
+const STRAY: f64 = 0.15;
+
 /// Where the lower end of the shaft is when the club stands as at address, in the window.
 fn address_point(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> ImagePoint {
     let (dx, dy) = (window.area.left as f64, window.area.top as f64);
@@ -213,9 +216,12 @@ fn address_point(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> ImagePoin
     let nearest = ends.iter().min_by(|a, b| lean(a).total_cmp(&lean(b)));
     let parabola =
         (ends.len() >= 4).then(|| Parabola::through(ends.iter().map(|e| e.end))).flatten();
-    let y = match (&parabola, nearest) {
-        (Some(p), Some(_)) => p.at(sweep.foot.x),
-        (None, Some(e)) => e.end.y.max(sweep.foot.y),
+    // Ends of something else bend it away from where the whole shaft points.
+    let bottom = parabola.map(|p| p.at(sweep.foot.x));
+    let near = |y: &f64| (y - sweep.foot.y).abs() < STRAY * sweep.length;
+    let y = match (bottom.filter(near), nearest) {
+        (Some(y), _) => y,
+        (None, Some(e)) if near(&e.end.y) => e.end.y.max(sweep.foot.y),
         _ => sweep.foot.y,
     };
     ImagePoint::new(sweep.foot.x - dx, y - dy)

@@ -40,8 +40,9 @@ const HIDDEN_SURE: f64 = 0.7;
 const HIDDEN_EDGE: f64 = 6.0;
 /// A start that is less certain than this (standard, mm) could not be told.
 const VAGUE: f64 = 9.0;
-/// The ragged start edge, mm: where it is seen to begin depends on the blades leaning over it.
-const RAGGED_START: f64 = 1.6;
+/// The ragged start edge, mm: blades lean over it, so that the ground was met up to 7 mm before
+/// (rendered recordings, whose truth tells both).
+const RAGGED_START: f64 = 2.2;
 /// The torn end, mm.
 const RAGGED_END: f64 = 5.0;
 /// Coding keeps colours at half size and smooths thin marks away at their ends, pixels.

@@ -94,7 +94,9 @@ fn is_odd_arc(result: &SwingResult) -> bool {
 fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> [bool; 2] {
     let (given, found) = (&input.given, input.found.as_ref());
     let untouched = result.ground_mark == Some(GroundMark::None);
-    let mark = input.found_mark().map(|mark| mark.confidence);
+    // Where nobody knows where the club went, nobody knows that the ground there is untouched.
+    let swing = found.filter(|f| f.ball.is_none()).map_or(1.0, |f| f.kind.confidence);
+    let mark = input.found_mark().map(|mark| mark.confidence.min(swing));
     let reversed = is_reversed(result) && !untouched;
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
         let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
