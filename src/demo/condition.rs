@@ -180,7 +180,9 @@ impl Scenario {
     }
 
     fn draw_all(conditions: &[Condition], seed: u32) -> Self {
-        let state = conditions.iter().fold(u64::from(seed), |s, &c| (s << 8) | c as u64);
+        // Rotated, so that no number of conditions pushes the seed out.
+        let mix = |state: u64, &c: &Condition| state.rotate_left(8) ^ c as u64;
+        let state = conditions.iter().fold(u64::from(seed), mix);
         let mut rng = ChaCha8Rng::seed_from_u64(state);
         let draft = draft(conditions, &mut rng);
         let words = |word: &dyn Fn(Condition) -> String, between: &str| {
@@ -245,7 +247,7 @@ fn mixture(seed: u32) -> Vec<Condition> {
         &[SmallBall, LargeBall, LowCamera, HighCamera, TurnedCamera],
         &[Decoys, Waggles, Neighbours, NoSound],
     ];
-    let mut rng = ChaCha8Rng::seed_from_u64(u64::from(seed) << 8 | 0xff);
+    let mut rng = ChaCha8Rng::seed_from_u64((u64::from(seed) << 8) | 0xff);
     let one_of =
         |row: &[Condition]| rng.random_bool(0.35).then(|| row[rng.random_range(0..row.len())]);
     let drawn: Vec<Condition> = ROWS.iter().copied().filter_map(one_of).collect();

@@ -523,11 +523,11 @@ fn paint_ball(view: &View, ball: V3, rows: Rows, put: &mut dyn FnMut(usize, usiz
     let Some((centre, scale)) = view.dot(ball) else { return };
     let radius = RADIUS * scale;
     let scenario = view.scenario;
-    let sun = scenario.camera.rotation * scenario.world(scenario.ground.sun);
-    let up = scenario.camera.rotation * V3::z();
     let ground = &scenario.ground;
+    let sun = scenario.camera.rotation * scenario.world(ground.sun);
+    let up = scenario.camera.rotation * V3::z();
     let below = if ground.mat.is_some() { ground.mat_colour } else { ground.grass };
-    let blades = scenario.ground.grass_height * scale;
+    let blades = ground.grass_height * scale;
     let foot = view.dot(V3::new(ball.x, ball.y - 0.5 * RADIUS, 0.0));
     let resting = (ball.z - RADIUS).abs() < 1e-6 && blades > 0.3;
     let front = foot.filter(|_| resting).map(|(d, _)| d[1]);
@@ -537,8 +537,7 @@ fn paint_ball(view: &View, ball: V3, rows: Rows, put: &mut dyn FnMut(usize, usiz
         let depth = (1.0 - u * u - v * v).max(0.0).sqrt();
         let toward = |light: &V3| (u * light.x + v * light.y - depth * light.z) as f32;
         let (lit, open) = (toward(&sun).max(0.0), 0.5 + 0.5 * toward(&up));
-        let hard = ground.shadow;
-        let light = 0.85 * open * (1.0 - 0.5 * hard) + hard * lit;
+        let light = 0.85 * open * (1.0 - 0.5 * ground.shadow) + ground.shadow * lit;
         let colour = below.map(|c| 0.9 * (light + (1.0 - open) * c).min(1.0));
         let hidden = front.map_or(0.0, |row| {
             let column = (x as f64 / 1.4).floor() as i32;

@@ -77,13 +77,7 @@ impl Truth {
         let scenario = &self.scenario;
         let without_ball = scenario.swings.iter().position(|s| s.ball.is_none());
         Setup {
-            // Only what lies whole in the picture can be marked.
-            references: scenario
-                .things
-                .iter()
-                .filter_map(|thing| reference(scenario, thing))
-                .filter(|r| r.kind.clone().points_mut().iter().all(|p| is_inside(scenario, p)))
-                .collect(),
+            references: scenario.things.iter().filter_map(|t| reference(scenario, t)).collect(),
             origin: without_ball.map(|i| Mark::steadied(self.swings[i].origin)),
             ..Setup::default()
         }
@@ -381,20 +375,22 @@ fn thing_json(s: &Scenario, thing: &Thing) -> Vec<Value> {
 
 fn reference(s: &Scenario, thing: &Thing) -> Option<Reference> {
     let mm = |m: f64| Millimetres(1000.0 * m);
+    // Only what lies whole in the picture can be marked.
+    let see = |p: V3| show(s, p).filter(|p| is_inside(s, p));
     let (kind, height) = match thing {
         Thing::Sheet { corners, size, .. } => {
-            let [a, b, c, d] = corners.map(|p| show(s, p));
+            let [a, b, c, d] = corners.map(see);
             let kind = ReferenceKind::Sheet { size: size.map(mm), corners: [a?, b?, c?, d?] };
             (kind, corners[0].z)
         }
         Thing::Stick { ends, .. } => {
-            let [a, b] = ends.map(|p| show(s, p));
+            let [a, b] = ends.map(see);
             let length = mm((ends[1] - ends[0]).norm());
             (ReferenceKind::Line { length, ends: [a?, b?] }, ends[0].z)
         }
         Thing::LinePair { at, reach, .. } => {
             let line = |x: f64| {
-                let [a, b] = reach.map(|y| show(s, V3::new(x, y, 0.0)));
+                let [a, b] = reach.map(|y| see(V3::new(x, y, 0.0)));
                 Some([a?, b?])
             };
             let lines = [line(at[0])?, line(at[1])?];

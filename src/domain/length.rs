@@ -60,6 +60,12 @@ impl LengthUnit {
         }
     }
 
+    /// A length (mm) in this unit, "1028 mm", "40.5 in".
+    pub fn words(self, mm: f64) -> String {
+        let decimals = self.decimals();
+        format!("{:.decimals$} {}", self.from_mm(mm), self.short_name())
+    }
+
     /// A length that is small beside those told, such as a part of a doubt: with one decimal more
     /// than they have, "1.6 mm", "0.06 in".
     pub fn fine_words(self, mm: f64) -> String {

@@ -271,14 +271,11 @@ impl Warning {
                 place(*mark)
             ),
             Self::ArcRadiusOdd { radius } => {
-                let decimals = unit.decimals();
-                let size = format!("{:.decimals$} {}", unit.from_mm(*radius), unit.short_name());
+                let size = unit.words(*radius);
                 format!("The club head's path comes out with a radius of {size}, which few swings have; check the club head's marks, the middle of its leading edge.")
             }
             Self::ArcOffGround { height, marked } => {
-                let decimals = unit.decimals();
-                let size =
-                    format!("{:.decimals$} {}", unit.from_mm(height.abs()), unit.short_name());
+                let size = unit.words(height.abs());
                 match marked {
                     true => format!("The club head's lowest point comes out {size} above the ground, which it marked; check the club head's marks, the middle of its leading edge, and the mark in the ground."),
                     false => format!("The club head's lowest point comes out {size} below the ground, which it left untouched; check the club head's marks, the middle of its leading edge, and whether there is a mark."),

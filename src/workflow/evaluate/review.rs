@@ -26,7 +26,6 @@ pub(super) fn needs_review(
 ) -> Vec<Reviewable> {
     let ReviewRule { measurable, arc_expected, .. } = rule;
     let (given, found) = (&input.given, input.found.as_ref());
-    let kind_given = input.kind.is_some() || given.strike_time.is_some();
     let struck = result.kind == SwingKind::Strike;
     let ball = input.found_ball().map(|ball| ball.confidence);
     let ball_expected = struck || ball.is_some();
@@ -41,7 +40,7 @@ pub(super) fn needs_review(
         None => arc_expected,
     };
     let all = [
-        (Reviewable::Swing, !kind_given && rule.doubts(found.map(|f| f.kind.confidence))),
+        (Reviewable::Swing, !is_kind_given(input) && rule.doubts(found.map(|f| f.kind.confidence))),
         (
             Reviewable::Strike,
             given.strike_time.is_none() && rule.doubts(found.map(|f| f.strike_time.confidence)),
@@ -62,12 +61,19 @@ pub(super) fn needs_review(
     all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
 }
 
+/// Whether a person said what swing it is.
+fn is_kind_given(input: &SwingInput) -> bool {
+    input.kind.is_some() || input.given.strike_time.is_some()
+}
+
 /// Whether the low point is told, alone or in part, by a mark that may not be one.
 fn rests_on_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> bool {
     let by_mark =
         matches!(result.low_point, Some((_, LowPointMethod::Mark | LowPointMethod::ArcAndMark)));
-    let placed = input.given.divot_start.is_some() || input.given.divot_end.is_some();
-    by_mark && !placed && rule.doubts(input.found_mark().map(|mark| mark.confidence))
+    let given = &input.given;
+    let is_said =
+        given.ground.is_some() || given.divot_start.is_some() || given.divot_end.is_some();
+    by_mark && !is_said && rule.doubts(input.found_mark().map(|mark| mark.confidence))
 }
 
 /// Whether the swing or its mark runs away from the target: doubtful whoever placed it.
@@ -95,7 +101,8 @@ fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> 
     let (given, found) = (&input.given, input.found.as_ref());
     let untouched = result.ground_mark == Some(GroundMark::None);
     // Where nobody knows where the club went, nobody knows that the ground there is untouched.
-    let swing = found.filter(|f| f.ball.is_none()).map_or(1.0, |f| f.kind.confidence);
+    let unknown = found.filter(|f| f.ball.is_none() && !is_kind_given(input));
+    let swing = unknown.map_or(1.0, |f| f.kind.confidence);
     let mark = input.found_mark().map(|mark| mark.confidence.min(swing));
     let reversed = is_reversed(result) && !untouched;
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
