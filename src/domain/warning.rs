@@ -116,6 +116,11 @@ pub enum Warning {
     },
     /// The picture is interlaced.
     Interlaced,
+    /// Blocks of the coder show on the ground.
+    CoarselyCoded {
+        /// By how much they step, percent of the light.
+        percent: f64,
+    },
     /// What lies above a row of the picture is displaced against what lies below.
     PictureTorn {
         /// The first row below.
@@ -181,6 +186,7 @@ impl Warning {
             Self::BallMarkApart { .. } => "ball-mark-apart",
             Self::OutsidePicture { .. } => "outside-picture",
             Self::Interlaced => "interlaced",
+            Self::CoarselyCoded { .. } => "coarsely-coded",
             Self::PictureTorn { .. } => "picture-torn",
             Self::ClubUnseen => "club-unseen",
             Self::SlowMotion { .. } => "slow-motion",
@@ -296,6 +302,9 @@ impl Warning {
                 "The divot starts ahead of where it ends, seen toward the target; check both marks and which way the target lies.".into()
             }
             Self::OutsidePicture { which } => format!("The {which} ends outside the picture, where nobody can see it; check it."),
+            Self::CoarselyCoded { percent } => format!(
+                "The film is compressed so strongly that its blocks step by {percent:.1} % on the ground and may hide where the mark begins and ends; look at both, and use the phone's own file, not one passed on."
+            ),
             Self::PictureTorn { row, pixels } => format!(
                 "The sheet's edges step by {pixels:.1} pixels at row {row:.0}: part of the picture is displaced, the ball perhaps with it; look at its mark."
             ),

@@ -11,6 +11,8 @@ const DARK: f32 = 10.0;
 const PASSING: f32 = 4.0;
 /// Fewer frames than this do not show what is passing and what stays.
 const MIN_FRAMES: u16 = 3;
+/// Pixels along the side of the blocks that most coders transform.
+pub(crate) const BLOCK: usize = 8;
 
 /// A rectangle of the steadied picture: whole pixels.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,12 +106,54 @@ impl Plate {
         Some([value(0), value(1), value(2)])
     }
 
+    /// By how much (log units) neighbouring pixels differ more across the borders of coding blocks
+    /// than within them; nothing, or nearly so, where the blocks do not show. Method: mean
+    /// differences from row to row and from column to column less those about them, and of every
+    /// eighth the median, so that the edge of a mat, which lies at one row, does not count; the
+    /// larger of both ways.
+    pub fn block_step(&self) -> f64 {
+        let Patch { left, top, width, height } = self.patch;
+        let along = stepping(left, width - 1, |x| {
+            self.difference(height, |y| [y * width + x, y * width + x + 1])
+        });
+        let down = stepping(top, height - 1, |y| {
+            self.difference(width, |x| [y * width + x, (y + 1) * width + x])
+        });
+        along.max(down)
+    }
+
+    /// The mean difference of green over so many pairs of pixels that were clear; `None` if few.
+    fn difference(&self, count: usize, pair: impl Fn(usize) -> [usize; 2]) -> Option<f64> {
+        let clear = (0..count).map(pair).filter(|p| p.iter().all(|&i| self.clear[i] >= MIN_FRAMES));
+        let (mut sum, mut n) = (0.0, 0);
+        for [a, b] in clear {
+            sum += f64::from((self.pixels[a][1] - self.pixels[b][1]).abs());
+            n += 1;
+        }
+        (2 * n > count).then(|| sum / n as f64)
+    }
+
     /// The plate as an ordinary picture.
     pub fn to_colour(&self) -> ColourFrame {
         let level = |v: f32| (v.exp() - DARK).round().clamp(0.0, 255.0) as u8;
         let data = self.pixels.iter().flat_map(|p| [level(p[0]), level(p[1]), level(p[2]), 255]);
         ColourFrame { width: self.patch.width, height: self.patch.height, data: data.collect() }
     }
+}
+
+/// By how much every eighth line's difference exceeds those of the lines about it.
+fn stepping(first: usize, count: usize, difference: impl Fn(usize) -> Option<f64>) -> f64 {
+    let lines: Vec<Option<f64>> = (0..count).map(difference).collect();
+    let stands_out = |i: usize| -> Option<f64> {
+        let about = i.saturating_sub(BLOCK / 2 - 1)..(i + BLOCK / 2).min(count);
+        let usual = median(about.filter(|&k| k != i).filter_map(|k| lines[k]).collect());
+        lines[i].map(|line| line - usual)
+    };
+    let phases = (0..BLOCK).map(|phase| {
+        let own = (0..count).filter(|i| (first + i) % BLOCK == phase);
+        median(own.filter_map(stands_out).collect())
+    });
+    phases.fold(0.0, f64::max)
 }
 
 /// Log colours of the patch, each pixel fetched from where it went in this frame.
@@ -170,6 +214,37 @@ fn typical_noise(stack: &[Vec<[f32; 3]>], pixels: &[[f32; 3]]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Patchy ground; blocks of eight pixels lie lower or higher by half the step, by turns.
+    fn blocky(step: f32, left: usize) -> Plate {
+        let patch = Patch { left, top: 3, width: 80, height: 40 };
+        let pixel = |i: usize| {
+            let (x, y) = (left + i % 80, 3 + i / 80);
+            let is_high = (x / BLOCK * 5 + y / BLOCK * 3) % 4 < 2;
+            let patchy = 0.02 * ((x * 37 % 9 + y * 53 % 7) as f32 / 14.0);
+            [4.0 + patchy + if is_high { step / 2.0 } else { -step / 2.0 }; 3]
+        };
+        Plate { patch, pixels: (0..80 * 40).map(pixel).collect(), clear: vec![9; 80 * 40] }
+    }
+
+    #[test]
+    fn blocks_of_the_coder_show_wherever_the_patch_begins() {
+        for left in [0, 5] {
+            assert!(blocky(0.0, left).block_step() < 0.004);
+            let step = blocky(0.06, left).block_step();
+            assert!((0.015..0.07).contains(&step), "{step}");
+        }
+    }
+
+    #[test]
+    fn a_mats_edge_is_no_block() {
+        let mut plate = blocky(0.0, 0);
+        plate.pixels[80 * 21..].iter_mut().for_each(|p| *p = p.map(|v| v - 0.8));
+        assert!(plate.block_step() < 0.004);
+        // Nothing clear: nothing said.
+        plate.clear.fill(0);
+        assert_eq!(plate.block_step(), 0.0);
+    }
 
     #[test]
     fn what_passes_leaves_no_trace() {
