@@ -48,6 +48,11 @@ const NEAR_UPRIGHT: f64 = 0.3;
 /// A golfer farther back shows a club less than this share of the nearest one's length.
 const BACKGROUND: f64 = 0.55;
 
+/// A line that begins within so many pixels of the picture's upper edge is cut off by it; what lies
+/// above is at most so many times as long as what is seen of it.
+const AT_UPPER_EDGE: f64 = 6.0;
+const MOST_HIDDEN: f64 = 4.0;
+
 /// The swings among `seen` (in order of time), in order of time.
 pub(crate) fn find_sweeps(seen: &[LineSighting], pace: &Pace) -> Vec<Sweep> {
     let mut sweeps: Vec<Sweep> = [-1.0, 1.0]
@@ -144,12 +149,15 @@ fn follows(last: &LineSighting, next: &LineSighting, heading: f64) -> bool {
 }
 
 /// The club turns about a point near its upper end: the head is below the hands, as it is at
-/// the strike and not half way up.
+/// the strike and not half way up. From so near that the hands are above the picture, that point
+/// is, too: as far as a golfer is tall where a fifth of the way to it is seen.
 fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
     let Some(pivot) = a.line.crossing(&b.line) else { return false };
     let below = |l: &LineSighting| {
         let pivot = l.line.along(pivot.x, pivot.y);
-        l.foot - pivot > 1.5 * (pivot - l.top).abs()
+        let is_cut_off = l.line.point(l.top, 0.0).y < AT_UPPER_EDGE && pivot < l.top;
+        let beyond = if is_cut_off { MOST_HIDDEN * l.length() } else { 0.0 };
+        l.foot - pivot > 1.5 * ((pivot - l.top).abs() - beyond)
     };
     below(a) || below(b)
 }
@@ -242,6 +250,26 @@ mod tests {
             s.foot = s.top + 400.0;
         }
         assert!(find_sweeps(&seen, &pace()).is_empty());
+    }
+
+    #[test]
+    fn a_club_of_which_the_foot_alone_is_in_the_picture_swings() {
+        // It hangs from 2.4 times as far above the picture as is seen of it.
+        let seen = |edge: f64| {
+            let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
+            for s in &mut seen {
+                let hidden = 850.0 / s.line.angle.cos();
+                let line = Line { offset: s.line.offset - 1000.0 * s.line.angle.sin(), ..s.line };
+                let at = line.along(640.0, -850.0);
+                let top = at + hidden + edge;
+                *s = LineSighting { line, top, foot: at + 1200.0, ..*s };
+            }
+            seen.retain(|s| s.length() > 50.0);
+            find_sweeps(&seen, &pace()).len()
+        };
+        assert_eq!(seen(0.0), 1);
+        // Where its upper end is in the picture it does not turn about a point near that.
+        assert_eq!(seen(60.0), 0);
     }
 
     #[test]

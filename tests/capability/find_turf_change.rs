@@ -4,7 +4,7 @@
 use scuffline::demo::{Condition, Scenario, Scene, Truth};
 use scuffline::domain::{
     BallOutline, Direction, Found, FrameIndex, GroundMark, ImagePoint, Pictures, Pixels, Surface,
-    SwingKind,
+    SwingKind, Warning,
 };
 use scuffline::video::Recording;
 use scuffline::vision::{
@@ -128,7 +128,6 @@ fn ball_shadow_and_tee_going_away_are_no_mark() {
     assert!(found.start.is_none() && found.end.is_none());
 }
 
-/// A mark that lies mostly where the ball hid the ground does not show; its crumbs do.
 /// The mark of an invented scene's only swing.
 fn look_at(scenario: Scenario) -> (GroundMarkFinding, Truth) {
     let mut scene = Scene::new(scenario);
@@ -155,6 +154,26 @@ fn look_at(scenario: Scenario) -> (GroundMarkFinding, Truth) {
     (find_ground_mark(&mut scene, &mut steadying, &request).unwrap(), truth)
 }
 
+#[test]
+fn blocks_of_the_coder_leave_start_and_end_in_doubt() {
+    let look = |quantiser: f32| {
+        let mut scenario = Scenario::draw(Condition::Compression, 5);
+        scenario.faults.quantiser = quantiser;
+        let (found, _) = look_at(scenario);
+        let shows = found.warnings.iter().any(|w| matches!(w, Warning::CoarselyCoded { .. }));
+        let [start, end] = [found.start, found.end].map(|end| end.expect("told"));
+        assert_eq!(found.mark.map(|mark| mark.value), Some(GroundMark::Divot));
+        (shows, start, end)
+    };
+    let (shows, start, end) = look(3.0);
+    assert!(!shows && start.confidence > 0.8 && end.confidence > 0.8);
+    let (shows, coarse_start, coarse_end) = look(22.0);
+    assert!(shows && coarse_start.confidence < 0.8 && coarse_end.confidence < 0.8);
+    // As far as a block reaches.
+    assert!(coarse_start.sigma > 2.3 && coarse_end.sigma > 2.3 && start.sigma < 2.3);
+}
+
+/// A mark that lies mostly where the ball hid the ground does not show; its crumbs do.
 #[test]
 fn turf_that_has_flown_leaves_doubt_about_untouched_ground() {
     let sure = |crumbs: usize| {
