@@ -158,7 +158,7 @@ fn row(name: &str, outcomes: &[Outcome]) -> String {
     let open: Vec<Judged> = values.iter().copied().filter(|j| !j.flagged).collect();
     let due = outcomes.iter().filter(|o| !matches!(o, Outcome::RightlyNone)).count();
     let invented = outcomes.iter().filter(|o| matches!(o, Outcome::Invented { .. })).count();
-    let covered = open.iter().filter(|j| j.error.abs() <= j.stated).count();
+    let covered = open.iter().filter(|j| j.held).count();
     let blunders = open.iter().filter(|j| j.is_silent_blunder()).count();
     let errors: Vec<f64> = open.iter().map(|j| j.error.abs()).collect();
     let stated: Vec<f64> = open.iter().map(|j| j.stated).collect();

@@ -539,8 +539,14 @@ fn alter(s: &mut Scenario, condition: Condition, rng: &mut ChaCha8Rng) {
         | Large1080 | Portrait | SmallBall | LargeBall | LowCamera | HighCamera | TurnedCamera => {}
     }
     if condition == Waggles {
-        // Waggling takes its time before the takeaway.
-        s.swings.iter_mut().for_each(|w| w.strike_time += 0.8 * f64::from(w.timing.waggles));
+        // Waggling takes its time before the takeaway, and what comes later is later still.
+        let mut later = 0.0;
+        for swing in &mut s.swings {
+            // The first ball lies there from the start.
+            swing.ball.iter_mut().for_each(|ball| ball.rest_from += later);
+            later += 0.8 * f64::from(swing.timing.waggles);
+            swing.strike_time += later;
+        }
     }
 }
 

@@ -318,6 +318,12 @@ impl Setup {
         self.target_line.is_some() || self.references.iter().any(tells)
     }
 
+    /// Whether the ball lies on a tee; where nobody says, a driver's does (common practice, no
+    /// source).
+    pub fn is_on_tee(&self, club: Option<&Club>) -> bool {
+        self.on_tee.unwrap_or_else(|| club.is_some_and(Club::is_driver))
+    }
+
     /// The same with each of its own points taken as one of the steadied picture; the swings'
     /// marks stay as they are.
     pub fn without_frames(mut self) -> Self {

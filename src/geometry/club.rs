@@ -77,28 +77,50 @@ fn kind(club: &Club) -> Option<Kind> {
     let number = digits.parse::<f64>().ok();
     let has = |word: &str| name.contains(word);
     let small = number.filter(|n| (1.0..=11.0).contains(n));
-    let loft = number.filter(|n| (40.0..=66.0).contains(n));
     match () {
         () if has("driver") => Some(Kind::Driver),
         () if has("hybrid") => Some(Kind::Hybrid(small.unwrap_or(4.0))),
         () if has("wood") => Some(Kind::Wood(small.unwrap_or(3.0))),
         () if has("iron") => small.map(Kind::Iron),
-        () if has("wedge") || loft.is_some() => {
-            Some(Kind::Wedge(loft.unwrap_or(if has("sand") || has("lob") { 56.0 } else { 48.0 })))
-        }
-        () => match name.trim() {
-            "pw" => Some(Kind::Wedge(46.0)),
-            "gw" | "aw" => Some(Kind::Wedge(50.0)),
-            "sw" => Some(Kind::Wedge(55.0)),
-            "lw" => Some(Kind::Wedge(60.0)),
-            _ => None,
-        },
+        () => wedge_loft(&name).map(Kind::Wedge),
+    }
+}
+
+/// The loft of a wedge by its number of degrees, its word or its letters, in any case (usual lofts:
+/// common practice, no source); `None`: no wedge.
+pub fn wedge_loft(name: &str) -> Option<f64> {
+    let name = name.trim().to_lowercase();
+    let has = |word: &str| name.contains(word);
+    let digits: String = name.chars().filter(char::is_ascii_digit).collect();
+    let degrees = digits.parse::<f64>().ok().filter(|n| (40.0..=66.0).contains(n));
+    match name.as_str() {
+        _ if degrees.is_some() => degrees,
+        "pw" => Some(46.0),
+        "gw" | "aw" => Some(50.0),
+        "sw" => Some(55.0),
+        "lw" => Some(60.0),
+        _ if has("pitching") => Some(46.0),
+        _ if has("gap") || has("approach") => Some(50.0),
+        _ if has("sand") => Some(55.0),
+        _ if has("lob") => Some(60.0),
+        _ if has("wedge") => Some(48.0),
+        _ => None,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_wedge_by_its_word_is_the_one_by_its_letters() {
+        let of = |name: &str| expected(Some(&Club(name.into()))).loft;
+        let pairs =
+            [("pitching wedge", "PW"), ("Gap wedge", "GW"), ("sand wedge", "SW"), ("lob", "LW")];
+        for (word, letters) in pairs {
+            assert_eq!(of(word), of(letters), "{word}");
+        }
+    }
 
     #[test]
     fn names_are_understood_in_their_order() {

@@ -32,7 +32,7 @@ pub use arc::{ArcFit, ArcRequest, fit_arc};
 pub use calibrate::{CalibrationRequest, calibrate, misfit_of};
 pub use camera::Camera;
 pub use clearance::{Pickup, pickup};
-pub use club::is_odd_radius;
+pub use club::{is_odd_radius, wedge_loft};
 pub use coverage::{Cameras, Coverage, Ruler, coverage};
 pub use error::GeometryError;
 pub use expand::{coverage_factor, expand, linear_interval};

@@ -1,5 +1,7 @@
 //! The whole proposal: every swing of a recording with its strike, ball and club head.
 
+use std::ops::Range;
+
 use super::ball::BallFit;
 use super::club_head::{Shaft, ShaftEnd, find_shaft};
 use super::club_sole::find_soles;
@@ -13,6 +15,7 @@ use super::sound::Click;
 use super::steady::Steadying;
 use super::swings::{APART_S, Sweep, find_sweeps};
 use super::turf_change::{GroundMarkRequest, find_ground_mark};
+use super::unbroken::Unbroken;
 use super::window::{Clock, ball_zone, read_window, strike_area};
 use crate::domain::{
     BallOutline, ClubHeadSighting, Found, FoundSwing, FrameIndex, ImagePoint, Millimetres,
@@ -56,6 +59,7 @@ pub fn find_swings(
     hints: &Hints,
     progress: &mut dyn FnMut(SearchStep) -> bool,
 ) -> Result<Vec<FoundSwing>, PictureError> {
+    let pictures = &mut Unbroken(pictures);
     let mut clock = Clock::new(pictures.timeline().clone());
     let Scan { lines, departures, pace } =
         scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
@@ -115,12 +119,17 @@ impl Search<'_> {
         let struck: Vec<(Seconds, BallOutline)> = struck.collect();
         let scene = (&self.clock, self.pictures.size());
         for sweep in unseen_clubs(departures, &struck, self.hints, self.longest, scene) {
-            let proposed = self.propose(&sweep, None, true)?;
-            if let Some(mut proposed) = proposed.filter(Proposed::is_strike_at_foot) {
+            let slow = self.clock.timeline.slow_factor;
+            let proposed = self.propose(&sweep, None, true)?.filter(|proposed| {
+                let is_known = |known: &Proposed| {
+                    known.is_begun_by(proposed, slow) || known.is_same_strike(proposed, slow)
+                };
+                proposed.is_strike_at_foot() && !self.found.iter().any(is_known)
+            });
+            if let Some(mut proposed) = proposed {
                 proposed.swing.warnings.push(Warning::ClubUnseen);
                 // What was taken for a practice swing was part of this one.
-                let apart = Seconds(APART_S * self.clock.timeline.slow_factor);
-                self.found.retain(|known| !known.is_part_of(&proposed, apart));
+                self.found.retain(|known| !known.is_part_of(&proposed, slow));
                 self.found.push(proposed);
             }
         }
@@ -178,6 +187,10 @@ impl Search<'_> {
 const SETTLED_S: f64 = 0.5;
 const ADDRESS_S: f64 = 0.9;
 
+/// From where the club head begins to go back until it meets the ground: 0.7 to 1.3 s in most
+/// swings (common practice, no source).
+const TAKEN_BACK_S: Range<f64> = 0.4..1.6;
+
 /// A swing before its mark in the ground is looked for; points in the steadied picture.
 struct Proposed {
     swing: FoundSwing,
@@ -198,10 +211,31 @@ impl Proposed {
             && self.swing.ball.is_some_and(here)
     }
 
-    /// It is a practice swing less than `apart` from a strike: only a part of that.
-    fn is_part_of(&self, strike: &Self, apart: Seconds) -> bool {
-        let [own, other] = [self, strike].map(|p| p.swing.strike_time.value.0);
-        self.swing.kind.value == SwingKind::Practice && (own - other).abs() <= apart.0
+    /// It is a practice swing so near to a strike, in film so many times slower, that it is only a
+    /// part of that.
+    fn is_part_of(&self, strike: &Self, slow: f64) -> bool {
+        self.swing.kind.value == SwingKind::Practice && self.is_near(strike, slow)
+    }
+
+    /// Two balls that left together, or one that was seen as two, are one strike.
+    fn is_same_strike(&self, strike: &Self, slow: f64) -> bool {
+        self.swing.kind.value == SwingKind::Strike && self.is_near(strike, slow)
+    }
+
+    fn is_near(&self, other: &Self, slow: f64) -> bool {
+        self.after(other, slow).abs() <= APART_S
+    }
+
+    /// What left the ground before it was no ball but this swing's own club head, which lay there
+    /// as bright as one until it was taken back.
+    fn is_begun_by(&self, strike: &Self, slow: f64) -> bool {
+        TAKEN_BACK_S.contains(&self.after(strike, slow))
+    }
+
+    /// By how many seconds of capture it comes after another.
+    fn after(&self, other: &Self, slow: f64) -> f64 {
+        let [own, other] = [self, other].map(|p| p.swing.strike_time.value.0);
+        (own - other) / slow
     }
 }
 
@@ -391,7 +425,8 @@ fn swing_confidence(
     (kind, doubtful): (SwingKind, bool),
     look: &Look,
 ) -> f64 {
-    if look.given.is_some() {
+    // Whoever says when it was need not have said whether a ball was struck.
+    if look.given.is_some() && !doubtful {
         return 0.99;
     }
     let fast = (0.5 + 0.05 * (sweep.speed - 7.0)).clamp(0.5, 0.95);

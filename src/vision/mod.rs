@@ -32,6 +32,7 @@ mod stick;
 mod swings;
 mod torn;
 mod turf_change;
+mod unbroken;
 mod unseen;
 mod window;
 

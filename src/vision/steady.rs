@@ -82,8 +82,11 @@ impl Motion {
     pub fn on_the_way_to(&self, later: &Motion, share: f64) -> Motion {
         let mix = |a: f64, b: f64| a + (b - a) * share;
         let mixed = |a: [f64; 2], b: [f64; 2]| [mix(a[0], b[0]), mix(a[1], b[1])];
+        // Each turns about a centre of its own.
+        let there = later.from_first(self.centre);
+        let shift = [there.x - self.centre.x, there.y - self.centre.y];
         Self {
-            shift: mixed(self.shift, later.shift),
+            shift: mixed(self.shift, shift),
             turn: mixed(self.turn, later.turn),
             sigma: self.sigma.max(later.sigma),
             ..*self
@@ -176,32 +179,6 @@ impl Steadying {
         let motion = self.estimate(picture, &self.known_near(frame));
         self.motions.insert(frame, motion);
         motion
-    }
-
-    /// The place in the steadied picture of a point seen in `frame`.
-    ///
-    /// # Errors
-    /// What the reader of pictures says.
-    pub fn to_first(
-        &mut self,
-        pictures: &mut dyn Pictures,
-        frame: FrameIndex,
-        point: ImagePoint,
-    ) -> Result<ImagePoint, PictureError> {
-        Ok(self.motion(pictures, frame)?.to_first(point))
-    }
-
-    /// The place in `frame` of a point of the steadied picture.
-    ///
-    /// # Errors
-    /// What the reader of pictures says.
-    pub fn from_first(
-        &mut self,
-        pictures: &mut dyn Pictures,
-        frame: FrameIndex,
-        point: ImagePoint,
-    ) -> Result<ImagePoint, PictureError> {
-        Ok(self.motion(pictures, frame)?.from_first(point))
     }
 
     /// The largest shift of all frames looked at so far.
@@ -502,6 +479,22 @@ pub(crate) fn median(mut values: Vec<f64>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn half_way_between_motions_about_two_centres() {
+        let turned = |x: f64, shift: [f64; 2]| Motion {
+            turn: [0.0, 0.005],
+            shift,
+            ..Motion::none(ImagePoint::new(x, 500.0))
+        };
+        // The same motion, told about two centres: half way it is still that.
+        let one = turned(640.0, [3.0, 1.0]);
+        let at = ImagePoint::new(840.0, 500.0);
+        let there = one.from_first(at);
+        let other = turned(840.0, [there.x - at.x, there.y - at.y]);
+        let half = one.on_the_way_to(&other, 0.5);
+        assert!(half.from_first(at).distance(there) < 1e-9);
+    }
 
     fn tracks(turn: f64, shift: [f64; 2], wrong: usize) -> Vec<Track> {
         let motion = Motion {

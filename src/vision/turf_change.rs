@@ -295,8 +295,8 @@ impl Place {
         let scale = match (request.scale, ball) {
             (Some(scale), _) => scale.0,
             (None, Some(disc)) => Millimetres::BALL.0 / (2.0 * disc.radius),
-            // A golfer with room for the swing fills the picture: some 2.7 m across.
-            (None, None) => 2700.0 / size.width as f64,
+            // A golfer with room for the swing fills the picture: some 2.7 m along its longer side.
+            (None, None) => 2700.0 / size.width.max(size.height) as f64,
         };
         let origin = match ball {
             Some(disc) => disc.foot,
@@ -368,7 +368,7 @@ impl Place {
         let followed = to_shares(&strip, sense, sighting.rect, &limits, ball_gone)
             .map(|shares| follow_middle(&strip, &shares, sighting.rect));
         let (axes, across) = followed.unwrap_or((self.axes, None));
-        finding.line = across.map(|rows| MarkLine {
+        let line = across.map(|rows| MarkLine {
             ends: sighting.rect.columns.map(|c| axes.point(strip.column(c), 0.0)),
             across: Pixels(rows * axes.pitch),
         });
@@ -380,6 +380,7 @@ impl Place {
         let profile = to_shares(&strip, sense, sighting.rect, &limits, ball_gone)
             .and_then(|shares| Profile::new(&strip, &shares, sighting.rect, 1.0 / self.cell, ball));
         let Some(profile) = profile else { return };
+        finding.line = line;
         finding.mark = Some(Found {
             value: self.kind(sense, &strip, sighting.rect),
             sigma: 0.0,

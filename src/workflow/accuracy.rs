@@ -9,10 +9,10 @@ use std::time::Instant;
 
 use serde_json::Value;
 
-use super::{MeasureError, Measurement, Progress, SwingInput, measure_file, state};
+use super::{MeasureError, Measurement, Progress, Stated, SwingInput, measure_file, state};
 use crate::domain::{
-    GroundMark, ImagePoint, Mark, Measured, Millimetres, Reference, ReferenceKind, Reviewable,
-    Setup, SwingKind, SwingResult,
+    GroundMark, ImagePoint, Interval, Mark, Measured, Millimetres, Reference, ReferenceKind,
+    Reviewable, Setup, SwingKind, SwingResult,
 };
 
 /// What the tool under judgement is given.
@@ -53,8 +53,10 @@ pub enum AccuracyError {
 pub struct Judged {
     /// What was said minus the truth.
     pub error: f64,
-    /// The stated expanded uncertainty.
+    /// The stated expanded uncertainty: half the interval's width.
     pub stated: f64,
+    /// The stated interval holds the truth; it need not lie evenly about what was said.
+    pub held: bool,
     /// It was put before a person.
     pub flagged: bool,
 }
@@ -325,11 +327,7 @@ impl Truth<'_> {
         let seen = |field: &str| metres(&contact[field]).filter(|_| visible);
         let flagged = |what: Reviewable| said.needs_review.contains(&what);
         let judge = |truth: Option<f64>, said: Option<&Measured>, what: Reviewable| {
-            outcome(
-                truth,
-                said.map(state).map(|s| (s.value, s.interval.half_width())),
-                flagged(what),
-            )
+            outcome(truth, said.map(state), flagged(what))
         };
         let start = said.divot_start_offset.as_ref();
         let exact = metres(&contact["start_offset_from_ball_m"]);
@@ -397,8 +395,7 @@ impl Truth<'_> {
 /// What the program proposed for a swing, beside what the judge found.
 fn claims(input: &SwingInput, judged: &SwingAccuracy, visible: bool) -> Vec<Claim> {
     let Some(found) = &input.found else { return Vec::new() };
-    let within =
-        |outcome: &Outcome| matches!(outcome, Outcome::Value(j) if j.error.abs() <= j.stated);
+    let within = |outcome: &Outcome| matches!(outcome, Outcome::Value(j) if j.held);
     let is_value =
         |outcome: &Outcome| matches!(outcome, Outcome::Value(_) | Outcome::Invented { .. });
     let mut claims = vec![Claim { sure: found.kind.confidence, right: judged.kind_right }];
@@ -452,10 +449,11 @@ fn line_pair(a: &Value, b: &Value) -> Option<Reference> {
     })
 }
 
-fn outcome(truth: Option<f64>, said: Option<(f64, f64)>, flagged: bool) -> Outcome {
+fn outcome(truth: Option<f64>, said: Option<Stated>, flagged: bool) -> Outcome {
     match (truth, said) {
-        (Some(truth), Some((value, stated))) => {
-            Outcome::Value(Judged { error: value - truth, stated, flagged })
+        (Some(truth), Some(Stated { value, interval })) => {
+            let (stated, held) = (interval.half_width(), interval.contains(truth));
+            Outcome::Value(Judged { error: value - truth, stated, held, flagged })
         }
         (Some(_), None) => Outcome::Missing { flagged },
         (None, Some(_)) => Outcome::Invented { flagged },
@@ -466,7 +464,10 @@ fn outcome(truth: Option<f64>, said: Option<(f64, f64)>, flagged: bool) -> Outco
 /// How far the ball was found from where it lies; its "±" is a pixel.
 fn ball_outcome(truth: &Value, said: &SwingResult, flagged: bool) -> Outcome {
     let at: Option<ImagePoint> = from(&truth["ball"]["centre_px"]);
-    let off = said.ball.map(|ball| (at.map_or(0.0, |at| ball.distance(at)), 1.0));
+    let off = said.ball.map(|ball| {
+        let value = at.map_or(0.0, |at| ball.distance(at));
+        Stated { value, interval: Interval { low: value - 1.0, high: value + 1.0 } }
+    });
     outcome(at.map(|_| 0.0), off, flagged)
 }
 

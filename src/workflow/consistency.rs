@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 use crate::domain::{Club, MarkWord, Measured, Quantity, Setup, Surface, SwingKind};
+use crate::geometry::wedge_loft;
 use crate::stats::{
     AimTable, AimWindow, BlockSummary, Comparison, SwingOffsets, compare_blocks, summarise_block,
     summarise_offset,
@@ -34,7 +35,7 @@ pub fn offsets_of(library: &Library, of: Of) -> Result<Vec<SwingOffsets>> {
     offsets_of_rows(library, &library.swings(of)?)
 }
 
-/// What a recording or session says for all its swings.
+/// What a swing, its recording and its session say about it.
 #[derive(Clone, Debug)]
 struct Context {
     club: Option<Club>,
@@ -56,7 +57,8 @@ impl Contexts {
             Entry::Vacant(place) => *place.insert(library.session(row.session)?.session.surface),
         };
         let Some(recording) = row.recording else {
-            return Ok(Context { club: None, on_tee: false, surface, calibration: None });
+            let (club, on_tee) = (row.club.clone(), Setup::default().is_on_tee(row.club.as_ref()));
+            return Ok(Context { club, on_tee, surface, calibration: None });
         };
         let (setup, calibration) = match self.recordings.entry(recording) {
             Entry::Occupied(known) => known.into_mut(),
@@ -65,9 +67,10 @@ impl Contexts {
                 place.insert((library.shared_setup(recording)?, calibration))
             }
         };
+        let club = row.club.as_ref().or(setup.club.as_ref());
         Ok(Context {
-            club: setup.club.clone(),
-            on_tee: setup.on_tee.unwrap_or(false),
+            club: club.cloned(),
+            on_tee: setup.is_on_tee(club),
             surface: setup.surface.unwrap_or(surface),
             // Without a set-up of its own each recording is calibrated by itself: a number that
             // no standing has keeps it apart.
@@ -87,8 +90,8 @@ fn offsets(row: &SwingRow, context: Context) -> SwingOffsets {
     let numbers = numbers.unwrap_or_else(|| SwingOffsets::without_numbers(row.kind));
     SwingOffsets {
         kind: row.kind,
-        on_tee: context.on_tee || row.club.as_ref().is_some_and(Club::is_driver),
-        club: row.club.clone().or(context.club),
+        on_tee: context.on_tee,
+        club: context.club,
         surface: context.surface,
         mark: MarkWord::of(
             row.result.as_ref().and_then(|result| result.ground_mark),
@@ -202,13 +205,8 @@ fn bag_place(club: &Club) -> (u32, String) {
         _ if club.is_fairway_wood() => 100 + number,
         n if n.contains("hybrid") => 200 + number,
         n if n.contains("iron") => 300 + number,
-        "pw" => 400,
-        "gw" | "aw" => 401,
-        "sw" => 402,
-        "lw" => 403,
-        n if n.contains("wedge") => 404 + number,
         "putter" => 500,
-        _ => 600,
+        n => wedge_loft(n).map_or(600, |loft| 400 + loft.round() as u32),
     };
     (place, name)
 }

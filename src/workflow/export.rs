@@ -7,7 +7,7 @@ use crate::domain::{
     ColourFrame, FrameIndex, GroundPoint, ImagePoint, LengthUnit, MarkWord, PictureError,
     PictureSize, Pictures, Pts, Seconds, TimeBase,
 };
-use crate::geometry::{BALL_DIAMETER, GroundView};
+use crate::geometry::GroundView;
 use crate::report::drawing::Drawing;
 use crate::report::paint::{ON_PICTURE, Overlay, overlay};
 use crate::report::picture::{self, burn_in};
@@ -81,18 +81,12 @@ impl Scene {
         let unit = chosen_unit(library)?;
         let place_in = library.swings(Of::Recording(kept))?.iter().position(|s| s.id == id);
         let evaluation = evaluate_kept(library, kept)?;
-        let result = evaluation.as_ref().zip(place_in).and_then(|(e, i)| e.swings.get(i));
-        let view = evaluation.as_ref().and_then(|e| e.view.clone());
-        let stand_in = library.setup(kept)?;
-        let own = place_in.and_then(|i| stand_in.swings.get(i)?.origin);
-        let zero = result
-            .and_then(|r| r.ball)
-            .map(|ball| (ball, BALL_DIAMETER / 2.0))
-            .or_else(|| own.or(stand_in.origin).map(|mark| (mark.point, 0.0)));
-        let view = view.zip(zero).and_then(|(view, (point, h))| view.with_zero(point, h));
+        let grounds = evaluation.map(|evaluation| evaluation.grounds).unwrap_or_default();
+        let view = place_in.and_then(|i| Some(grounds.into_iter().nth(i)??.view));
+        let setup = library.setup(kept)?;
         let ground = on_ground(swing.result.as_ref(), None, unit);
         let number = number_words(&swing, unit);
-        let club = swing.club.clone().or_else(|| stand_in.club.clone()).map(|c| c.0);
+        let club = swing.club.clone().or_else(|| setup.club.clone()).map(|c| c.0);
         let club = club.unwrap_or_default();
         let facts = [golfer.name, club, session.session.date.to_string()];
         let facts: Vec<String> = facts.into_iter().filter(|f| !f.is_empty()).collect();
@@ -106,7 +100,7 @@ impl Scene {
     fn clear_frame(&self) -> FrameIndex {
         let compared = self.swing.found.as_ref().and_then(|f| f.compared);
         let timeline = self.recording.timeline();
-        let later = || timeline.nearest_frame(self.strike + Seconds(1.0));
+        let later = || timeline.nearest_frame(self.strike + Seconds(timeline.slow_factor));
         let frame = compared.map_or_else(later, |(_, after)| after);
         FrameIndex(frame.0.min(timeline.len().saturating_sub(1)))
     }

@@ -289,7 +289,8 @@ pub(super) fn steady_kept(
     }
     let mut recording = reopen_known(library, row, CancelToken::new())?;
     if recording.timeline().len() != timeline.len() {
-        return Ok((setup, None));
+        let note = "The file has another number of frames than when it was read in, so marks are not steadied by the frames they were read in; copy it again from the phone.".into();
+        return Ok((setup, Some(Warning::Note { note })));
     }
     Ok(steadied_setup(&setup, &mut recording).map_err(MeasureError::from)?)
 }

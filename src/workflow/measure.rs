@@ -10,7 +10,7 @@ use crate::geometry::{self, CalibrationRequest, GeometryError, GroundView};
 use crate::video::{Recording, VideoError};
 use crate::vision::{Click, ClickFinder, GivenStrike, Hints, Steadying, find_swings};
 
-use super::check_setup::{SetupFault, check_setup, outside_warnings};
+use super::check_setup::{SetupFault, check_setup};
 use super::evaluate::{
     SURE_ENOUGH, SwingInput, ball_reference, evaluate, lens_of, place_of, scene_point, target_marks,
 };
@@ -151,7 +151,6 @@ pub fn measure(
     let guessed = guessed.map(|factor| Warning::SlowMotionGuessed { factor });
     evaluation.warnings.splice(0..0, guessed);
     evaluation.warnings.extend(moved);
-    evaluation.warnings.extend(outside_warnings(&setup, size));
     let slow_factor = timeline.slow_factor;
     let (frames, duration) = (timeline.len(), timeline.duration());
     Ok(Measurement {

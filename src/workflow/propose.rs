@@ -173,8 +173,9 @@ fn each_look<T>(
 ) -> Result<(), PictureError> {
     let frames = pictures.timeline().len();
     let mut steadying = None;
-    for look in 0..LOOKS.min(frames) {
-        let frame = FrameIndex(look * (frames - 1) / (LOOKS - 1));
+    let looks = LOOKS.min(frames);
+    for look in 0..looks {
+        let frame = FrameIndex(look * (frames - 1) / (looks - 1).max(1));
         let found = match find(pictures, frame) {
             Ok(Some(found)) => found,
             // A damaged frame shows nothing; the others may.

@@ -30,12 +30,6 @@ impl Stated {
     pub fn plus_minus(&self) -> f64 {
         self.interval.reach(self.value)
     }
-
-    /// Whether the interval reaches so much farther to one side that it is worth telling: by a
-    /// tenth.
-    pub fn is_lopsided(&self) -> bool {
-        self.plus_minus() > 1.1 * self.interval.half_width()
-    }
 }
 
 /// Expands a result's budget to 95 %.
@@ -191,8 +185,7 @@ pub fn clearance_words(
 pub fn clearance_of(swing: &SwingOffsets, unit: LengthUnit) -> Option<String> {
     let club = swing.club.as_ref();
     let untouched = swing.contact_order == Some(ContactOrder::NoGroundContact);
-    let teed = swing.on_tee || club.is_some_and(Club::is_driver);
-    if swing.kind != SwingKind::Strike || !untouched || teed {
+    if swing.kind != SwingKind::Strike || !untouched || swing.on_tee {
         return None;
     }
     let height = swing.height_at_ball.as_ref()?;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use std::sync::Arc;
 
-use scuffline::demo::{Condition, Scenario, Scene};
+use scuffline::demo::{Condition, Scenario, Scene, SwingTruth};
 use scuffline::domain::{
     ColourFrame, FoundSwing, FrameIndex, GrayFrame, ImagePoint, PictureError, PictureSize,
     Pictures, Seconds, SwingKind, Timeline,
@@ -265,15 +265,30 @@ fn a_ball_where_the_shafts_ends_stray() {
     assert!(right.contains(&frame), "{frame:?}, not {right:?}");
 }
 
+/// A club head at rest is as bright as a ball, and gone from one picture to the next when it is
+/// taken back.
+#[test]
+fn a_club_head_that_is_taken_back_is_no_strike() {
+    let (swing, truth) = only_swing(Scenario::mixed(300));
+    assert_eq!(swing.kind.value, SwingKind::Practice);
+    assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
+}
+
 /// The strike frame that is found, and those that are right.
 fn finds_strike_and_ball(scenario: Scenario) -> (FrameIndex, std::ops::Range<FrameIndex>) {
-    let mut scene = Scene::new(scenario);
-    let truth = scene.truth();
-    let found = find_swings(&mut scene, None, &Hints::default(), &mut |_| true).unwrap();
-    let ([truth], [swing]) = (&truth.swings[..], &found[..]) else { panic!("{found:?}") };
+    let (swing, truth) = only_swing(scenario);
     assert_eq!(swing.kind.value, SwingKind::Strike);
     let ball = swing.ball.expect("a ball").value.centre;
     let off = ball.distance(truth.ball.expect("a true ball"));
     assert!(off < 1.0, "the ball is off by {off:.2} pixels");
     (swing.strike_frame, truth.last_frame_before..truth.first_frame_after)
+}
+
+/// The one swing that is found in a silent scene that has one.
+fn only_swing(scenario: Scenario) -> (FoundSwing, SwingTruth) {
+    let mut scene = Scene::new(scenario);
+    let mut truth = scene.truth();
+    let mut found = find_swings(&mut scene, None, &Hints::default(), &mut |_| true).unwrap();
+    assert_eq!((truth.swings.len(), found.len()), (1, 1), "{found:?}");
+    (found.remove(0), truth.swings.remove(0))
 }

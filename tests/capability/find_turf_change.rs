@@ -253,7 +253,7 @@ fn each_swing_of_a_recording_has_its_own_mark() {
     let mut certain = 0;
     for (i, swing) in judged.swings.iter().enumerate() {
         let Outcome::Value(start) = swing.divot_start else { panic!("swing {i}: {swing:?}") };
-        assert!(start.error.abs() <= start.stated, "swing {i}: {start:?}");
+        assert!(start.held, "swing {i}: {start:?}");
         assert!(!start.is_silent_blunder() && swing.contact_right == Some(true), "{swing:?}");
         certain += usize::from(!start.flagged);
     }

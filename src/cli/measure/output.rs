@@ -243,9 +243,8 @@ pub fn write_swing(
     let order = swing.contact_order.map(|o| json!(o));
     let order = order.as_ref().and_then(Value::as_str);
     line(text, "contact", order.unwrap_or(absent(swing, Reviewable::ContactOrder)));
-    if let Some(words) =
-        clearance_words(swing, setup.club.as_ref(), setup.on_tee == Some(true), unit)
-    {
+    let club = setup.club.as_ref();
+    if let Some(words) = clearance_words(swing, club, setup.is_on_tee(club), unit) {
         line(text, "height at the ball", &words);
     }
     if !swing.needs_review.is_empty() {

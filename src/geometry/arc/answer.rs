@@ -36,8 +36,6 @@ impl Problem<'_> {
             None => None,
         };
         let height_at_ball = measured(&|a| Some(a.at(a.at_ball)[2]))?;
-        let across = self.across(minimum);
-        let squares = across.iter().zip(&self.sightings).map(|(r, s)| (r * s.sigma[1].0).powi(2));
         Ok(ArcFit {
             low_point: measured(&|a| Some(a.low[0]))?,
             attack_angle: measured(&|a| Some(a.attack().to_degrees()))?,
@@ -49,7 +47,6 @@ impl Problem<'_> {
             first_contact,
             path: self.path(minimum, &arc),
             used: self.sightings.len(),
-            residual: (squares.sum::<f64>() / across.len() as f64).sqrt(),
         })
     }
 

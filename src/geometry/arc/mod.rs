@@ -68,8 +68,6 @@ pub struct ArcFit {
     pub path: Vec<WorldPoint>,
     /// How many sightings were used.
     pub used: usize,
-    /// Root mean square of the sightings' distances from the arc, pixels.
-    pub residual: f64,
 }
 
 /// Fits the club head's path near the ground.

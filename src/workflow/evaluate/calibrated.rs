@@ -104,7 +104,7 @@ fn has_found_ball(setup: &Setup) -> bool {
 /// Whether the ball that was found, surely, is not as large as the view has it.
 fn is_another_size(setup: &Setup, input: &SwingInput, view: &GroundView) -> bool {
     let sure = input.found_ball().filter(|ball| ball.confidence >= SURE_ENOUGH);
-    let on_tee = is_on_tee(setup, input.club(setup));
+    let on_tee = setup.is_on_tee(input.club(setup));
     sure.and_then(|ball| geometry::ball_fits(view, &ball.value, on_tee)) == Some(false)
 }
 
@@ -120,7 +120,7 @@ fn references(setup: &Setup, inputs: &[SwingInput]) -> Vec<Reference> {
             ReferenceKind::Ball { .. } if reference.height.0 == 0.0 => {
                 let club =
                     inputs.iter().find_map(|input| input.club(setup)).or(setup.club.as_ref());
-                let height = Millimetres(geometry::ball_rest(is_on_tee(setup, club)).0);
+                let height = Millimetres(geometry::ball_rest(setup.is_on_tee(club)).0);
                 references.push(Reference { height, ..reference.clone() });
             }
             _ => references.push(reference.clone()),
@@ -139,7 +139,7 @@ pub(in crate::workflow) fn ball_reference(setup: &Setup, input: &SwingInput) -> 
     let point_sigma = Some(Pixels(outline.diameter_sigma.0 / 2f64.sqrt()));
     Some(Reference {
         kind: ReferenceKind::Ball { outline: Some((outline.centre, outline.diameter)) },
-        height: Millimetres(geometry::ball_rest(is_on_tee(setup, input.club(setup))).0),
+        height: Millimetres(geometry::ball_rest(setup.is_on_tee(input.club(setup))).0),
         along_target: false,
         frame: None,
         point_sigma,
@@ -162,13 +162,8 @@ pub(in crate::workflow) fn place_of(
     ground: Option<Mark>,
     club: Option<&Club>,
 ) -> Option<(ImagePoint, Millimetres)> {
-    let on_tee = is_on_tee(setup, club);
+    let on_tee = setup.is_on_tee(club);
     let ball = ball.map(|point| Origin::Ball { centre: ImageMark::click(point), on_tee });
     let ground = ground.map(|mark| Origin::Ground(ImageMark::click(mark.point)));
     Some(ball.or(ground)?.place())
-}
-
-/// Common practice, no source: a driver is played off a tee.
-pub(super) fn is_on_tee(setup: &Setup, club: Option<&Club>) -> bool {
-    setup.on_tee.unwrap_or_else(|| club.is_some_and(Club::is_driver))
 }

@@ -7,6 +7,7 @@ mod input;
 mod review;
 mod scene;
 
+use super::check_setup::outside_warnings;
 use crate::domain::{
     Club, Direction, FoundSwing, PictureSize, Setup, SwingKind, SwingMarks, SwingResult, Timeline,
     Warning, WorldPoint,
@@ -88,6 +89,7 @@ pub fn evaluate(
     warnings.extend(
         setup.asked_line().map(|line| Warning::LineProposed { confidence: line.confidence }),
     );
+    warnings.extend(outside_warnings(setup, size));
     let scene = Scene {
         timeline,
         setup,

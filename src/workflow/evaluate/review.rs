@@ -4,6 +4,7 @@ use crate::domain::{
     Found, GroundMark, ImagePoint, LowPointMethod, Mark, Reviewable, SwingKind, SwingResult,
     Warning,
 };
+use crate::geometry::MiddleLine;
 
 use super::SwingInput;
 
@@ -35,8 +36,9 @@ pub(super) fn needs_review(
     let no_order = !answered && (result.contact_order.is_none() || start);
     let arc_doubtful = is_reversed(result) || is_odd_arc(result);
     // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
+    let line_doubtful = is_line_found(input) && is_mark_doubtful(input, rule);
     let attack = match result.attack_angle {
-        Some(_) => arc_doubtful,
+        Some(_) => arc_doubtful || line_doubtful,
         None => arc_expected,
     };
     let all = [
@@ -61,19 +63,31 @@ pub(super) fn needs_review(
     all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
 }
 
-/// Whether a person said what swing it is.
+/// Whether a person said what swing it is; of one who said when it struck, what was found agrees.
 fn is_kind_given(input: &SwingInput) -> bool {
-    input.kind.is_some() || input.given.strike_time.is_some()
+    let strikes = input.found.as_ref().is_none_or(|f| f.kind.value == SwingKind::Strike);
+    input.kind.is_some() || input.given.strike_time.is_some() && strikes
 }
 
-/// Whether the low point is told, alone or in part, by a mark that may not be one.
+/// Whether the low point is told, alone or in part, by a mark that may not be one, or by an arc
+/// whose way such a mark tells.
 fn rests_on_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> bool {
     let by_mark =
         matches!(result.low_point, Some((_, LowPointMethod::Mark | LowPointMethod::ArcAndMark)));
+    (by_mark || is_line_found(input)) && is_mark_doubtful(input, rule)
+}
+
+/// Whether the path's way is told by a mark's middle line that nobody placed.
+fn is_line_found(input: &SwingInput) -> bool {
+    matches!(input.middle_line(), Some(MiddleLine::Fitted(_)))
+}
+
+/// Whether the mark may not be one, and nobody said that it is.
+fn is_mark_doubtful(input: &SwingInput, rule: ReviewRule) -> bool {
     let given = &input.given;
     let is_said =
         given.ground.is_some() || given.divot_start.is_some() || given.divot_end.is_some();
-    by_mark && !is_said && rule.doubts(input.found_mark().map(|mark| mark.confidence))
+    !is_said && rule.doubts(input.found_mark().map(|mark| mark.confidence))
 }
 
 /// Whether the swing or its mark runs away from the target: doubtful whoever placed it.

@@ -8,7 +8,6 @@ use crate::geometry::{
     self, ArcFit, ArcRequest, Contacts, GeometryError, GroundView, ImageMark, OffsetRequest, Origin,
 };
 
-use super::calibrated::is_on_tee;
 use super::input::{Placed, Zero};
 use super::review::{ReviewRule, needs_review};
 use super::{SURE_ENOUGH, SwingGround, SwingInput};
@@ -189,7 +188,7 @@ impl Scene<'_> {
         }
         let found = input.found_ball().map(|ball| Placed::found(ball.value.centre, ball.sigma));
         if let Some(placed) = input.given.ball.map(Placed::given).or(found) {
-            let on_tee = is_on_tee(self.setup, input.club(self.setup));
+            let on_tee = self.setup.is_on_tee(input.club(self.setup));
             let origin = |centre, on_tee| Origin::Ball { centre, on_tee };
             return Some(Zero { placed, origin, on_tee });
         }

@@ -76,7 +76,7 @@ pub(super) fn result_ui(view: &mut View, ui: &mut Ui, swing: &Swing) {
     }
     let open = view.model.open.as_ref();
     let club = swing.club.as_ref().or(open.and_then(|open| open.setup.club.as_ref()));
-    let on_tee = open.is_some_and(|open| open.setup.on_tee == Some(true));
+    let on_tee = open.is_some_and(|open| open.setup.is_on_tee(club));
     if let Some(words) = clearance_words(&result, club, on_tee, unit) {
         small_number_ui(view, ui, SwingNumber::HeightAtBall, &words);
     }

@@ -30,7 +30,7 @@ pub(super) fn setup_ui(view: &mut View, ui: &mut Ui) {
             }
         }
     });
-    let mut on_tee = setup.on_tee == Some(true);
+    let mut on_tee = setup.is_on_tee(setup.club.as_ref());
     if edged(ui, |ui| ui.checkbox(&mut on_tee, "ball on a tee")).changed() {
         view.send(SetupMessage::SetOnTee(on_tee));
     }
