@@ -262,6 +262,8 @@ pub enum ScreenMessage {
     CloseSheet,
     /// Step out of whatever is going on.
     Escape,
+    /// The window is about to close.
+    Closing,
     /// Turn so many pages of the guide; past its last one it is put away.
     TurnPage(isize),
     /// Put the guide away for good.
@@ -800,6 +802,8 @@ pub enum FileEvent {
         session: SessionId,
         /// Its first swing.
         swing: Option<SwingId>,
+        /// Whose swings they are, which nobody chose for them.
+        whose: Option<(GolferId, String)>,
     },
     /// A file cannot be read; nothing was changed. In silence when the person stopped it.
     NotImported {

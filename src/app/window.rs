@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use eframe::egui::{self, Pos2, Ui};
 
 use super::keys;
-use super::message::{Event, FileMessage, Job, Message, SettingsMessage};
+use super::message::{Event, FileMessage, Job, Message, ScreenMessage, SettingsMessage};
 use super::model::{Model, Page, WindowSize};
 use super::options::Options;
 use super::theme::{self, TextSize, Theme};
@@ -97,6 +97,10 @@ impl Window {
         self.take_dropped_files(&ctx);
         self.remember_size(&ctx);
         self.fill_screen(&ctx);
+        if ctx.input(|input| input.viewport().close_requested()) {
+            // What is being typed is kept, too.
+            self.handle(ScreenMessage::Closing);
+        }
         for message in keys::pressed(&ctx, &self.model) {
             self.handle(message);
         }

@@ -68,8 +68,8 @@ impl Cli {
     /// the one to use.
     pub fn read() -> Self {
         let read = Self::parse();
-        if let Some(needless) = read.needless_library() {
-            needless.exit();
+        if let Some(wrong) = read.needless_library().or_else(|| read.unknown_verb()) {
+            wrong.exit();
         }
         read.with_library_of_files()
     }
@@ -79,6 +79,16 @@ impl Cli {
         let verb = self.verb.as_ref().filter(|verb| self.library.is_some() && !verb.has_library());
         let refused = "This verb opens no library; leave --library away";
         verb.map(|_| Self::command().error(ErrorKind::ArgumentConflict, refused))
+    }
+
+    /// What is said of a word that is neither a verb nor, by its looks, a file.
+    fn unknown_verb(&self) -> Option<clap::Error> {
+        let is_word = |path: &&PathBuf| {
+            path.extension().is_none() && path.components().count() == 1 && !path.exists()
+        };
+        let word = self.recordings.first().filter(is_word).filter(|_| self.verb.is_none())?;
+        let refused = format!("There is no verb and no file called {}", word.display());
+        Some(Self::command().error(ErrorKind::InvalidSubcommand, refused))
     }
 
     fn with_library_of_files(mut self) -> Self {
@@ -261,6 +271,19 @@ mod tests {
         }
         for verb in ["measure", "scan", "drills"] {
             assert!(help(verb).contains("--library"), "{verb}");
+        }
+    }
+
+    #[test]
+    fn a_word_that_is_no_verb_does_not_open_the_window() {
+        let refused = |words: &[&str]| {
+            let all = ["scuffline"].iter().chain(words);
+            let read = Cli::try_parse_from(all).expect("it can be read");
+            read.unknown_verb().map(|error| error.to_string())
+        };
+        assert!(refused(&["mesure"]).is_some_and(|told| told.contains("called mesure")));
+        for fine in [&["no/such"][..], &["gone.mp4"], &["src"], &[], &["manual"]] {
+            assert_eq!(refused(fine), None, "{fine:?}");
         }
     }
 

@@ -87,11 +87,17 @@ pub(super) fn scan(
     given: Option<&Path>,
 ) -> anyhow::Result<String> {
     let mut recording = open_kept(library, file, CancelToken::new())?;
+    let known = library.golfers()?.len();
     let golfer = golfer_named(library, args.golfer.as_deref())?;
+    let is_new = args.golfer.is_some() && known > 0 && library.golfers()?.len() > known;
     let date = args.date.or_else(|| day_of(&recording)).unwrap_or_else(today);
     let session = session_on(library, golfer, date)?;
     let id = told(|progress| read_in(library, session, &mut recording, setup, progress))?;
     let mut text = format!("{}, {date}\n", file_name(file));
+    if is_new {
+        let name = library.golfer(golfer)?.name;
+        let _ = writeln!(text, "note: {name} is a new golfer in the library");
+    }
     let rows = library.swings(Of::Recording(id))?;
     let setup = library.shared_setup(id)?;
     let unit = chosen_unit(library)?;

@@ -71,6 +71,9 @@ pub fn list(args: &SessionsArgs, path: Option<&Path>, out: &mut dyn Write) -> an
         args.golfer.as_ref().is_none_or(|golfer| golfer.trim().eq_ignore_ascii_case(name))
     };
     let golfers: Vec<_> = library.golfers()?.into_iter().filter(|(_, g)| wanted(&g.name)).collect();
+    if let (Some(name), true) = (&args.golfer, golfers.is_empty()) {
+        bail!("There is no golfer called {} in the library; check the name", name.trim());
+    }
     if golfers.is_empty() {
         writeln!(out, "Nothing was found here; read a recording in with scuffline scan.")?;
     }

@@ -210,6 +210,7 @@ impl Type {
 }
 
 const BODY_TYPE: Type = Type::new(BODY, false, Tone::Text);
+const TIGHT_TYPE: Type = Type::new(SMALL, false, Tone::Text);
 const QUIET_TYPE: Type = Type::new(BODY, false, Tone::Quiet);
 const HEAD_TYPE: Type = Type::new(BODY, true, Tone::Text);
 const SMALL_TYPE: Type = Type::new(SMALL, false, Tone::Quiet);
@@ -425,9 +426,13 @@ impl Sheet {
             let top = y + (ROW - BODY_TYPE.height(1)) / 2.0;
             let name = QUIET_TYPE.set(&[name.to_owned()], self.left, top, Anchor::Left);
             let mut row = vec![Element::drawn(Part::RowHead, name)];
+            // A number without its ± is none: rather smaller than cut off.
+            let room = column - 6.0;
+            let fits = cells.iter().all(|cell| BODY_TYPE.wrap(cell, room, 2).len() == 1);
+            let letters = if fits { BODY_TYPE } else { TIGHT_TYPE };
             row.extend(cells.into_iter().enumerate().map(|(i, cell)| {
-                let words = BODY_TYPE.wrap(&cell, column - 6.0, 1);
-                Element::drawn(Part::Cell, BODY_TYPE.set(&words, right_of(i), top, Anchor::Right))
+                let words = letters.wrap(&cell, room, 1);
+                Element::drawn(Part::Cell, letters.set(&words, right_of(i), top, Anchor::Right))
             }));
             rows.push(Element::group(Part::Row, row));
             y += ROW;

@@ -50,7 +50,7 @@ pub enum StoreError {
         path: PathBuf,
     },
     /// An id that is not (or no longer) in the library.
-    #[error("The {what} is no longer in the library; reload the list.")]
+    #[error("The {what} is not in the library, or no longer; look at the list again.")]
     Missing {
         /// What was looked for.
         what: &'static str,

@@ -347,19 +347,19 @@ impl Edit<'_> {
         Ok(())
     }
 
-    /// Adds what a tape said about a swing.
+    /// Notes what a tape said about a swing; what it said of the same distance before gives way.
     ///
     /// # Errors
     /// [`StoreError::BadValue`] for a length that is not finite.
     pub fn add_tape_check(&self, swing: SwingId, check: &TapeCheck) -> Result<()> {
+        let (kind, length) = (word(&check.quantity)?, finite(check.tape_mm, "tape length")?);
+        self.conn.execute(
+            "DELETE FROM tape_check WHERE swing_id = ?1 AND kind = ?2",
+            params![swing, kind],
+        )?;
         self.conn.execute(
             "INSERT INTO tape_check (swing_id, kind, tape_mm, notes) VALUES (?1, ?2, ?3, ?4)",
-            params![
-                swing,
-                word(&check.quantity)?,
-                finite(check.tape_mm, "tape length")?,
-                check.notes
-            ],
+            params![swing, kind, length, check.notes],
         )?;
         Ok(())
     }

@@ -38,6 +38,9 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
     let unit = chosen_unit(library)?;
     let blocks = library.blocks(id)?;
     let swings = library.swings(Of::Session(id))?;
+    // One that has only begun says nothing yet, and hides what was played before.
+    let is_played = |(id, _): &&(BlockId, Block)| swings.iter().any(|s| s.block == Some(*id));
+    let played: Vec<(BlockId, Block)> = blocks.iter().filter(is_played).cloned().collect();
     let offsets = offsets_of(library, Of::Session(id))?;
     let clubs: Vec<String> =
         offsets.iter().filter_map(|o| Some(o.club.as_ref()?.0.clone())).collect();
@@ -50,7 +53,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
     });
     let aim = aim_table(library, row.golfer)?;
     let window = common_window(&aim, &offsets);
-    let summaries = summaries(library, &row, &blocks, &names, unit)?;
+    let summaries = summaries(library, &row, &played, &names, unit)?;
     Ok(Content {
         golfer: match golfer.invented && !golfer.name.contains("invented") {
             true => format!("{} (invented)", golfer.name),
@@ -64,7 +67,7 @@ pub fn session_content(library: &Library, id: SessionId, says: &CoachSays) -> Re
         aim_window: window.map(|w| AimWindow { from_mm: w.low_mm, to_mm: w.high_mm }),
         swings: told.collect(),
         blocks: summaries,
-        comparison: comparison(library, &row, &blocks, &names, unit)?,
+        comparison: comparison(library, &row, &played, &names, unit)?,
         coach_words: first_filled(&[&says.words, &row.session.cue]),
         practise: practise(says, &blocks, unit),
         how_measured: how_measured(library, &swings, unit)?,

@@ -53,7 +53,12 @@ pub fn read_in(
 ) -> Result<RecordingId, KeptError> {
     recording.hold_little();
     let identity = identify_file(recording.path())?;
+    let path = std::path::absolute(recording.path()).unwrap_or(recording.path().to_path_buf());
     if let Some(row) = kept_recording(library, &identity, Some(session))? {
+        // It was moved, and here it is again.
+        if !row.path.exists() {
+            library.save(|edit| edit.move_recording(row.id, &path))?;
+        }
         return Ok(row.id);
     }
     let carried = match setup {
@@ -67,7 +72,6 @@ pub fn read_in(
     if !progress.report("Saving", 1.0) {
         return Err(MeasureError::from(PictureError::Cancelled).into());
     }
-    let path = std::path::absolute(recording.path()).unwrap_or(recording.path().to_path_buf());
     let outgrown = outgrown(library, session, &path)?;
     let new = NewRecording { path, identity };
     Ok(keep(library, session, recording, new, &measurement, carried.as_ref(), &outgrown)?)
@@ -78,7 +82,7 @@ fn carried_setup(
     library: &Library,
     session: SessionId,
     size: PictureSize,
-) -> Result<Option<(RecordingRow, Setup)>, StoreError> {
+) -> Result<Option<Carried>, StoreError> {
     for row in library.recordings(session)?.into_iter().rev() {
         if row.calibration.is_some() && picture_size(&row) == Some(size) {
             let setup = library.shared_setup(row.id)?;
@@ -92,6 +96,9 @@ fn carried_setup(
     }
     Ok(None)
 }
+
+/// A set-up and the recording that it was made for.
+type Carried = (RecordingRow, Setup);
 
 /// What the file of a recording said of itself, where it was read.
 pub(super) fn facts_of(row: &RecordingRow) -> Option<Facts> {
@@ -134,7 +141,7 @@ fn keep(
     recording: &Recording,
     new: NewRecording,
     measurement: &Measurement,
-    carried: Option<&(RecordingRow, Setup)>,
+    carried: Option<&Carried>,
     outgrown: &[RecordingId],
 ) -> Result<RecordingId, StoreError> {
     let facts = serde_json::to_string(recording.facts())

@@ -170,10 +170,11 @@ fn everything_is_still_there_tomorrow() {
             edit.set_tags(swing, &["thin".into(), "toe".into()])?;
             edit.leave_out(swing, Some("somebody walked by"))?;
             edit.set_confirmed(swing, &[Reviewable::Ball])?;
-            edit.add_tape_check(
-                swing,
-                &TapeCheck { quantity: Quantity::DivotStart, tape_mm: -18.0, notes: "".into() },
-            )?;
+            // Typed wrongly first: the later of one distance counts.
+            for tape_mm in [-81.0, -18.0] {
+                let check = TapeCheck { quantity: Quantity::DivotStart, tape_mm, notes: "".into() };
+                edit.add_tape_check(swing, &check)?;
+            }
             edit.set_result(swing, &result(-18.3))
         })
         .expect("the edit is kept");
@@ -202,7 +203,8 @@ fn everything_is_still_there_tomorrow() {
     assert_eq!(read.swings[0].divot_start, Some(frame_mark));
     assert_eq!(read.swings[0].strike_time, None, "the program's time is no person's");
     assert_eq!(library.marks(recording_id, Some(swing)).expect("marks"), vec![start]);
-    assert_eq!(library.tape_checks(swing).expect("tape")[0].tape_mm, -18.0);
+    let tape = library.tape_checks(swing).expect("tape");
+    assert_eq!(tape.iter().map(|check| check.tape_mm).collect::<Vec<_>>(), [-18.0]);
     let start = row.result.expect("a result").divot_start_offset.expect("a start");
     assert_eq!(start.value, -18.3);
     assert!((start.standard_uncertainty() - 1.7).abs() < 1e-12, "root of 1.5² + 0.8²");

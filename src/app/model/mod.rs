@@ -27,7 +27,7 @@ use crate::domain::{
 };
 use crate::geometry::CameraNumber;
 use crate::store::{GolferId, RecordingId, SessionId, SwingId};
-use crate::workflow::KeptLens;
+use crate::workflow::{KeptLens, ViewDoubt};
 
 /// The window's whole state.
 #[derive(Debug, Default)]
@@ -449,12 +449,18 @@ impl Model {
 
     /// The reference object that waits for a yes, the surest one.
     pub fn proposed(&self) -> Option<&ProposedReference> {
-        self.open.as_ref()?.setup.proposed.first()
+        self.asking()?.setup.proposed.first()
     }
 
     /// The mat's edge that waits for a yes to be the target line.
     pub fn proposed_line(&self) -> Option<&ProposedLine> {
-        self.open.as_ref()?.setup.asked_line()
+        self.asking()?.setup.asked_line()
+    }
+
+    /// The open recording, if what is asked about was seen in it: a set-up carried over from
+    /// where the camera stood elsewhere asks about things that do not lie there.
+    fn asking(&self) -> Option<&OpenRecording> {
+        self.open.as_ref().filter(|o| !matches!(o.view_differs, Some(ViewDoubt::Differs(_))))
     }
 
     /// The ground under the swing looked at.

@@ -11,6 +11,7 @@ pub fn update(model: &mut Model, message: ScreenMessage) -> Vec<Job> {
         ScreenMessage::Open(sheet) => open(model, sheet),
         ScreenMessage::CloseSheet => close_sheet(model),
         ScreenMessage::Escape => escape(model),
+        ScreenMessage::Closing => notebook::people::keep(model),
         ScreenMessage::TurnPage(by) => turn_page(model, by),
         ScreenMessage::DismissGuide => dismiss_guide(model),
         ScreenMessage::Typed(field, text) => typed(model, field, text),
@@ -25,12 +26,14 @@ fn show(model: &mut Model, page: Page) -> Vec<Job> {
     }
     model.page = page;
     model.sheet = None;
-    match (page, model.swings.last().map(|swing| swing.id)) {
+    let mut jobs = notebook::people::keep(model);
+    jobs.extend(match (page, model.swings.last().map(|swing| swing.id)) {
         (Page::Beside, _) => beside::begin(model),
         // The range is about the last swing; what is done there is done to it.
         (Page::Range, Some(last)) => session::show_swing(model, last),
         _ => Vec::new(),
-    }
+    });
+    jobs
 }
 
 /// Lays a sheet over the page; the same again takes it away.
@@ -61,6 +64,7 @@ fn escape(model: &mut Model) -> Vec<Job> {
         return ground::leave(model);
     } else {
         model.page = Page::Measure;
+        return notebook::people::keep(model);
     }
     Vec::new()
 }

@@ -54,16 +54,25 @@ fn places(view: &View) -> [(&'static str, &'static str, Act, Message); 4] {
     ]
 }
 
+/// The share of the room that a golfer's name has beside a session's title.
+const NAME_SHARE: f32 = 0.6;
+
 fn who_ui(view: &mut View, ui: &mut Ui) {
     let people = &view.model.people;
     let golfer = people.golfers.iter().find(|(id, _)| Some(*id) == people.golfer);
     let golfer = golfer.map_or("Choose a golfer", |(_, g)| g.name.as_str()).to_owned();
     let session = people.sessions.iter().find(|(id, _)| Some(*id) == people.session);
     let session = session.map(|(_, title)| title.clone());
-    let text = RichText::new(golfer).text_style(strong());
-    let button = ui.add(egui::Button::new(text).frame_when_inactive(false));
     let hint = keys::hint("Golfers and sessions", Act::People);
-    let mut clicked = button.on_hover_text(&hint).clicked();
+    let text = RichText::new(golfer.as_str()).text_style(strong());
+    let name = egui::Button::new(text).frame_when_inactive(false).truncate();
+    // A long name leaves room for the session.
+    let width = ui.available_width() * if session.is_some() { NAME_SHARE } else { 1.0 };
+    let button = ui.scope(|ui| {
+        ui.set_max_width(width);
+        ui.add(name)
+    });
+    let mut clicked = button.inner.on_hover_text(format!("{golfer}: {hint}")).clicked();
     if let Some(session) = session {
         // Where it is cut short, the pointer on it tells all of it.
         let hint = format!("{session}: {hint}");

@@ -12,7 +12,7 @@ use crate::app::message::{FileEvent, Job};
 use crate::app::model::Finding;
 use crate::app::options::Options;
 use crate::domain::FoundSwing;
-use crate::store::{Library, Of, SessionId, StoreError, SwingId, identify_file};
+use crate::store::{GolferId, Library, Of, SessionId, StoreError, SwingId, identify_file};
 use crate::workflow::{
     KeptError, Progress, golfer_named, kept_recording, open_kept, read_in, session_on,
 };
@@ -49,9 +49,9 @@ pub fn run(
         let outcome = guarded(|| read(options, &job, report));
         crate::video::give_back_memory();
         let event = match outcome {
-            Ok(Ok((session, swing))) => {
+            Ok(Ok(ReadIn { session, swing, whose })) => {
                 let _ = library.send(Job::Refresh(session));
-                FileEvent::Imported { path, session, swing }
+                FileEvent::Imported { path, session, swing, whose }
             }
             _ if job.cancel.is_cancelled() => FileEvent::NotImported { path, sentence: None },
             Ok(Err(error)) => FileEvent::NotImported { path, sentence: Some(sentence(&error)) },
@@ -61,11 +61,14 @@ pub fn run(
     }
 }
 
-fn read(
-    options: &Options,
-    job: &ReadJob,
-    report: &Report,
-) -> Result<(SessionId, Option<SwingId>), ReadError> {
+/// Where the swings of a file are.
+struct ReadIn {
+    session: SessionId,
+    swing: Option<SwingId>,
+    whose: Option<(GolferId, String)>,
+}
+
+fn read(options: &Options, job: &ReadJob, report: &Report) -> Result<ReadIn, ReadError> {
     tell(report, &job.path, "Opening", 0.0);
     let mut library = Library::open(options.place().ok_or(ReadError::NoPlace)?)?;
     // Before anything is put into the library: a file that is no video gets its own sentence.
@@ -96,7 +99,10 @@ fn read(
     let setup = job.setup.as_ref();
     let id = read_in(&mut library, session, &mut recording, setup, &mut progress)?;
     let first = library.swings(Of::Recording(id))?.first().map(|swing| swing.id);
-    Ok((session, first))
+    let golfer = library.session(session)?.golfer;
+    let chosen = job.session == Some(session);
+    let whose = if chosen { None } else { Some((golfer, library.golfer(golfer)?.name)) };
+    Ok(ReadIn { session, swing: first, whose })
 }
 
 fn tell(report: &Report, path: &Path, doing: &str, done: f64) {

@@ -190,8 +190,8 @@ fn rounded(value: f64, decimals: i32) -> f64 {
 pub fn words(measurement: &Measurement, unit: LengthUnit) -> String {
     let facts = &measurement.recording;
     let mut text = format!(
-        "{} frames, {:.2} s, {} x {}: {}\n",
-        facts.frames,
+        "{}, {:.2} s, {} x {}: {}\n",
+        counted(facts.frames, "frame"),
         facts.duration.0,
         facts.size.width,
         facts.size.height,

@@ -6,15 +6,17 @@ use crate::app::message::{FileEvent, Job};
 use crate::app::model::{Finding, Model, Page, QueueItem};
 use crate::app::update::common::notify;
 use crate::app::update::{files, session};
-use crate::store::{SessionId, SwingId};
+use crate::store::{GolferId, SessionId, SwingId};
 
 /// Applies what is told of files.
 pub fn take(model: &mut Model, event: FileEvent) -> Vec<Job> {
     match event {
         FileEvent::Importing { path, doing, done } => importing(model, path, doing, done),
         FileEvent::Finding { path, number, finding } => found(model, &path, number, finding),
-        FileEvent::Imported { path, session, swing } => {
-            return imported(model, path, session, swing);
+        FileEvent::Imported { path, session, swing, whose } => {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            tell_whose(model, &name, whose);
+            return imported(model, path, &name, session, swing);
         }
         FileEvent::NotImported { path, sentence } => not_imported(model, &path, sentence),
         FileEvent::Watching(folder) => model.watched = Some(folder),
@@ -50,15 +52,27 @@ fn not_imported(model: &mut Model, path: &Path, sentence: Option<String>) {
     }
 }
 
+/// Says whose swings these became where that is not the golfer who was looked at.
+fn tell_whose(model: &mut Model, name: &str, whose: Option<(GolferId, String)>) {
+    let Some((golfer, whose)) = whose else { return };
+    let is_another = model.people.golfer.is_some_and(|shown| shown != golfer);
+    if is_another && !model.people.golfers.is_empty() {
+        let sentence = format!(
+            "The swings of {name} are {whose}'s; to read one for another golfer, choose theirs in People and plans first."
+        );
+        notify(model, sentence);
+    }
+}
+
 fn imported(
     model: &mut Model,
     path: PathBuf,
+    name: &str,
     session: SessionId,
     swing: Option<SwingId>,
 ) -> Vec<Job> {
     model.queue.retain(|item| item.path != path);
     if swing.is_none() {
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         notify(
             model,
             format!(

@@ -4,7 +4,7 @@ mod clubs;
 mod comparison;
 mod consistency;
 mod drills;
-mod people;
+pub mod people;
 mod send;
 mod tape;
 

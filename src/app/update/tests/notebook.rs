@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::super::notebook::{dropped, refresh, take, write_agreed};
 use super::super::update;
-use crate::app::message::{Edit, Job};
+use crate::app::message::{Edit, Job, ScreenMessage};
 use crate::app::model::{Model, Page};
 use crate::app::notebook::*;
 use crate::domain::{Block, Club, Golfer, Handed, Phase, Quantity, Session};
@@ -121,6 +121,14 @@ fn what_was_typed_is_kept_when_the_field_is_left() {
     say(&mut m, PeopleMessage::Typed(PlanField::GolferName, "Kim".into()));
     let jobs = update(&mut m, NotebookMessage::Open(Chapter::Drills));
     assert!(matches!(plans(&jobs).as_slice(), [PlanEdit::Golfer(_, g, "name")] if g.name == "Kim"));
+    // So does stepping out of the notebook, and showing another page.
+    for leaving in [ScreenMessage::Escape, ScreenMessage::Show(Page::Range), ScreenMessage::Closing]
+    {
+        update(&mut m, NotebookMessage::Open(Chapter::People));
+        say(&mut m, PeopleMessage::Typed(PlanField::Place, format!("{leaving:?}")));
+        assert_eq!(plans(&update(&mut m, leaving)).len(), 1);
+    }
+    update(&mut m, NotebookMessage::Open(Chapter::People));
     // What cannot be is told and not saved.
     for (field, text) in [(PlanField::GolferName, " "), (PlanField::Date, "31 May")] {
         let before = m.notices.len();
