@@ -146,8 +146,9 @@ fn stepping(first: usize, count: usize, difference: impl Fn(usize) -> Option<f64
     let lines: Vec<Option<f64>> = (0..count).map(difference).collect();
     let stands_out = |i: usize| -> Option<f64> {
         let about = i.saturating_sub(BLOCK / 2 - 1)..(i + BLOCK / 2).min(count);
-        let usual = median(about.filter(|&k| k != i).filter_map(|k| lines[k]).collect());
-        lines[i].map(|line| line - usual)
+        let about: Vec<f64> = about.filter(|&k| k != i).filter_map(|k| lines[k]).collect();
+        let line = lines[i].filter(|_| !about.is_empty())?;
+        Some(line - median(about))
     };
     let phases = (0..BLOCK).map(|phase| {
         let own = (0..count).filter(|i| (first + i) % BLOCK == phase);

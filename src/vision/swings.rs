@@ -149,15 +149,17 @@ fn follows(last: &LineSighting, next: &LineSighting, heading: f64) -> bool {
 }
 
 /// The club turns about a point near its upper end: the head is below the hands, as it is at
-/// the strike and not half way up. From so near that the hands are above the picture, that point
-/// is, too: as far as a golfer is tall where a fifth of the way to it is seen.
+/// the strike and not half way up. From so near that the hands are above the picture, so is that
+/// point, and how far is not seen.
 fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
     let Some(pivot) = a.line.crossing(&b.line) else { return false };
     let below = |l: &LineSighting| {
         let pivot = l.line.along(pivot.x, pivot.y);
         let is_cut_off = l.line.point(l.top, 0.0).y < AT_UPPER_EDGE && pivot < l.top;
-        let beyond = if is_cut_off { MOST_HIDDEN * l.length() } else { 0.0 };
-        l.foot - pivot > 1.5 * ((pivot - l.top).abs() - beyond)
+        match is_cut_off {
+            true => l.top - pivot < MOST_HIDDEN * l.length(),
+            false => l.foot - pivot > 1.5 * (pivot - l.top).abs(),
+        }
     };
     below(a) || below(b)
 }

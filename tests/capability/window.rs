@@ -708,6 +708,9 @@ fn the_pointer_on_a_bar_shows_the_ground_of_its_swing() {
     let folder = tempfile::tempdir().unwrap();
     let mut driven = opened(&folder.path().join("library.scuffline"));
     let id = model(&driven).swings[0].id;
+    // What the panel says of the ground moves the bars below it.
+    until(&mut driven, "the ground", |m| m.ground().is_some());
+    driven.run_ok();
     let bar = driven.get_by_label_contains("Swing 1: ").rect().center();
     driven.hover_at(bar);
     until(&mut driven, "the small look", |m| {

@@ -14,9 +14,8 @@ pub fn take(model: &mut Model, event: FileEvent) -> Vec<Job> {
         FileEvent::Importing { path, doing, done } => importing(model, path, doing, done),
         FileEvent::Finding { path, number, finding } => found(model, &path, number, finding),
         FileEvent::Imported { path, session, swing, whose } => {
-            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            tell_whose(model, &name, whose);
-            return imported(model, path, &name, session, swing);
+            tell_whose(model, whose);
+            return imported(model, path, session, swing);
         }
         FileEvent::NotImported { path, sentence } => not_imported(model, &path, sentence),
         FileEvent::Watching(folder) => model.watched = Some(folder),
@@ -52,13 +51,12 @@ fn not_imported(model: &mut Model, path: &Path, sentence: Option<String>) {
     }
 }
 
-/// Says whose swings these became where that is not the golfer who was looked at.
-fn tell_whose(model: &mut Model, name: &str, whose: Option<(GolferId, String)>) {
-    let Some((golfer, whose)) = whose else { return };
-    let is_another = model.people.golfer.is_some_and(|shown| shown != golfer);
-    if is_another && !model.people.golfers.is_empty() {
+/// Says whose swings were read where that is not the golfer who is looked at; once for many files.
+fn tell_whose(model: &mut Model, whose: Option<(GolferId, String)>) {
+    let Some((golfer, name)) = whose else { return };
+    if model.people.golfer.is_some_and(|shown| shown != golfer) {
         let sentence = format!(
-            "The swings of {name} are {whose}'s; to read one for another golfer, choose theirs in People and plans first."
+            "What was read is with the golfer {name}; to read for another, choose that golfer at the top first."
         );
         notify(model, sentence);
     }
@@ -67,12 +65,12 @@ fn tell_whose(model: &mut Model, name: &str, whose: Option<(GolferId, String)>) 
 fn imported(
     model: &mut Model,
     path: PathBuf,
-    name: &str,
     session: SessionId,
     swing: Option<SwingId>,
 ) -> Vec<Job> {
     model.queue.retain(|item| item.path != path);
     if swing.is_none() {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         notify(
             model,
             format!(
