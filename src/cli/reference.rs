@@ -11,7 +11,7 @@ use clap::Args;
 use super::scan::recording_of;
 use crate::domain::{LengthUnit, Millimetres, ReferenceKind, Setup, TypedLength};
 use crate::store::Scope;
-use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure};
+use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure, set_up_anew};
 
 /// Which recording, and what to do with what was proposed.
 #[derive(Debug, Args)]
@@ -21,7 +21,8 @@ Examples:
   scuffline reference swing.mp4 --accept 1         measure by the first one found
   scuffline reference swing.mp4 --accept 1 --size 11x8.5in
   scuffline reference swing.mp4 --accept 2 --length 1000mm
-  scuffline reference swing.mp4 --dismiss 1        it is none")]
+  scuffline reference swing.mp4 --dismiss 1        it is none
+  scuffline reference swing.mp4 --anew             the camera was moved: look again")]
 pub struct ReferenceArgs {
     /// The recording; it must be in the library (see scuffline scan).
     #[arg(value_name = "RECORDING")]
@@ -48,6 +49,10 @@ pub struct ReferenceArgs {
     /// Take the Nth of the marked objects away.
     #[arg(long, value_name = "N")]
     pub remove: Option<usize>,
+
+    /// Leave the set-up that it shares to the other recordings, and look for known sizes in this one.
+    #[arg(long, conflicts_with_all = ["accept", "dismiss", "remove"])]
+    pub anew: bool,
 }
 
 /// Carries out what was asked as one step that can be undone, measures anew and prints what is
@@ -62,6 +67,10 @@ pub fn run(
 ) -> anyhow::Result<()> {
     let mut library = super::open_library(library)?;
     let row = recording_of(&library, &args.recording)?;
+    if args.anew {
+        set_up_anew(&mut library, row.id)?;
+        remeasure(&mut library, row.id)?;
+    }
     let mut setup = library.shared_setup(row.id)?;
     if let Some(what) = change(args, &mut setup, chosen_unit(&library)?)? {
         library.edit(Scope::Session(row.session), what, |edit| edit.set_setup(row.id, &setup))?;

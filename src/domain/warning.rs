@@ -73,6 +73,14 @@ pub enum Warning {
         /// How many there were.
         frames: usize,
     },
+    /// The camera does not stand where it stood in the recording from which the set-up is carried
+    /// over.
+    ViewDiffers {
+        /// The file name of that recording.
+        from: String,
+        /// How far the view is off, pixels; `None`: it shows other ground.
+        pixels: Option<f64>,
+    },
     /// The club head's path is too straight for a radius.
     NearlyStraight,
     /// Arc and mark do not agree on the low point.
@@ -175,6 +183,7 @@ impl Warning {
             Self::SurfaceAssumed => "surface-assumed",
             Self::NoOrigin => "no-origin",
             Self::CameraMoved { .. } => "camera-moved",
+            Self::ViewDiffers { .. } => "view-differs",
             Self::TooFewClubFrames { .. } => "too-few-club-frames",
             Self::NearlyStraight => "nearly-straight",
             Self::LowPointsDisagree { .. } => "low-points-disagree",
@@ -258,6 +267,12 @@ impl Warning {
             Self::CameraMoved { pixels } => format!(
                 "The picture moved by {pixels:.0} pixels during the swing; fix the tripod and check the marks."
             ),
+            Self::ViewDiffers { from, pixels } => {
+                let differs = pixels.map_or("This does not look like the ground".into(), |pixels| {
+                    format!("The camera stands {pixels:.1} pixels off where it stood")
+                });
+                format!("{differs} in {from}, from which the set-up is carried over; set it up anew here.")
+            }
             Self::TooFewClubFrames { frames } => {
                 let seen = match frames {
                     0 => "No frame shows".into(),

@@ -10,13 +10,14 @@ use super::people::setting_in;
 use super::{Result, StoreError, journal};
 
 /// The schema's steps, oldest first; step n leads to version n.
-const MIGRATIONS: [&str; 6] = [
+const MIGRATIONS: [&str; 7] = [
     include_str!("schema_1.sql"),
     include_str!("schema_2.sql"),
     include_str!("schema_3.sql"),
     include_str!("schema_4.sql"),
     include_str!("schema_5.sql"),
     include_str!("schema_6.sql"),
+    include_str!("schema_7.sql"),
 ];
 
 /// The newest version of the library this program knows.

@@ -11,7 +11,7 @@ use super::values::{from_json, json};
 use super::{
     CalibrationId, CameraProfileId, Edit, Library, RecordingId, Result, SessionId, StoreError,
 };
-use crate::domain::{FrameEntry, Pts, Setup, TimeBase, Timeline};
+use crate::domain::{FrameEntry, Pts, Setup, TimeBase, Timeline, Warning};
 
 /// What tells one file's content from another's, wherever the file lies.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -48,6 +48,8 @@ pub struct RecordingRow {
     pub full_hash: Option<String>,
     /// What the `video` room said about it, as JSON.
     pub facts: Option<String>,
+    /// That a set-up carried over was made from elsewhere, where that was seen.
+    pub view_differs: Option<Warning>,
 }
 
 /// A camera (or phone and its lens) that was calibrated once.
@@ -154,6 +156,19 @@ impl Edit<'_> {
             "UPDATE recording SET timeline = ?2, facts = ?3 WHERE id = ?1",
             params![id, pack(timeline), facts],
         )?;
+        found(rows, "recording")
+    }
+
+    /// Keeps that a set-up carried over was made from elsewhere; `None`: it was not, or nobody knows.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is no such recording; [`StoreError::BadValue`] for
+    /// numbers that are not finite.
+    pub fn set_view_differs(&self, id: RecordingId, warning: Option<&Warning>) -> Result<()> {
+        let text = warning.map(|warning| json(warning, "view")).transpose()?;
+        let rows = self
+            .conn
+            .execute("UPDATE recording SET view_differs = ?2 WHERE id = ?1", params![id, text])?;
         found(rows, "recording")
     }
 
@@ -369,7 +384,7 @@ impl Library {
 }
 
 const RECORDING_SQL: &str = "SELECT id, session_id, calibration_id, path, size_bytes, quick_hash,
-    full_hash, facts FROM recording";
+    full_hash, facts, view_differs FROM recording";
 
 /// Those of `missing` whose content the file at `path` has; they are taken out of the list.
 fn take_matching(
@@ -391,6 +406,7 @@ fn recording_from(row: &Row<'_>) -> Result<RecordingRow> {
         size_bytes: row.get::<_, i64>("size_bytes")?.cast_unsigned(),
         quick_hash: row.get("quick_hash")?,
     };
+    let view_differs: Option<String> = row.get("view_differs")?;
     Ok(RecordingRow {
         id: row.get("id")?,
         session: row.get("session_id")?,
@@ -399,6 +415,7 @@ fn recording_from(row: &Row<'_>) -> Result<RecordingRow> {
         identity,
         full_hash: row.get("full_hash")?,
         facts: row.get("facts")?,
+        view_differs: view_differs.map(|text| from_json(&text, "view")).transpose()?,
     })
 }
 

@@ -12,6 +12,7 @@ use crate::store::{
 };
 use crate::video::{CancelToken, Facts, Recording};
 
+use super::carried::{carried_from, doubt_numbers, view_to_be};
 use super::evaluate::{Evaluation, SwingInput, evaluate};
 use super::kept_error::KeptError;
 use super::measure::{MeasureError, Measurement, clicks_of, has_frames, measure, steadied_setup};
@@ -63,12 +64,16 @@ pub fn read_in(
     }
     let carried = match setup {
         Some(_) => None,
-        None => carried_setup(library, session, recording.size())?,
+        None => carried_setup(library, session, recording)?,
     };
-    let setup = setup.or(carried.as_ref().map(|(_, setup)| setup)).cloned().unwrap_or_default();
+    let setup = setup.or(carried.as_ref().map(|c| &c.setup)).cloned().unwrap_or_default();
     let setup = with_threshold(library, setup)?;
     let clicks = clicks_of(recording)?;
-    let measurement = measure(recording, clicks.as_deref(), &setup, progress)?;
+    let mut measurement = measure(recording, clicks.as_deref(), &setup, progress)?;
+    if let Some(warning) = carried.as_ref().and_then(|carried| carried.differs.as_ref()) {
+        let Measurement { swings, inputs, .. } = &mut measurement;
+        doubt_numbers(swings, inputs, recording.size(), warning);
+    }
     if !progress.report("Saving", 1.0) {
         return Err(MeasureError::from(PictureError::Cancelled).into());
     }
@@ -79,10 +84,11 @@ pub fn read_in(
 
 /// The set-up of the session's last recording whose picture has the same size.
 fn carried_setup(
-    library: &Library,
+    library: &mut Library,
     session: SessionId,
-    size: PictureSize,
-) -> Result<Option<Carried>, StoreError> {
+    recording: &mut Recording,
+) -> Result<Option<Carried>, KeptError> {
+    let size = recording.size();
     for row in library.recordings(session)?.into_iter().rev() {
         if row.calibration.is_some() && picture_size(&row) == Some(size) {
             let setup = library.shared_setup(row.id)?;
@@ -91,14 +97,21 @@ fn carried_setup(
             let steadied = timeline.map(|own| steady_kept(library, setup.clone(), &row, &own));
             let setup = steadied.and_then(Result::ok).map_or(setup, |(setup, _)| setup);
             let setup = setup.without_frames();
-            return Ok(Some((row, setup)));
+            let differs = view_to_be(library, &row, recording)?;
+            return Ok(Some(Carried { row, setup, differs }));
         }
     }
     Ok(None)
 }
 
-/// A set-up and the recording that it was made for.
-type Carried = (RecordingRow, Setup);
+/// A set-up to be shared.
+struct Carried {
+    /// A recording that has it.
+    row: RecordingRow,
+    setup: Setup,
+    /// That the camera stood elsewhere when it was made.
+    differs: Option<Warning>,
+}
 
 /// What the file of a recording said of itself, where it was read.
 pub(super) fn facts_of(row: &RecordingRow) -> Option<Facts> {
@@ -151,7 +164,7 @@ fn keep(
     let setup = Setup { swings: Vec::new(), ..measurement.setup.clone() };
     // A set-up that several recordings share can't name the frames of one.
     let framed = match carried {
-        Some((row, _)) => has_frames(&library.shared_setup(row.id)?),
+        Some(carried) => has_frames(&library.shared_setup(carried.row.id)?),
         None => false,
     };
     let block = running_block(library, session)?;
@@ -164,8 +177,9 @@ fn keep(
         let id = edit.add_recording(session, &new)?;
         edit.set_facts(id, &timeline, &facts)?;
         match carried {
-            Some((row, steadied)) => {
+            Some(Carried { row, setup: steadied, differs }) => {
                 edit.share_setup(id, row.calibration)?;
+                edit.set_view_differs(id, differs.as_ref())?;
                 if framed {
                     edit.set_setup(row.id, steadied)?;
                 }
@@ -271,6 +285,13 @@ pub fn evaluate_kept(
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     evaluation.warnings.extend(moved);
+    // One made anew here is carried over no more.
+    if let Some(warning) = row.view_differs
+        && carried_from(library, recording)?.is_some()
+    {
+        doubt_numbers(&mut evaluation.swings, &inputs, size, &warning);
+        evaluation.warnings.push(warning);
+    }
     let factor = timeline.slow_factor;
     let guessed = (factor != facts.slow_factor).then_some(Warning::SlowMotionGuessed { factor });
     // First: the rest follows from it.

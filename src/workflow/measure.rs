@@ -137,15 +137,7 @@ pub fn measure(
     let (found, guessed) = find(pictures, clicks, &setup, progress)?;
     timeline.slow_factor = guessed.unwrap_or(timeline.slow_factor);
     let mut inputs = pair(&setup, found);
-    let ball = inputs.iter().find_map(|input| ball_reference(&setup, input));
-    let about = inputs.iter().find_map(|input| scene_point(&setup, input));
-    let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
-    if setup.references.is_empty() && setup.proposed.is_empty() {
-        setup.proposed = propose_references(pictures, &known)?;
-    }
-    if !setup.tells_target_line() {
-        setup.proposed_line = propose_line(pictures, &known)?;
-    }
+    look_for_references(pictures, &mut setup, &inputs)?;
     doubt_torn_balls(pictures, &setup, &mut inputs)?;
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     let guessed = guessed.map(|factor| Warning::SlowMotionGuessed { factor });
@@ -161,6 +153,27 @@ pub fn measure(
         warnings: evaluation.warnings,
         view: evaluation.view,
     })
+}
+
+/// Proposes what of known size lies on the ground and the target line, where the set-up has none.
+///
+/// # Errors
+/// A frame can't be read.
+pub(super) fn look_for_references(
+    pictures: &mut dyn Pictures,
+    setup: &mut Setup,
+    inputs: &[SwingInput],
+) -> Result<(), PictureError> {
+    let ball = inputs.iter().find_map(|input| ball_reference(setup, input));
+    let about = inputs.iter().find_map(|input| scene_point(setup, input));
+    let known = KnownBefore { ball: ball.as_ref(), about, surface: setup.surface };
+    if setup.references.is_empty() && setup.proposed.is_empty() {
+        setup.proposed = propose_references(pictures, &known)?;
+    }
+    if !setup.tells_target_line() {
+        setup.proposed_line = propose_line(pictures, &known)?;
+    }
+    Ok(())
 }
 
 /// The set-up with every point that was read in a frame of its own brought into the steadied

@@ -42,7 +42,7 @@ mod tell_comparison;
 mod torn;
 mod watch;
 
-pub use carried::{ViewDoubt, carried_from, view_differs};
+pub use carried::{ViewDoubt, carried_from, set_up_anew, view_differs};
 pub use check_setup::{SetupFault, check_mark, check_setup, is_height};
 pub use consent::{ConsentError, may_pass_on, note_consent};
 pub use consistency::{

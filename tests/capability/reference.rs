@@ -2,10 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
-use scuffline::domain::{ImagePoint, Millimetres, Reference, ReferenceKind, Setup, Warning};
+use scuffline::domain::{
+    ImagePoint, Millimetres, Reference, ReferenceKind, Reviewable, Setup, SwingResult, Warning,
+};
+use scuffline::store::{Library, Of, identify_file};
 use scuffline::video::Recording;
 use scuffline::workflow::{
-    KnownBefore, Progress, measure, measure_file, propose_line, propose_references, state,
+    KnownBefore, Progress, measure, measure_file, propose_line, propose_references, remeasure,
+    state,
 };
 
 use crate::support::truth::{Truth, truth};
@@ -224,6 +228,38 @@ fn a_set_up_carried_over_says_from_where_and_whether_it_fits() {
     std::fs::write(&again, bytes).unwrap();
     let same = scan(&again, &[]);
     assert!(same.contains("its set-up is carried over from iron_turf_sheet.mp4"), "{same}");
-    let other = scan(&sample("iron_mat_stick.mp4"), &[]);
+    let elsewhere = sample("iron_mat_stick.mp4");
+    let other = scan(&elsewhere, &[]);
     assert!(other.contains("note: This does not look like the ground in iron_turf"), "{other}");
+    // What is measured by it is put before the person, when it is measured anew, too; until the
+    // recording is set up anew, for which its stick is found.
+    let result = || {
+        let library = Library::open(&library).unwrap();
+        let row = library.recordings_with(&identify_file(&elsewhere).unwrap()).unwrap().remove(0);
+        library.swings(Of::Recording(row.id)).unwrap().remove(0).result.unwrap()
+    };
+    let differs = |result: &SwingResult| {
+        result.warnings.iter().any(|w| matches!(w, Warning::ViewDiffers { .. }))
+    };
+    let reference = |more: &[&str]| {
+        let mut words = vec!["reference", elsewhere.to_str().unwrap()];
+        words.extend(more.iter().chain(&["--library", library.to_str().unwrap()]));
+        let output = scuffline(words);
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let as_read = result();
+    assert!(as_read.divot_start_offset.is_some() && differs(&as_read), "{:?}", as_read.warnings);
+    assert!(as_read.needs_review.contains(&Reviewable::DivotStart), "{:?}", as_read.needs_review);
+    let mut kept = Library::open(&library).unwrap();
+    let row = kept.recordings_with(&identify_file(&elsewhere).unwrap()).unwrap().remove(0);
+    remeasure(&mut kept, row.id).unwrap();
+    assert_eq!(result().needs_review, as_read.needs_review);
+    let told = reference(&[]);
+    assert!(told.contains("Note: This does not look like the ground"), "{told}");
+    let anew = reference(&["--anew"]);
+    assert!(anew.contains("found, not confirmed 1: a stick"), "{anew}");
+    assert!(!anew.contains("does not look like"), "{anew}");
+    reference(&["--accept", "1"]);
+    assert!(!differs(&result()), "{:?}", result().warnings);
 }

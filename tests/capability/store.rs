@@ -152,6 +152,7 @@ fn everything_is_still_there_tomorrow() {
         slow_factor: 1.0,
     };
     let block = Block { title: "before".into(), phase: Phase::Before, ..Block::default() };
+    let elsewhere = Warning::ViewDiffers { from: "zero.mp4".into(), pixels: Some(8.25) };
     let register = Some(Register { frame: FrameIndex(11), sigma: Pixels(0.08) });
     let point = ImagePoint::new(0.1 + 0.2, -7.0);
     let frame_mark = Mark { point, frame: Some(FrameIndex(9)), register };
@@ -163,6 +164,7 @@ fn everything_is_still_there_tomorrow() {
         .edit(Scope::Session(session_id), "all of it", |edit| {
             edit.set_facts(recording_id, &timeline, "{\"codec\":\"h264\"}")?;
             edit.set_setup(recording_id, &setup())?;
+            edit.set_view_differs(recording_id, Some(&elsewhere))?;
             edit.set_mark(recording_id, Some(swing), &start)?;
             edit.set_mark(recording_id, None, &mark(MarkKind::Origin, 5.0, 6.0))?;
             let block = edit.add_block(session_id, &block)?;
@@ -188,6 +190,7 @@ fn everything_is_still_there_tomorrow() {
     assert_eq!(library.timeline(recording_id).expect("timeline"), Some(timeline));
     let row = library.recording(recording_id).expect("recording");
     assert_eq!(row.identity, recording("one").identity);
+    assert_eq!(row.view_differs, Some(elsewhere));
     assert_eq!(library.recordings_with(&row.identity).expect("by content"), vec![row]);
     let blocks = library.blocks(session_id).expect("blocks");
     assert_eq!(blocks[0].1, block);
@@ -233,6 +236,13 @@ fn numbers_are_out_of_date_as_soon_as_something_below_them_changes() {
         ("undone mark", Box::new(|l| l.undo(scope).map(drop))),
         ("redone mark", Box::new(|l| l.redo(scope).map(drop))),
         ("club", Box::new(|l| l.edit(scope, "c", |e| e.set_club(swing, Some(&Club("PW".into())))))),
+        (
+            "view",
+            Box::new(|l| {
+                let elsewhere = Warning::ViewDiffers { from: "a.mp4".into(), pixels: None };
+                l.save(|e| e.set_view_differs(recording, Some(&elsewhere)))
+            }),
+        ),
         (
             "recording's own mark",
             Box::new(|l| {
@@ -822,13 +832,14 @@ fn the_library_is_for_its_owners_eyes() {
 #[test]
 fn every_older_library_opens_with_all_that_is_in_it() {
     let folder = tempfile::tempdir().expect("a folder");
-    let versions: [&[u8]; 6] = [
+    let versions: [&[u8]; 7] = [
         include_bytes!("support/library_1.scuffline"),
         include_bytes!("support/library_2.scuffline"),
         include_bytes!("support/library_3.scuffline"),
         include_bytes!("support/library_4.scuffline"),
         include_bytes!("support/library_5.scuffline"),
         include_bytes!("support/library_6.scuffline"),
+        include_bytes!("support/library_7.scuffline"),
     ];
     assert_eq!(versions.len() as i64, SCHEMA_VERSION);
     for (index, bytes) in versions.into_iter().enumerate() {

@@ -460,7 +460,7 @@ impl Model {
     /// The open recording, if what is asked about was seen in it: a set-up carried over from
     /// where the camera stood elsewhere asks about things that do not lie there.
     fn asking(&self) -> Option<&OpenRecording> {
-        self.open.as_ref().filter(|o| !matches!(o.view_differs, Some(ViewDoubt::Differs(_))))
+        self.open.as_ref().filter(|o| !matches!(o.view_doubt(), Some(ViewDoubt::Differs(_))))
     }
 
     /// The ground under the swing looked at.

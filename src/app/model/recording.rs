@@ -39,7 +39,7 @@ pub struct OpenRecording {
     pub setup: Setup,
     /// What is known of where the camera stands.
     pub standing: Standing,
-    /// Why a set-up carried over may not fit what is seen.
+    /// Why a set-up carried over may not fit what is seen, compared since it was opened.
     pub view_differs: Option<ViewDoubt>,
     /// What is odd about the file.
     pub warnings: Vec<Warning>,
@@ -71,6 +71,13 @@ impl OpenRecording {
     /// It is waited for.
     pub fn is_opening(&self) -> bool {
         self.timeline.is_none() && self.trouble.is_none()
+    }
+
+    /// Why a set-up carried over may not fit: as just compared, else as when it was read in.
+    pub fn view_doubt(&self) -> Option<ViewDoubt> {
+        let is = |w: &&Warning| matches!(w, Warning::ViewDiffers { .. });
+        let kept = || self.standing.warnings.iter().find(is).cloned().map(ViewDoubt::Differs);
+        self.view_differs.clone().or_else(kept)
     }
 
     /// The last frame's number.

@@ -190,6 +190,7 @@ fn own_setup(model: &mut Model) -> Vec<Job> {
     if let Some(open) = &mut model.open {
         open.setup = Setup::default();
         open.standing.carried_from = None;
+        open.standing.warnings.clear();
         open.view_differs = None;
     }
     of_open(model, |recording| Edit::OwnSetup { recording })

@@ -489,7 +489,7 @@ fn carried_label(view: &View, painter: &Painter, at: Pos2) {
     let Some(open) = &view.model.open else { return };
     let Some(from) = &open.standing.carried_from else { return };
     let font = TextStyle::Small.resolve(&painter.ctx().global_style());
-    let text = match open.view_differs {
+    let text = match open.view_doubt() {
         Some(ViewDoubt::Differs(_)) => format!("carried over from {from}, but the view differs"),
         Some(ViewDoubt::NotCompared(_)) => format!("carried over from {from}, not compared"),
         None => format!("carried over from {from}"),

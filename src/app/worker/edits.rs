@@ -8,7 +8,9 @@ use crate::domain::{
 use crate::store::{
     CameraProfileId, Library, NewSwing, Of, RecordingId, Scope, SessionId, StoreError, SwingId,
 };
-use crate::workflow::{KeptError, add_tape_value, keep_lens_of_edges, kept_lenses, use_lens};
+use crate::workflow::{
+    KeptError, add_tape_value, keep_lens_of_edges, kept_lenses, set_up_anew, use_lens,
+};
 
 /// Carries out an edit; returns the swing it added, if it added one.
 ///
@@ -55,9 +57,7 @@ pub fn apply(
         Edit::KeepLens { recording, name } => {
             return keep_lens_of_edges(library, recording, &name).map(|()| None);
         }
-        Edit::OwnSetup { recording } => {
-            library.edit(scope, "set-up of its own", |edit| edit.share_setup(recording, None))?;
-        }
+        Edit::OwnSetup { recording } => set_up_anew(library, recording)?,
         Edit::Tape { swing, quantity, tape_mm } => {
             add_tape_value(library, swing, quantity, tape_mm)?;
         }

@@ -292,6 +292,7 @@ fn write_recording(
             }
         }
     }
+    edit.set_view_differs(id, part.view_differs.as_ref())?;
     for mark in &part.marks {
         edit.set_mark(id, None, &mark.placed())?;
     }

@@ -7,7 +7,7 @@ use super::BundleError;
 use crate::domain::{
     BallUse, Block, Club, FoundSwing, Golfer, GroundAnswer, Lie, Mark, MarkKind, Part, Phase,
     Pixels, PlacedBy, PlacedMark, Quantity, Reviewable, Seconds, Session, Setup, Surface,
-    SwingKind, SwingResult, Timeline,
+    SwingKind, SwingResult, Timeline, Warning,
 };
 use crate::store::{AimWindowRow, CameraProfile, GolferId, Library, Of, RecordingRow, TapeCheck};
 
@@ -80,6 +80,9 @@ pub(super) struct RecordingPart {
     pub facts: Option<String>,
     pub timeline: Option<Timeline>,
     pub setup: Option<usize>,
+    /// Absent in bundles from before it was kept.
+    #[serde(default)]
+    pub view_differs: Option<Warning>,
     pub marks: Vec<MarkPart>,
     /// The entry of the bundle that holds the file.
     pub entry: Option<String>,
@@ -270,6 +273,7 @@ fn gather_recording(
         facts: row.facts.clone(),
         timeline: library.timeline(row.id)?,
         setup,
+        view_differs: row.view_differs.clone(),
         marks: marks.iter().map(MarkPart::from).collect(),
         entry: None,
     })

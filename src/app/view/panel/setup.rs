@@ -7,7 +7,7 @@ use super::marks::{key_for, tool_for};
 use super::row::{Row, row_ui};
 use crate::app::keys::{self, Act};
 use crate::app::message::{MarkMessage, ScreenMessage, SetupMessage};
-use crate::app::model::{MarkName, Sheet, Tool};
+use crate::app::model::{MarkName, OpenRecording, Sheet, Tool};
 use crate::app::view::{View, edged, sheets};
 use crate::domain::{Direction, MarkWord, Surface, Warning};
 use crate::workflow::reference_title;
@@ -123,12 +123,13 @@ fn is_asked(warning: &Warning) -> bool {
             | Warning::SurfaceAssumed
             | Warning::ReferenceProposed { .. }
             | Warning::LineProposed { .. }
+            | Warning::ViewDiffers { .. }
     )
 }
 
 /// What is wrong with a set-up carried over, and the way out.
 pub(super) fn view_differs_ui(view: &mut View, ui: &mut Ui) {
-    let Some(doubt) = view.model.open.as_ref().and_then(|o| o.view_differs.clone()) else {
+    let Some(doubt) = view.model.open.as_ref().and_then(OpenRecording::view_doubt) else {
         return;
     };
     ui.add(egui::Label::new(RichText::new(doubt.sentence()).small()).wrap());
