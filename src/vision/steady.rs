@@ -24,6 +24,9 @@ const PEAKS: usize = 5;
 const MAX_GUESSES: usize = 16;
 /// Longest side of the picture from which a first guess is taken.
 const GUESS_SIDE: usize = 320;
+/// How much the pictures are smoothed where noise keeps the blocks from being found, pixels: it
+/// leaves a fifth of the noise and most of the turf.
+const CALMING: f64 = 1.4;
 /// Standard uncertainty that the blocks' scatter does not show, pixels: coders skip blocks that
 /// move by less than a quarter of a pixel, so the coded picture lags a slow drift as a whole.
 const SIGMA_FLOOR: f64 = 0.06;
@@ -131,6 +134,8 @@ struct Block {
 pub struct Steadying {
     size: PictureSize,
     blocks: Vec<Block>,
+    /// Those of the smoothed picture.
+    calm: Vec<Block>,
     step: usize,
     spectrum: Spectrum,
     motions: BTreeMap<FrameIndex, Motion>,
@@ -149,6 +154,7 @@ impl Steadying {
         Ok(Self {
             size,
             blocks: choose_blocks(&first),
+            calm: choose_blocks(&calmed(&first)),
             step,
             spectrum: Spectrum::new(&shrink(&first, step)),
             motions: BTreeMap::from([(FrameIndex(0), Motion::none(centre))]),
@@ -203,9 +209,10 @@ impl Steadying {
     }
 
     /// Follows the blocks from the nearest known motion; if they get lost, from others: those that
-    /// the whole pictures tell, of which one may be the golfer's own, and those known elsewhere.
+    /// the whole pictures tell, of which one may be the golfer's own, and those known elsewhere. If
+    /// they still are, noise may hide them, and smoothed ones are followed.
     fn estimate(&self, picture: &GrayFrame, known: &[Motion]) -> Motion {
-        let here = self.follow(picture, &known[0]);
+        let here = self.follow(&self.blocks, picture, &known[0]);
         if here.is_trusted {
             return here;
         }
@@ -223,22 +230,26 @@ impl Steadying {
                 guesses.push(*motion);
             }
         }
-        let found = guesses.iter().map(|g| self.follow(picture, g)).find(|m| m.is_trusted);
+        let sharp = guesses.iter().map(|g| self.follow(&self.blocks, picture, g));
+        let calm = calmed(picture);
+        let nearest = std::iter::once(&known[0]).chain(&guesses);
+        let calm = nearest.map(|g| self.follow(&self.calm, &calm, g));
+        let found = sharp.chain(calm).find(|m| m.is_trusted);
         found.unwrap_or(Motion { is_trusted: false, ..first })
     }
 
     /// Follows the blocks from a guess; from afar only some find their place, and what those say
     /// is a better guess for the others.
-    fn follow(&self, picture: &GrayFrame, guess: &Motion) -> Motion {
-        let once = self.follow_once(picture, guess);
-        if once.is_trusted { once } else { self.follow_once(picture, &once) }
+    fn follow(&self, blocks: &[Block], picture: &GrayFrame, guess: &Motion) -> Motion {
+        let once = self.follow_once(blocks, picture, guess);
+        if once.is_trusted { once } else { self.follow_once(blocks, picture, &once) }
     }
 
-    fn follow_once(&self, picture: &GrayFrame, guess: &Motion) -> Motion {
+    fn follow_once(&self, blocks: &[Block], picture: &GrayFrame, guess: &Motion) -> Motion {
         let tracks: Vec<Track> =
-            self.blocks.iter().filter_map(|block| block.follow(picture, guess)).collect();
+            blocks.iter().filter_map(|block| block.follow(picture, guess)).collect();
         let limit = MAX_SHIFT_SHARE * self.size.width as f64;
-        fit_motion(&tracks, self.blocks.len(), guess.centre, limit)
+        fit_motion(&tracks, blocks.len(), guess.centre, limit)
     }
 }
 
@@ -365,6 +376,13 @@ fn choose_blocks(first: &GrayFrame) -> Vec<Block> {
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
     found.truncate(MAX_BLOCKS);
     found.into_iter().map(|(_, block)| block).collect()
+}
+
+/// The picture with less noise.
+fn calmed(picture: &GrayFrame) -> GrayFrame {
+    let blurred = super::plane::Plane::from_gray(picture).blurred(CALMING);
+    let data = blurred.data.iter().map(|v| v.round() as u8).collect();
+    GrayFrame { data, ..*picture }
 }
 
 /// Averages squares of `step` pixels.
@@ -535,6 +553,46 @@ mod tests {
         let p = ImagePoint::new(200.0, 650.0);
         assert!(m.from_first(p).distance(truth.from_first(p)) < 0.03);
         assert!(m.to_first(m.from_first(p)).distance(p) < 1e-9);
+    }
+
+    /// Turf from a hash of 3-pixel cells, moved to the right and down, in noise that differs by frame.
+    fn turf(frame: u64, by: [usize; 2], noise: f64) -> GrayFrame {
+        let hash = |a: usize, b: usize, seed: u64| {
+            let mut h = (a as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15)
+                ^ (b as u64).wrapping_mul(0xC2B2_AE3D_27D4_EB4F)
+                ^ seed.wrapping_mul(0x1656_67B1_9E37_79F9);
+            h = (h ^ (h >> 29)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            ((h >> 32) & 0xFF) as f64 / 255.0 - 0.5
+        };
+        let value = |i: usize| {
+            let (x, y) = (i % 640, i / 640);
+            let cell = hash((x + 30 - by[0]) / 3, (y + 30 - by[1]) / 3, 1);
+            // The variance of a uniform number is a twelfth.
+            (120.0 + 40.0 * cell + 12f64.sqrt() * noise * hash(x, y, 2 + frame)).round() as u8
+        };
+        GrayFrame { width: 640, height: 360, data: (0..640 * 360).map(value).collect() }
+    }
+
+    #[test]
+    fn noise_stronger_than_the_turf_is_steadied_on_the_smoothed_picture() {
+        let first = turf(0, [0, 0], 14.0);
+        let steadying = Steadying {
+            size: PictureSize { width: 640, height: 360 },
+            blocks: choose_blocks(&first),
+            calm: choose_blocks(&calmed(&first)),
+            step: 2,
+            spectrum: Spectrum::new(&shrink(&first, 2)),
+            motions: BTreeMap::new(),
+        };
+        let known = [Motion::none(ImagePoint::new(320.0, 250.0))];
+        let moved = turf(1, [3, 2], 14.0);
+        assert!(!steadying.follow(&steadying.blocks, &moved, &known[0]).is_trusted);
+        let motion = steadying.estimate(&moved, &known);
+        let [x, y] = motion.shift;
+        assert!(motion.is_trusted && (x - 3.0).hypot(y - 2.0) < 0.1, "{motion:?}");
+        // Beyond the limit (4 % of the width) it still is.
+        let far = turf(1, [30, 7], 14.0);
+        assert!(!steadying.estimate(&far, &known).is_trusted);
     }
 
     #[test]
