@@ -432,6 +432,8 @@ pub fn pressed(ctx: &egui::Context, model: &Model) -> Vec<Message> {
         return if escape { vec![Message::Screen(ScreenMessage::Escape)] } else { Vec::new() };
     }
     let widget_has_keys = !super::focus::picture_has_keys(ctx, model);
+    // A menu that is open takes Esc itself.
+    let menu_open = egui::Popup::is_any_open(ctx);
     let mut messages = Vec::new();
     ctx.input_mut(|input| {
         // Undo and redo share a key; consuming "Ctrl Z" would also take "Ctrl Shift Z".
@@ -445,7 +447,8 @@ pub fn pressed(ctx: &egui::Context, model: &Model) -> Vec<Message> {
         // Those with modifiers first: "M" would also take "Shift M".
         let with = bindings().iter().filter(|b| b.modifiers.any());
         for binding in with.chain(bindings().iter().filter(|b| !b.modifiers.any())) {
-            if binding.widget_first && widget_has_keys {
+            let is_menus = menu_open && binding.key == Key::Escape;
+            if is_menus || binding.widget_first && widget_has_keys {
                 continue;
             }
             for _ in 0..input.count_and_consume_key(binding.modifiers, binding.key) {

@@ -100,7 +100,7 @@ pub struct SessionArgs {
     #[arg(value_name = "SESSION")]
     pub session: i64,
     /// The day, as 2026-05-31.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day)]
     pub date: Option<jiff::civil::Date>,
     /// Where.
     #[arg(long, value_name = "TEXT")]

@@ -32,7 +32,7 @@ pub struct ExportArgs {
     pub golfer: Option<String>,
 
     /// The session's day, as 2026-05-31. Without it, the latest.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day)]
     pub date: Option<jiff::civil::Date>,
 
     /// The session by its number, as scuffline sessions prints it.

@@ -176,6 +176,11 @@ pub enum Verb {
     Picture(picture::PictureArgs),
 }
 
+/// A day as it is typed.
+fn day(text: &str) -> Result<jiff::civil::Date, &'static str> {
+    text.parse().map_err(|_| "write the day as year, month and day: 2026-05-31")
+}
+
 /// `--library` for a verb that opens none: its help is silent about it.
 fn no_library() -> Arg {
     Arg::new("library").long("library").hide(true).value_parser(clap::value_parser!(PathBuf))

@@ -41,7 +41,7 @@ pub struct ReadAs {
     pub golfer: Option<String>,
 
     /// The day they were played, as 2026-05-31. Without it, the day the file says, else today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day)]
     pub date: Option<jiff::civil::Date>,
 
     /// What is known about them: reference objects, target. Without it, the set-up of the

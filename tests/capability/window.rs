@@ -14,11 +14,12 @@ use scuffline::app::{
     ScreenMessage, SendMessage, SettingsMessage, SetupMessage, Sheet, SwingMessage, Theme, Tool,
 };
 use scuffline::domain::{
-    ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, ReferenceKind, Reviewable,
-    SwingNumber, SwingResult,
+    ColourFrame, ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, PictureSize, Pts,
+    ReferenceKind, Reviewable, SwingNumber, SwingResult, TimeBase,
 };
 use scuffline::report::csv;
 use scuffline::store::{Library, Of};
+use scuffline::video::ClipWriter;
 use scuffline::workflow::send::Form;
 use scuffline::workflow::{state, words_for_offset};
 
@@ -60,6 +61,45 @@ fn key(driven: &mut Driven, key: egui::Key) {
 
 fn result(model: &Model) -> Option<&SwingResult> {
     model.current_swing()?.result.as_deref()
+}
+
+/// A recording of a bare meadow, in which nobody swings.
+fn meadow(path: &Path) {
+    let size = PictureSize { width: 320, height: 240 };
+    let time_base = TimeBase { numerator: 1, denominator: 30 };
+    let mut writer = ClipWriter::create(path, size, time_base).unwrap();
+    let value = |i: usize| (90 + (i * 2_654_435_761 >> 7) % 40) as u8;
+    let pixel = |i: usize| [value(i) / 2, value(i), value(i) / 3, 255];
+    let data: Vec<u8> = (0..320 * 240).flat_map(pixel).collect();
+    for frame in 0..20 {
+        let picture = ColourFrame { width: 320, height: 240, data: data.clone() };
+        writer.write(&picture, Pts(frame)).unwrap();
+    }
+    writer.finish().unwrap();
+}
+
+#[test]
+fn a_recording_without_a_swing_can_be_looked_at_and_given_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let library = folder.path().join("library.scuffline");
+    let mut driven = opened(&library);
+    let path = folder.path().join("meadow.mp4");
+    meadow(&path);
+    driven.state_mut().as_mut().unwrap().handle(FileMessage::Import(vec![path]));
+    until(&mut driven, "the recording", |m| {
+        m.queue.is_empty() && m.without_swing().len() == 1 && m.current.is_some()
+    });
+    driven.get_by_label("No swing found in meadow.mp4").click();
+    until(&mut driven, "its picture", |m| {
+        m.current.is_none() && m.open.as_ref().is_some_and(|open| open.shown.is_some())
+    });
+    assert!(driven.query_by_label("No swing found in meadow.mp4").is_none());
+    let meadow = model(&driven).open.as_ref().unwrap().id;
+    driven.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::S);
+    until(&mut driven, "its swing", |m| {
+        m.swings.len() == 2 && m.current_swing().is_some_and(|s| s.recording == Some(meadow))
+    });
+    assert!(model(&driven).without_swing().is_empty());
 }
 
 /// Opens `iron_turf_sheet.mp4` in a fresh library and puts the guide away.

@@ -447,6 +447,14 @@ impl Model {
         open.standing.lenses.offered.first().filter(|_| asks)
     }
 
+    /// The session's recordings without any swing, but for the one that is looked at.
+    pub fn without_swing(&self) -> Vec<&(RecordingId, PathBuf)> {
+        let open = self.open.as_ref().map(|open| open.id);
+        let has_swing = |id: RecordingId| self.swings.iter().any(|s| s.recording == Some(id));
+        let rest = self.recordings.iter().filter(|(id, _)| Some(*id) != open && !has_swing(*id));
+        rest.collect()
+    }
+
     /// The reference object that waits for a yes, the surest one.
     pub fn proposed(&self) -> Option<&ProposedReference> {
         self.asking()?.setup.proposed.first()

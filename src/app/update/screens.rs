@@ -52,7 +52,9 @@ fn close_sheet(model: &mut Model) -> Vec<Job> {
 
 /// Steps out of whatever is going on: the sheet, a drag, a tool, the selection, the page.
 fn escape(model: &mut Model) -> Vec<Job> {
-    if model.sheet.is_some() {
+    if matches!(model.sheet, Some(Sheet::Guide(_))) {
+        return dismiss_guide(model);
+    } else if model.sheet.is_some() {
         return close_sheet(model);
     } else if model.dragging.take().is_some() {
     } else if model.tool != Tool::Look {

@@ -494,7 +494,13 @@ fn carried_label(view: &View, painter: &Painter, at: Pos2) {
         Some(ViewDoubt::NotCompared(_)) => format!("carried over from {from}, not compared"),
         None => format!("carried over from {from}"),
     };
-    ground_ruler::shadowed(painter, at + vec2(0.0, 6.0), Align2::CENTER_TOP, &text, &font);
+    // All of it is read, wherever the thing lies.
+    let size = painter.layout_no_wrap(text.clone(), font.clone(), Color32::WHITE).size();
+    let seen = painter.clip_rect().shrink(4.0);
+    let most = (seen.right() - size.x).max(seen.left());
+    let left = (at.x - size.x / 2.0).clamp(seen.left(), most);
+    let top = (at.y + 6.0).min(seen.bottom() - size.y);
+    ground_ruler::shadowed(painter, pos2(left, top), Align2::LEFT_TOP, &text, &font);
 }
 
 /// The edges by which the lens is found, while they are looked at.

@@ -3,9 +3,10 @@
 //! Points stay in displayed pixels. Any list of points may be written as it is or as
 //! `{"px": …, "frame": N}`; a reference and a swing may carry `"frame"` for all their points.
 
+use std::io::ErrorKind;
 use std::path::Path;
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use serde::Deserialize;
 
 use crate::domain::{
@@ -102,8 +103,14 @@ impl<T> Framed<T> {
 /// The file can't be read, is not JSON of the documented form, or holds a size that is not
 /// a positive number.
 pub fn read_setup(path: &Path) -> anyhow::Result<Setup> {
-    let text = std::fs::read_to_string(path).with_context(|| {
-        format!("The set-up file could not be read; check its name: {}", path.display())
+    let text = std::fs::read_to_string(path).map_err(|error| {
+        let why = match error.kind() {
+            ErrorKind::NotFound => "There is no set-up file here; check its name",
+            ErrorKind::PermissionDenied => "The set-up file may not be read; change its rights",
+            ErrorKind::InvalidData => "The set-up file is no text; name the right one",
+            _ => "The set-up file could not be read; copy it to this machine's own disk",
+        };
+        anyhow::anyhow!("{why}: {}", path.display())
     })?;
     parse_setup(&text).map_err(|error| anyhow::anyhow!("{error}: {}", path.display()))
 }

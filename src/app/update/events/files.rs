@@ -71,10 +71,11 @@ fn imported(
     model.queue.retain(|item| item.path != path);
     if swing.is_none() {
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let look = if model.current.is_some() { "look at it by the panel's button, " } else { "" };
         notify(
             model,
             format!(
-                "No swing was found in {name}; step to the strike and press Shift S to begin one."
+                "No swing was found in {name}; {look}step to the strike and press Shift S to begin one."
             ),
         );
     }

@@ -656,6 +656,15 @@ fn escape_steps_out_one_thing_at_a_time() {
 }
 
 #[test]
+fn a_guide_left_by_escape_is_put_away_for_good() {
+    let mut m = model();
+    m.sheet = Some(Sheet::Guide(2));
+    let jobs = update(&mut m, ScreenMessage::Escape);
+    assert_eq!((m.sheet, m.settings.guide_dismissed), (None, true));
+    assert!(matches!(&jobs[..], [Job::SaveSettings(kept)] if kept.guide_dismissed), "{jobs:?}");
+}
+
+#[test]
 fn settings_are_kept() {
     let mut m = model();
     update(&mut m, SettingsMessage::SetTheme(Theme::Sun));

@@ -1,5 +1,7 @@
 //! What is next: how many swings are left to look at, and the way on.
 
+use std::path::PathBuf;
+
 use eframe::egui::{self, Align, Layout, Rect, RichText, Sense, Stroke, Ui, pos2, vec2};
 
 use crate::app::keys::{self, Act};
@@ -8,6 +10,9 @@ use crate::app::model::Swing;
 use crate::app::notebook::{Chapter, NotebookMessage};
 use crate::app::view::waiting::turning_ui;
 use crate::app::view::{View, strong};
+use crate::store::RecordingId;
+use crate::workflow::file_name;
+
 /// "3 of 8 to look at", and the way on.
 pub(super) fn next_ui(view: &mut View, ui: &mut Ui) {
     let total = view.model.swings.len();
@@ -31,12 +36,41 @@ pub(super) fn next_ui(view: &mut View, ui: &mut Ui) {
     if total > 0 {
         pips_ui(view, ui);
     }
+    without_swing_ui(view, ui);
     let doubtful = view.model.current_swing().map(Swing::doubtful).unwrap_or_default();
     if !doubtful.is_empty() {
         let mark = view.model.current_mark_word();
         let list: Vec<&str> = doubtful.iter().map(|what| what.words_of(mark)).collect();
         let text = RichText::new(format!("Doubtful here: {}", list.join(", "))).small();
         ui.add(egui::Label::new(text.color(view.colours().quiet)).wrap());
+    }
+}
+
+/// The way to recordings in which no swing was found: a button for one, a menu for several.
+fn without_swing_ui(view: &mut View, ui: &mut Ui) {
+    let named = |(id, path): &(RecordingId, PathBuf)| (*id, file_name(path));
+    let rest: Vec<_> = view.model.without_swing().into_iter().map(named).collect();
+    let small = |text: String| RichText::new(text).small();
+    let mut show = |id: RecordingId| view.send(SwingMessage::ShowRecording(id));
+    match &rest[..] {
+        [] => {}
+        [(id, name)] => {
+            let button = egui::Button::new(small(format!("No swing found in {name}"))).truncate();
+            if ui.add(button).on_hover_text("Look at it").clicked() {
+                show(*id);
+            }
+        }
+        several => {
+            let title = small(format!("No swing found in {} recordings", several.len()));
+            ui.menu_button(title, |ui| {
+                for (id, name) in several {
+                    if ui.button(name).clicked() {
+                        show(*id);
+                        ui.close();
+                    }
+                }
+            });
+        }
     }
 }
 

@@ -74,7 +74,7 @@ pub(super) fn reference_row(view: &mut View, ui: &mut Ui) {
         let words = reference_title(&proposed.reference, view.model.settings.unit);
         format!("{words}? {:.0} % sure", 100.0 * proposed.confidence)
     });
-    let asks = names.is_empty() && proposed.is_some();
+    let (asks, also) = (proposed.is_some(), proposed.clone().filter(|_| !names.is_empty()));
     let row = Row {
         title: "Known size".into(),
         aside: match (names.is_empty(), proposed, &open.standing.carried_from) {
@@ -92,6 +92,14 @@ pub(super) fn reference_row(view: &mut View, ui: &mut Ui) {
     let name = MarkName::Reference { object: 0, point: 0 };
     if row_ui(view, ui, Some(name), &row).clicked() {
         view.send(ScreenMessage::Open(Sheet::Reference));
+    }
+    if let Some(also) = also {
+        let quiet = view.colours().quiet;
+        ui.horizontal(|ui| {
+            ui.add_space(24.0);
+            let text = RichText::new(format!("And {also}")).small().color(quiet);
+            ui.add(egui::Label::new(text).wrap());
+        });
     }
     if asks {
         ui.horizontal(|ui| {
