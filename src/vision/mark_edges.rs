@@ -11,6 +11,10 @@ const COLUMNS_TOGETHER: f64 = 3.0;
 /// Unevenness of the mark itself: variance of a cell's share.
 const UNEVEN: f64 = 0.02;
 
+/// A crumb lies so far past the mark and past what joins it, and is no longer than this, mm.
+const CRUMB_APART: f64 = 8.0;
+const CRUMB_LENGTH: f64 = 10.0;
+
 /// The mark's profile along the line.
 pub(crate) struct Profile {
     pub columns: Vec<Column>,
@@ -129,7 +133,11 @@ impl Profile {
     /// Where it ends: torn turf and crumbs make that less plain than the start. Where the profile
     /// falls below its half and comes back within 28 mm, the end lies between the two.
     pub fn end(&self) -> Option<End> {
-        let indices: Vec<usize> = (0..self.columns.len()).rev().collect();
+        let crumbs = self.crumbs_beyond();
+        let indices: Vec<usize> = (0..self.columns.len())
+            .rev()
+            .filter(|x| !crumbs.iter().any(|c| c.contains(x)))
+            .collect();
         let mut end = self.rise(&indices, self.core[1].min(self.columns.len()) - 1)?;
         if let Some([first, last]) = self.torn_end().filter(|_| end.seen > 0.7) {
             let near = (end.step.at - first).abs() < 6.0 * self.per_mm;
@@ -140,6 +148,30 @@ impl Profile {
         end.step.at += beyond;
         end.step.sigma = end.step.sigma.hypot(beyond);
         Some(end)
+    }
+
+    /// Short stretches that lie by themselves past the mark, clear ground between: crumbs of turf,
+    /// which may differ from the grass more than the mark does.
+    fn crumbs_beyond(&self) -> Vec<std::ops::Range<usize>> {
+        let cells = |mm: f64| (mm * self.per_mm).round().max(2.0) as usize;
+        let (apart, longest) = (cells(CRUMB_APART), cells(CRUMB_LENGTH));
+        let is_clear = |c: &Column| c.variance.is_finite() && c.value < 0.25 * self.inner;
+        let (mut crumbs, mut clear) = (Vec::new(), 0);
+        let mut x = self.core[1].min(self.columns.len());
+        while x < self.columns.len() {
+            if is_clear(&self.columns[x]) {
+                (x, clear) = (x + 1, clear + 1);
+                continue;
+            }
+            let length = self.columns[x..].iter().take_while(|c| !is_clear(c)).count();
+            if clear >= apart && length <= longest {
+                crumbs.push(x..x + length);
+            } else {
+                clear = 0;
+            }
+            x += length;
+        }
+        crumbs
     }
 
     /// How many columns' worth of mark lies within 20 mm past its end beyond what the step itself
@@ -320,6 +352,41 @@ mod tests {
         let step = find_rise(&columns, 1.0).expect("a step");
         assert!((step.at - 29.5).abs() < 1.0, "{step:?}");
         profile.changed_otherwise(&columns, &step)
+    }
+
+    #[test]
+    fn a_crumb_past_the_end_is_no_end_and_torn_turf_beside_it_is_part_of_the_mark() {
+        // A mark 92 mm long, uneven in itself, two columns in 3 mm; then a strip or a crumb.
+        let end = |beyond: std::ops::Range<usize>| {
+            let value = |i: usize| match i {
+                30..92 => 1.0 + 0.15 * f64::from(i as u32 % 3) - 0.15,
+                i if beyond.contains(&i) => 1.5,
+                _ => 0.01 * f64::from(i as u32 % 5) - 0.02,
+            };
+            let columns: Vec<Column> = (0..160)
+                .map(|i| Column { at: i as f64, value: value(i), variance: 0.0004 })
+                .collect();
+            let profile = Profile {
+                columns,
+                inner: 1.0,
+                inner_sigma: 0.15,
+                middle: 0.0,
+                width: 10.0,
+                earlier: vec![0.0; 160],
+                core: [30, 92],
+                per_mm: 2.0 / 3.0,
+            };
+            let found = profile.end().expect("an end");
+            (found.step.at, found.step.sigma)
+        };
+        let (bare, _) = end(0..0);
+        assert!((bare - 91.5).abs() < 0.5, "{bare}");
+        // 31 mm past it, 4 mm long and darker than the mark.
+        let (with_crumb, sigma) = end(112..115);
+        assert!((with_crumb - bare).abs() < 0.5 && sigma < 2.0, "{with_crumb} ± {sigma}");
+        // Nearer and longer than a crumb: part of the mark.
+        let (torn, _) = end(96..103);
+        assert!((torn - 102.5).abs() < 0.5, "{torn}");
     }
 
     #[test]
