@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use crate::domain::{
-    Golfer, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup, SwingMarks,
-    SwingResult, Timeline, Warning,
+    Golfer, PictureError, PictureSize, Pictures, PlacedBy, PlacedMark, Session, Setup, Surface,
+    SwingMarks, SwingResult, Timeline, Warning,
 };
 use crate::store::{
     BlockId, Edit, FileIdentity, GolferId, Library, NewRecording, NewSwing, Of, RecordingId,
@@ -68,6 +68,9 @@ pub fn read_in(
     };
     let setup = setup.or(carried.as_ref().map(|c| &c.setup)).cloned().unwrap_or_default();
     let setup = with_threshold(library, setup)?;
+    // One carried over is not this recording's to change.
+    let said = if carried.is_none() { said_surface(library, session)? } else { None };
+    let setup = Setup { surface: setup.surface.or(said), ..setup };
     let clicks = clicks_of(recording)?;
     let mut measurement = measure(recording, clicks.as_deref(), &setup, progress)?;
     if let Some(warning) = carried.as_ref().and_then(|carried| carried.differs.as_ref()) {
@@ -80,6 +83,12 @@ pub fn read_in(
     let outgrown = outgrown(library, session, &path)?;
     let new = NewRecording { path, identity };
     Ok(keep(library, session, recording, new, &measurement, carried.as_ref(), &outgrown)?)
+}
+
+/// The surface that a person said the session is on: turf is what it begins with, so that says
+/// nothing.
+fn said_surface(library: &Library, session: SessionId) -> Result<Option<Surface>, StoreError> {
+    Ok(Some(library.session(session)?.session.surface).filter(|surface| *surface == Surface::Mat))
 }
 
 /// The set-up of the session's last recording whose picture has the same size.

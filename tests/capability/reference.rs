@@ -3,13 +3,14 @@
 use std::path::{Path, PathBuf};
 
 use scuffline::domain::{
-    ImagePoint, Millimetres, Reference, ReferenceKind, Reviewable, Setup, SwingResult, Warning,
+    ImagePoint, Millimetres, Reference, ReferenceKind, Reviewable, Session, Setup, Surface,
+    SwingResult, Warning,
 };
 use scuffline::store::{Library, Of, identify_file};
 use scuffline::video::Recording;
 use scuffline::workflow::{
-    KnownBefore, Progress, measure, measure_file, propose_line, propose_references, remeasure,
-    state,
+    KnownBefore, Progress, evaluate_kept, golfer_named, measure, measure_file, propose_line,
+    propose_references, read_in, remeasure, session_on, state,
 };
 
 use crate::support::truth::{Truth, truth};
@@ -202,6 +203,29 @@ fn a_line_is_asked_about_after_things_of_known_size_and_used_once_confirmed() {
     let by_stick = measure_file(&clip, &along, &mut Progress::silent()).unwrap();
     let (edge, stick) = (yaw(&by_edge), yaw(&by_stick));
     assert!((edge - stick).abs() < 0.5, "the edge says {edge:.2}°, the stick {stick:.2}°");
+}
+
+#[test]
+fn a_session_that_is_said_to_be_on_a_mat_is_measured_as_on_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(folder.path().join("library.scuffline")).unwrap();
+    let golfer = golfer_named(&mut library, None).unwrap();
+    let surface_of = |library: &mut Library, day: i8, said: Option<Surface>| {
+        let session = session_on(library, golfer, jiff::civil::date(2026, 5, day)).unwrap();
+        if let Some(surface) = said {
+            let session_row = library.session(session).unwrap().session;
+            let said = Session { surface, ..session_row };
+            library.save(|edit| edit.update_session(session, &said)).unwrap();
+        }
+        let mut recording = Recording::open(&sample("iron_mat_stick.mp4")).unwrap();
+        let quiet = &mut Progress::silent();
+        let id = read_in(library, session, &mut recording, None, quiet).unwrap();
+        let evaluation = evaluate_kept(library, id).unwrap().unwrap();
+        let assumed = evaluation.warnings.contains(&Warning::SurfaceAssumed);
+        (library.setup(id).unwrap().surface, assumed)
+    };
+    assert_eq!(surface_of(&mut library, 1, None), (None, true));
+    assert_eq!(surface_of(&mut library, 2, Some(Surface::Mat)), (Some(Surface::Mat), false));
 }
 
 #[test]
