@@ -11,7 +11,9 @@ use clap::Args;
 use super::scan::recording_of;
 use crate::domain::{LengthUnit, Millimetres, ReferenceKind, Setup, TypedLength};
 use crate::store::Scope;
-use crate::workflow::{chosen_unit, evaluate_kept, reference_words, remeasure, set_up_anew};
+use crate::workflow::{
+    carried_from, chosen_unit, evaluate_kept, reference_words, remeasure, set_up_anew,
+};
 
 /// Which recording, and what to do with what was proposed.
 #[derive(Debug, Args)]
@@ -68,6 +70,12 @@ pub fn run(
     let mut library = super::open_library(library)?;
     let row = recording_of(&library, &args.recording)?;
     if args.anew {
+        let is_own = carried_from(&library, row.id)?.is_none() && row.view_differs.is_none();
+        if is_own && library.shared_setup(row.id)?.measures_by_places() {
+            bail!(
+                "The set-up of this recording is its own; take single objects away with --remove N"
+            );
+        }
         set_up_anew(&mut library, row.id)?;
         remeasure(&mut library, row.id)?;
     }

@@ -112,12 +112,15 @@ pub(super) fn scan(
     let evaluation = evaluate_kept(library, id)?;
     let of_setup = evaluation.iter().flat_map(|evaluation| &evaluation.warnings);
     // What was found is told below, with what to type.
-    let is_told = |warning: &&Warning| !matches!(warning, Warning::ReferenceProposed { .. });
+    let is_told = |warning: &&Warning| {
+        !matches!(warning, Warning::ReferenceProposed { .. } | Warning::ViewDiffers { .. })
+    };
     for warning in recording.warnings().iter().chain(of_setup).filter(is_told) {
         let _ = writeln!(text, "  note: {}", warning_words(warning, unit));
     }
-    text.push_str(&carried_words(library, id, &mut recording)?);
     let place = given.map_or(String::new(), |path| format!(" --library {}", quoted(path)));
+    let anew = format!("scuffline reference {} --anew{place}", quoted(file));
+    text.push_str(&carried_words(library, id, &mut recording, &anew)?);
     text.push_str(&what_to_type(library, &recording, &setup, (&quoted(file), &place))?);
     Ok(text)
 }
@@ -165,16 +168,17 @@ fn quoted(path: &Path) -> String {
     }
 }
 
-/// Where a set-up was carried over from, and whether the camera still stands as it stood there;
-/// empty where it was made for this recording.
+/// Where a set-up was carried over from, and whether the camera still stands as it stood there, with
+/// what to type then; empty where it was made for this recording.
 fn carried_words(
     library: &mut Library,
     id: RecordingId,
     recording: &mut Recording,
+    anew: &str,
 ) -> anyhow::Result<String> {
     let Some(from) = carried_from(library, id)? else { return Ok(String::new()) };
     Ok(match view_differs(library, id, recording, &CancelToken::new())? {
-        Some(doubt) => format!("  note: {}\n", doubt.sentence()),
+        Some(doubt) => format!("  note: {}\n  that is done with: {anew}\n", doubt.sentence()),
         None => format!("  its set-up is carried over from {}\n", file_name(&from.path)),
     })
 }

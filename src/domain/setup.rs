@@ -335,6 +335,21 @@ impl Setup {
         self
     }
 
+    /// What of it holds wherever the camera stands.
+    pub fn without_places(&self) -> Self {
+        let Self { target, surface, on_tee, .. } = *self;
+        let (club, lens) = (self.club.clone(), self.lens.clone());
+        Self { target, surface, club, on_tee, lens, ..Self::default() }
+    }
+
+    /// Whether a length or a direction in the picture comes from something placed in it.
+    pub fn measures_by_places(&self) -> bool {
+        let is_placed = |r: &Reference| !matches!(r.kind, ReferenceKind::Ball { outline: None });
+        self.references.iter().any(is_placed)
+            || self.target_line.is_some()
+            || !self.straight_edges.is_empty()
+    }
+
     /// The mat's edge to ask about. Things of known size are asked about first: a stick among
     /// them may tell the line better.
     pub fn asked_line(&self) -> Option<&ProposedLine> {

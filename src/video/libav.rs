@@ -33,6 +33,10 @@ impl CancelSlot {
         *self.0.lock().unwrap_or_else(PoisonError::into_inner) = token;
     }
 
+    pub fn token(&self) -> CancelToken {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
     pub fn is_cancelled(&self) -> bool {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).is_cancelled()
     }

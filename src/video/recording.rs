@@ -196,6 +196,11 @@ impl Recording {
         self.cancel.set(token);
     }
 
+    /// The flag that stops the work at hand.
+    pub fn cancel(&self) -> CancelToken {
+        self.cancel.token()
+    }
+
     /// What is odd about the file.
     pub fn warnings(&self) -> Vec<Warning> {
         let mut warnings = Vec::new();

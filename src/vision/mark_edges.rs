@@ -151,7 +151,8 @@ impl Profile {
     }
 
     /// Short stretches that lie by themselves past the mark, clear ground between: crumbs of turf,
-    /// which may differ from the grass more than the mark does.
+    /// which may differ from the grass more than the mark does, so the step is not laid through them.
+    /// Those within reach of torn turf still count as a doubt of the end.
     fn crumbs_beyond(&self) -> Vec<std::ops::Range<usize>> {
         let cells = |mm: f64| (mm * self.per_mm).round().max(2.0) as usize;
         let (apart, longest) = (cells(CRUMB_APART), cells(CRUMB_LENGTH));
@@ -384,9 +385,12 @@ mod tests {
         // 31 mm past it, 4 mm long and darker than the mark.
         let (with_crumb, sigma) = end(112..115);
         assert!((with_crumb - bare).abs() < 0.5 && sigma < 2.0, "{with_crumb} ± {sigma}");
-        // Nearer and longer than a crumb: part of the mark.
-        let (torn, _) = end(96..103);
-        assert!((torn - 102.5).abs() < 0.5, "{torn}");
+        // 12 mm past it, within reach of torn turf: half-way, and the doubt reaches the bare end.
+        let (torn, sigma) = end(100..103);
+        assert!(torn > bare + 2.0 && torn - 2.0 * sigma < bare, "{torn} ± {sigma}");
+        // As far away and longer than a crumb: part of the mark.
+        let (longer, _) = end(100..110);
+        assert!((longer - 109.5).abs() < 1.0, "{longer}");
     }
 
     #[test]

@@ -32,6 +32,8 @@ const CALMING: f64 = 1.4;
 const SIGMA_FLOOR: f64 = 0.06;
 /// Beyond this scatter of the blocks (pixels) the picture did not move as one.
 const MAX_SCATTER: f64 = 0.6;
+/// Blocks all over the picture have a standard deviation of 0.29 of its width, a golfer's 0.05.
+const LEAST_SPREAD: f64 = 0.12;
 /// Beyond this share of the picture's width the lens (some 1 % of distortion across a third of
 /// the picture) bends what a similarity keeps straight by more than a few tenths of a pixel.
 const MAX_SHIFT_SHARE: f64 = 0.04;
@@ -133,9 +135,10 @@ struct Block {
 /// The motion of a recording's frames against its first one, estimated when asked for and kept.
 pub struct Steadying {
     size: PictureSize,
-    blocks: Vec<Block>,
-    /// Those of the smoothed picture.
-    calm: Vec<Block>,
+    sharp: Texture,
+    /// That of the smoothed picture. On faint ground few of its blocks are left, and they must not
+    /// be the golfer's alone.
+    calm: Texture,
     step: usize,
     spectrum: Spectrum,
     motions: BTreeMap<FrameIndex, Motion>,
@@ -153,8 +156,8 @@ impl Steadying {
         let centre = ImagePoint::new(size.width as f64 / 2.0, size.height as f64 * 0.7);
         Ok(Self {
             size,
-            blocks: choose_blocks(&first),
-            calm: choose_blocks(&calmed(&first)),
+            sharp: Texture { blocks: choose_blocks(&first), least_spread: 0.0 },
+            calm: Texture { blocks: choose_blocks(&calmed(&first)), least_spread: LEAST_SPREAD },
             step,
             spectrum: Spectrum::new(&shrink(&first, step)),
             motions: BTreeMap::from([(FrameIndex(0), Motion::none(centre))]),
@@ -212,7 +215,7 @@ impl Steadying {
     /// the whole pictures tell, of which one may be the golfer's own, and those known elsewhere. If
     /// they still are, noise may hide them, and smoothed ones are followed.
     fn estimate(&self, picture: &GrayFrame, known: &[Motion]) -> Motion {
-        let here = self.follow(&self.blocks, picture, &known[0]);
+        let here = self.follow(&self.sharp, picture, &known[0]);
         if here.is_trusted {
             return here;
         }
@@ -230,27 +233,39 @@ impl Steadying {
                 guesses.push(*motion);
             }
         }
-        let sharp = guesses.iter().map(|g| self.follow(&self.blocks, picture, g));
-        let calm = calmed(picture);
-        let nearest = std::iter::once(&known[0]).chain(&guesses);
-        let calm = nearest.map(|g| self.follow(&self.calm, &calm, g));
-        let found = sharp.chain(calm).find(|m| m.is_trusted);
+        let sharp = guesses.iter().map(|g| self.follow(&self.sharp, picture, g));
+        let calm = || {
+            let calm = calmed(picture);
+            let nearest = std::iter::once(&known[0]).chain(&guesses);
+            nearest.map(|g| self.follow(&self.calm, &calm, g)).find(|m| m.is_trusted)
+        };
+        let found = sharp.into_iter().find(|m| m.is_trusted).or_else(calm);
         found.unwrap_or(Motion { is_trusted: false, ..first })
     }
 
     /// Follows the blocks from a guess; from afar only some find their place, and what those say
     /// is a better guess for the others.
-    fn follow(&self, blocks: &[Block], picture: &GrayFrame, guess: &Motion) -> Motion {
-        let once = self.follow_once(blocks, picture, guess);
-        if once.is_trusted { once } else { self.follow_once(blocks, picture, &once) }
+    fn follow(&self, texture: &Texture, picture: &GrayFrame, guess: &Motion) -> Motion {
+        let once = self.follow_once(texture, picture, guess);
+        if once.is_trusted { once } else { self.follow_once(texture, picture, &once) }
     }
 
-    fn follow_once(&self, blocks: &[Block], picture: &GrayFrame, guess: &Motion) -> Motion {
+    fn follow_once(&self, texture: &Texture, picture: &GrayFrame, guess: &Motion) -> Motion {
+        let Texture { blocks, least_spread } = texture;
         let tracks: Vec<Track> =
             blocks.iter().filter_map(|block| block.follow(picture, guess)).collect();
-        let limit = MAX_SHIFT_SHARE * self.size.width as f64;
-        fit_motion(&tracks, blocks.len(), guess.centre, limit)
+        let width = self.size.width as f64;
+        let motion = fit_motion(&tracks, blocks.len(), guess.centre, MAX_SHIFT_SHARE * width);
+        let is_wide = spread(&tracks, &motion) >= least_spread * width;
+        Motion { is_trusted: motion.is_trusted && is_wide, ..motion }
     }
+}
+
+/// The blocks to be followed through a picture.
+struct Texture {
+    blocks: Vec<Block>,
+    /// Those that go along must lie so widely, as a share of the picture's width.
+    least_spread: f64,
 }
 
 /// Where a block went.
@@ -421,6 +436,15 @@ fn fit_motion(tracks: &[Track], all: usize, centre: ImagePoint, limit: f64) -> M
     Motion { is_trusted, ..fit.motion }
 }
 
+/// How widely the tracks that go along with a motion lie, left to right: their standard deviation.
+fn spread(tracks: &[Track], motion: &Motion) -> f64 {
+    let along = tracks.iter().filter(|t| rest(t, motion) < MAX_SCATTER);
+    let places: Vec<f64> = along.map(|t| t.from.x).collect();
+    let n = places.len().max(1) as f64;
+    let mean = places.iter().sum::<f64>() / n;
+    (places.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n).sqrt()
+}
+
 struct RobustFit {
     motion: Motion,
     /// Robust standard deviation of the tracks about it, pixels a coordinate.
@@ -578,21 +602,35 @@ mod tests {
         let first = turf(0, [0, 0], 14.0);
         let steadying = Steadying {
             size: PictureSize { width: 640, height: 360 },
-            blocks: choose_blocks(&first),
-            calm: choose_blocks(&calmed(&first)),
+            sharp: Texture { blocks: choose_blocks(&first), least_spread: 0.0 },
+            calm: Texture { blocks: choose_blocks(&calmed(&first)), least_spread: LEAST_SPREAD },
             step: 2,
             spectrum: Spectrum::new(&shrink(&first, 2)),
             motions: BTreeMap::new(),
         };
         let known = [Motion::none(ImagePoint::new(320.0, 250.0))];
         let moved = turf(1, [3, 2], 14.0);
-        assert!(!steadying.follow(&steadying.blocks, &moved, &known[0]).is_trusted);
+        assert!(!steadying.follow(&steadying.sharp, &moved, &known[0]).is_trusted);
         let motion = steadying.estimate(&moved, &known);
         let [x, y] = motion.shift;
         assert!(motion.is_trusted && (x - 3.0).hypot(y - 2.0) < 0.1, "{motion:?}");
-        // Beyond the limit (4 % of the width) it still is.
+        // What lies beyond the limit (4 % of the width) stays untrusted.
         let far = turf(1, [30, 7], 14.0);
         assert!(!steadying.estimate(&far, &known).is_trusted);
+    }
+
+    #[test]
+    fn what_moves_in_one_place_alone_is_not_the_camera() {
+        let tracks = |pitch: f64| -> Vec<Track> {
+            let at = |i: i32| ImagePoint::new(600.0 + pitch * f64::from(i % 8), 400.0);
+            (0..24).map(|i| Track { from: at(i), by: [4.0, 0.0] }).collect()
+        };
+        let of = |pitch| spread(&tracks(pitch), &fit_motion(&tracks(pitch), 24, at(), 50.0));
+        fn at() -> ImagePoint {
+            ImagePoint::new(640.0, 500.0)
+        }
+        // Of a picture 1280 pixels wide: legs, and most of the ground.
+        assert!(of(12.0) < LEAST_SPREAD * 1280.0 && of(120.0) > LEAST_SPREAD * 1280.0);
     }
 
     #[test]

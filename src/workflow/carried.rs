@@ -2,7 +2,8 @@
 //! camera still sees the same ground.
 
 use crate::domain::{
-    FrameIndex, PictureError, PictureSize, Pictures, Reviewable, Setup, SwingResult, Warning,
+    FrameIndex, ImagePoint, PictureError, PictureSize, Pictures, Reviewable, Setup, SwingResult,
+    Warning,
 };
 use crate::store::{
     CalibrationId, Library, Of, RecordingId, RecordingRow, Result, Scope, SessionId,
@@ -74,7 +75,7 @@ impl ViewDoubt {
 }
 
 /// Why a set-up carried over does not fit what `pictures`, the recording's own, show, or why
-/// that is not known; `None` where it fits or was made for this recording.
+/// that is not known; `None` where it fits or was made for this recording. That they differ is kept.
 ///
 /// # Errors
 /// The library or a picture can't be read, or it was stopped.
@@ -84,10 +85,15 @@ pub fn view_differs(
     pictures: &mut dyn Pictures,
     cancel: &CancelToken,
 ) -> std::result::Result<Option<ViewDoubt>, KeptError> {
-    match carried_from(library, recording)? {
-        Some(from) => compared(library, &from, pictures, cancel),
-        None => Ok(None),
+    let Some(from) = carried_from(library, recording)? else { return Ok(None) };
+    let doubt = compared(library, &from, pictures, cancel)?;
+    // One that was read in before this was kept.
+    if let Some(ViewDoubt::Differs(warning)) = &doubt
+        && library.recording(recording)?.view_differs.is_none()
+    {
+        library.save(|edit| edit.set_view_differs(recording, Some(warning)))?;
     }
+    Ok(doubt)
 }
 
 /// The same for a recording that is about to be read in with the set-up of `shared`.
@@ -98,11 +104,13 @@ pub(super) fn view_to_be(
     library: &mut Library,
     shared: &RecordingRow,
     pictures: &mut dyn Pictures,
+    cancel: &CancelToken,
 ) -> std::result::Result<Option<Warning>, KeptError> {
     let Some(calibration) = shared.calibration else { return Ok(None) };
     let Some(from) = made_for(library, shared.session, calibration)? else { return Ok(None) };
-    let doubt = compared(library, &from, pictures, &CancelToken::new())?;
-    Ok(doubt.and_then(ViewDoubt::differs))
+    let doubt = compared(library, &from, pictures, cancel)?.and_then(ViewDoubt::differs);
+    // Where the recording that it was made for is gone, the next one may stand elsewhere itself.
+    Ok(doubt.or(from.view_differs))
 }
 
 fn compared(
@@ -117,15 +125,20 @@ fn compared(
         Err(VideoError::Cancelled) => return Err(VideoError::Cancelled.into()),
         Err(_) => return Ok(Some(not_compared(&name, "cannot be opened any more"))),
     };
-    let read = |error: PictureError| KeptError::from(MeasureError::from(error));
     if other.size() != pictures.size() {
         return Ok(Some(not_compared(&name, "has pictures of another size")));
     }
-    let mut steadying = Steadying::new(&mut other).map_err(read)?;
-    let here = pictures.gray(FrameIndex(0)).map_err(read)?;
+    let mut steadying = match Steadying::new(&mut other) {
+        Ok(steadying) => steadying,
+        Err(PictureError::Cancelled) => return Err(VideoError::Cancelled.into()),
+        Err(PictureError::Unreadable(_)) => {
+            return Ok(Some(not_compared(&name, "cannot be read any more")));
+        }
+    };
+    let here = pictures.gray(FrameIndex(0)).map_err(MeasureError::from)?;
     // Any number but the first frame's: it is not a frame of that recording.
     let motion = steadying.motion_of(FrameIndex(1), &here);
-    Ok(difference(&motion, name).map(ViewDoubt::Differs))
+    Ok(difference(&motion, pictures.size(), name).map(ViewDoubt::Differs))
 }
 
 fn not_compared(from: &str, why: &str) -> ViewDoubt {
@@ -134,8 +147,15 @@ fn not_compared(from: &str, why: &str) -> ViewDoubt {
     ))
 }
 
-fn difference(motion: &Motion, from: String) -> Option<Warning> {
-    let shift = motion.shift().0;
+/// How far the ground in the picture, its lower half, lies off at most.
+fn difference(motion: &Motion, size: PictureSize, from: String) -> Option<Warning> {
+    let (right, foot) = (size.width as f64, size.height as f64);
+    let ground = [[0.0, 0.5 * foot], [right, 0.5 * foot], [0.0, foot], [right, foot]];
+    let off = |[x, y]: [f64; 2]| {
+        let point = ImagePoint::new(x, y);
+        motion.from_first(point).distance(point)
+    };
+    let shift = ground.map(off).into_iter().fold(motion.shift().0, f64::max);
     match motion.is_trusted {
         true if shift <= SAME_VIEW => None,
         true => Some(Warning::ViewDiffers { from, pixels: Some(shift) }),
@@ -144,37 +164,45 @@ fn difference(motion: &Motion, from: String) -> Option<Warning> {
 }
 
 /// Says of each swing that its set-up may not fit, and puts before the person what would then be
-/// off: the numbers in millimetres, where the view is so far off that the scale is another, and
-/// those counted from a point of the set-up.
+/// off: all that is measured by things placed in another view, where that is so far off that the
+/// scale is another, and what counts from a point of the set-up. `shared`: what comes from the
+/// set-up carried over, nothing of the recording's own.
 pub(super) fn doubt_numbers(
     swings: &mut [SwingResult],
     inputs: &[SwingInput],
+    shared: &Setup,
     size: PictureSize,
     warning: &Warning,
 ) {
     let Warning::ViewDiffers { pixels, .. } = warning else { return };
-    let is_far = pixels.is_none_or(|pixels| pixels > FAR * size.height as f64);
+    let far = FAR * size.height as f64;
+    let is_far = shared.measures_by_places() && pixels.is_none_or(|pixels| pixels > far);
     for (swing, input) in swings.iter_mut().zip(inputs) {
-        let by_setup = input.ball_point().is_none() && input.given.origin.is_none();
-        if !is_far && !by_setup {
-            continue;
-        }
-        let told = [
-            (Reviewable::DivotStart, swing.divot_start_offset.is_some()),
-            (Reviewable::DivotEnd, swing.divot_end_offset.is_some()),
-            (Reviewable::LowPoint, swing.low_point.is_some()),
+        let own = input.ball_point().is_some()
+            || input.given.origin.is_some()
+            || input.given.tee.is_some();
+        let is_off = is_far || !own && shared.origin.is_some();
+        let start = is_off && swing.divot_start_offset.is_some();
+        let doubtful = [
+            (Reviewable::DivotStart, start),
+            (Reviewable::DivotEnd, is_off && swing.divot_end_offset.is_some()),
+            (Reviewable::LowPoint, is_off && swing.low_point.is_some()),
             (Reviewable::AttackAngle, is_far && swing.attack_angle.is_some()),
+            (Reviewable::ContactOrder, start && swing.contact_order.is_some()),
         ];
-        let told = told.into_iter().filter(|(_, is_told)| *is_told).map(|(what, _)| what);
-        swing.needs_review.extend(told);
+        let doubtful = doubtful.into_iter().filter(|(_, is)| *is).map(|(what, _)| what);
+        swing.needs_review.extend(doubtful);
         swing.needs_review.sort_unstable();
         swing.needs_review.dedup();
-        swing.warnings.push(warning.clone());
+        if is_off || shared.reach_line.is_some() && swing.reach_line.is_some() {
+            swing.warnings.push(warning.clone());
+        }
     }
 }
 
-/// Gives a recording a set-up of its own in place of the one that it shares: empty but for what of
-/// known size is found in its pictures, and that unconfirmed. A step that can be undone.
+/// Gives a recording a set-up of its own in place of the one that it shares: what holds wherever the
+/// camera stands, and what of known size is found in its pictures, unconfirmed. A step that can be
+/// undone.
 ///
 /// # Errors
 /// There is no such recording, or the library can't be read or written. A file that can't be read
@@ -186,17 +214,20 @@ pub fn set_up_anew(
     let row = library.recording(recording)?;
     let rows = library.swings(Of::Recording(recording))?;
     let inputs = inputs_of(&rows, &library.setup(recording)?);
-    let setup = match reopen(library, &row, CancelToken::new()) {
-        Ok(mut pictures) => {
-            let mut setup = Setup::default();
-            look_for_references(&mut pictures, &mut setup, &inputs).map(|()| setup).ok()
+    let mut setup = library.shared_setup(recording)?.without_places();
+    if let Ok(mut pictures) = reopen(library, &row, CancelToken::new()) {
+        let mut looked = setup.clone();
+        if look_for_references(&mut pictures, &mut looked, &inputs).is_ok() {
+            setup = looked;
         }
-        Err(_) => None,
-    };
-    let setup = setup.filter(|setup| *setup != Setup::default());
+    }
     library.edit(Scope::Session(row.session), "set-up of its own", |edit| {
         edit.share_setup(recording, None)?;
-        setup.map_or(Ok(()), |setup| edit.set_setup(recording, &setup).map(|_| ()))
+        edit.set_view_differs(recording, None)?;
+        match setup == Setup::default() {
+            true => Ok(()),
+            false => edit.set_setup(recording, &setup).map(|_| ()),
+        }
     })?;
     Ok(())
 }
@@ -205,7 +236,7 @@ pub fn set_up_anew(
 mod tests {
     use super::*;
     use crate::domain::{
-        ColourFrame, GrayFrame, ImagePoint, Mark, Measured, SwingKind, SwingMarks, Timeline,
+        ColourFrame, ContactOrder, GrayFrame, Mark, Measured, SwingKind, SwingMarks, Timeline,
     };
     use std::sync::Arc;
 
@@ -244,7 +275,7 @@ mod tests {
             &self.timeline
         }
         fn size(&self) -> PictureSize {
-            PictureSize { width: 640, height: 360 }
+            size_seen()
         }
         fn gray(&mut self, _: FrameIndex) -> std::result::Result<Arc<GrayFrame>, PictureError> {
             let at = |i: i64| self.value(i % 640 + self.shift[0], i / 640 + self.shift[1]) as u8;
@@ -256,10 +287,15 @@ mod tests {
         }
     }
 
+    fn size_seen() -> PictureSize {
+        PictureSize { width: 640, height: 360 }
+    }
+
     fn said(shift: [i64; 2], seed: u64) -> Option<String> {
         let mut steadying = Steadying::new(&mut Ground::new([0, 0], 1)).unwrap();
         let here = Ground::new(shift, seed).gray(FrameIndex(0)).unwrap();
-        let differs = difference(&steadying.motion_of(FrameIndex(1), &here), "one.mp4".into());
+        let motion = steadying.motion_of(FrameIndex(1), &here);
+        let differs = difference(&motion, size_seen(), "one.mp4".into());
         differs.map(|warning| warning.text())
     }
 
@@ -276,36 +312,57 @@ mod tests {
         assert!(other.starts_with("This does not look like"), "{other}");
     }
 
-    #[test]
-    fn a_view_far_off_doubts_every_number_and_a_nudged_one_those_of_a_carried_point() {
+    /// A swing with a ball of its own, one with a point of its own, one with a tee, and one that
+    /// counts from the set-up's point: which are warned of, and what is asked of each.
+    fn asked(shared: &Setup, pixels: Option<f64>) -> ([bool; 4], [Vec<Reviewable>; 4]) {
         let size = PictureSize { width: 1280, height: 720 };
         let at = |x| Some(Mark::steadied(ImagePoint::new(x, 500.0)));
-        let with_ball = SwingMarks { ball: at(600.0), ..SwingMarks::default() };
-        let own_point = SwingMarks { origin: at(600.0), ..SwingMarks::default() };
-        let inputs = [with_ball, own_point, SwingMarks::default()]
-            .map(|given| SwingInput { given, ..SwingInput::default() });
-        let asked = |pixels: Option<f64>| {
-            let start = Some(Measured::new(-20.0, Vec::new()));
-            let told = SwingResult {
-                divot_start_offset: start.clone(),
-                attack_angle: start,
-                needs_review: vec![Reviewable::ContactOrder],
-                ..SwingResult::without_numbers(SwingKind::Strike)
-            };
-            let mut swings = [told.clone(), told.clone(), told];
-            let warning = Warning::ViewDiffers { from: "one.mp4".into(), pixels };
-            doubt_numbers(&mut swings, &inputs, size, &warning);
-            let said = swings.iter().map(|swing| swing.warnings.contains(&warning)).collect();
-            (said, swings.map(|swing| swing.needs_review))
-        };
-        let before = || vec![Reviewable::ContactOrder];
-        let [start, attack, order] =
-            [Reviewable::DivotStart, Reviewable::AttackAngle, Reviewable::ContactOrder];
-        let all = || vec![start, attack, order];
+        let inputs = [
+            SwingMarks { ball: at(600.0), ..SwingMarks::default() },
+            SwingMarks { origin: at(600.0), ..SwingMarks::default() },
+            SwingMarks { tee: at(600.0), ..SwingMarks::default() },
+            SwingMarks::default(),
+        ]
+        .map(|given| SwingInput { given, ..SwingInput::default() });
+        let number = Some(Measured::new(-20.0, Vec::new()));
+        let mut swings = [(); 4].map(|()| SwingResult {
+            divot_start_offset: number.clone(),
+            attack_angle: number.clone(),
+            reach_line: number.clone(),
+            contact_order: Some(ContactOrder::TurfFirst),
+            needs_review: vec![Reviewable::Ball],
+            ..SwingResult::without_numbers(SwingKind::Strike)
+        });
+        let warning = Warning::ViewDiffers { from: "one.mp4".into(), pixels };
+        doubt_numbers(&mut swings, &inputs, shared, size, &warning);
+        let said = swings.each_ref().map(|swing| swing.warnings.contains(&warning));
+        (said, swings.map(|swing| swing.needs_review))
+    }
+
+    #[test]
+    fn only_what_is_measured_by_another_view_is_doubted() {
+        let point = Mark::steadied(ImagePoint::new(640.0, 500.0));
+        let by_line = Setup { target_line: Some([point, point]), ..Setup::default() };
+        let by_point = Setup { origin: Some(point), ..Setup::default() };
+        let drill = Setup { reach_line: Some(point), ..Setup::default() };
+        let [ball, start, attack, order] = [
+            Reviewable::Ball,
+            Reviewable::DivotStart,
+            Reviewable::AttackAngle,
+            Reviewable::ContactOrder,
+        ];
+        let (as_before, counted) = (vec![ball], vec![ball, start, order]);
+        let all = vec![ball, start, attack, order];
+        let none = [(); 4].map(|()| as_before.clone());
+        let last = [as_before.clone(), as_before.clone(), as_before.clone(), counted];
         for far in [None, Some(8.0)] {
-            assert_eq!(asked(far), (vec![true; 3], [all(), all(), all()]), "{far:?}");
+            let each = [(); 4].map(|()| all.clone());
+            assert_eq!(asked(&by_line, far), ([true; 4], each), "{far:?}");
+            // Each recording's own ball is the ruler.
+            assert_eq!(asked(&Setup::default(), far), ([false; 4], none.clone()), "{far:?}");
         }
-        let nudged = (vec![false, false, true], [before(), before(), vec![start, order]]);
-        assert_eq!(asked(Some(3.0)), nudged);
+        assert_eq!(asked(&by_line, Some(3.0)), ([false; 4], none.clone()));
+        assert_eq!(asked(&by_point, Some(3.0)), ([false, false, false, true], last));
+        assert_eq!(asked(&drill, Some(3.0)), ([true; 4], none));
     }
 }

@@ -12,7 +12,7 @@ use crate::store::{
 };
 use crate::video::{CancelToken, Facts, Recording};
 
-use super::carried::{carried_from, doubt_numbers, view_to_be};
+use super::carried::{doubt_numbers, view_to_be};
 use super::evaluate::{Evaluation, SwingInput, evaluate};
 use super::kept_error::KeptError;
 use super::measure::{MeasureError, Measurement, clicks_of, has_frames, measure, steadied_setup};
@@ -67,15 +67,17 @@ pub fn read_in(
         None => carried_setup(library, session, recording)?,
     };
     let setup = setup.or(carried.as_ref().map(|c| &c.setup)).cloned().unwrap_or_default();
+    // Where nothing was placed or found yet, this recording begins a set-up with places.
+    let carried = carried.filter(|carried| carried.setup != carried.setup.without_places());
     let setup = with_threshold(library, setup)?;
     // One carried over is not this recording's to change.
     let said = if carried.is_none() { said_surface(library, session)? } else { None };
     let setup = Setup { surface: setup.surface.or(said), ..setup };
     let clicks = clicks_of(recording)?;
     let mut measurement = measure(recording, clicks.as_deref(), &setup, progress)?;
-    if let Some(warning) = carried.as_ref().and_then(|carried| carried.differs.as_ref()) {
+    if let Some(Carried { setup: shared, differs: Some(warning), .. }) = &carried {
         let Measurement { swings, inputs, .. } = &mut measurement;
-        doubt_numbers(swings, inputs, recording.size(), warning);
+        doubt_numbers(swings, inputs, shared, recording.size(), warning);
     }
     if !progress.report("Saving", 1.0) {
         return Err(MeasureError::from(PictureError::Cancelled).into());
@@ -106,7 +108,8 @@ fn carried_setup(
             let steadied = timeline.map(|own| steady_kept(library, setup.clone(), &row, &own));
             let setup = steadied.and_then(Result::ok).map_or(setup, |(setup, _)| setup);
             let setup = setup.without_frames();
-            let differs = view_to_be(library, &row, recording)?;
+            let cancel = recording.cancel();
+            let differs = view_to_be(library, &row, recording, &cancel)?;
             return Ok(Some(Carried { row, setup, differs }));
         }
     }
@@ -290,15 +293,15 @@ pub fn evaluate_kept(
     let Some(facts) = facts_of(&row) else { return Ok(None) };
     let size = PictureSize { width: facts.width, height: facts.height };
     let setup = with_threshold(library, library.setup(recording)?)?;
+    let shared = library.shared_setup(recording)?;
+    // A point may be the recording's own.
+    let shared = Setup { origin: shared.origin.filter(|o| setup.origin == Some(*o)), ..shared };
     let (setup, moved) = steady_kept(library, setup, &row, &timeline)?;
     let inputs = inputs_of(&library.swings(Of::Recording(recording))?, &setup);
     let mut evaluation = evaluate(size, &timeline, &setup, &inputs)?;
     evaluation.warnings.extend(moved);
-    // One made anew here is carried over no more.
-    if let Some(warning) = row.view_differs
-        && carried_from(library, recording)?.is_some()
-    {
-        doubt_numbers(&mut evaluation.swings, &inputs, size, &warning);
+    if let Some(warning) = row.view_differs {
+        doubt_numbers(&mut evaluation.swings, &inputs, &shared, size, &warning);
         evaluation.warnings.push(warning);
     }
     let factor = timeline.slow_factor;

@@ -9,12 +9,12 @@ use scuffline::domain::{
 use scuffline::store::{Library, Of, identify_file};
 use scuffline::video::Recording;
 use scuffline::workflow::{
-    KnownBefore, Progress, evaluate_kept, golfer_named, measure, measure_file, propose_line,
-    propose_references, read_in, remeasure, session_on, state,
+    KnownBefore, Progress, carried_from, evaluate_kept, golfer_named, measure, measure_file,
+    propose_line, propose_references, read_in, remeasure, session_on, state,
 };
 
 use crate::support::truth::{Truth, truth};
-use crate::support::{sample, scuffline};
+use crate::support::{meadow, sample, scuffline};
 
 /// The rendered sample recordings.
 const CLIPS: [&str; 8] = [
@@ -229,6 +229,27 @@ fn a_session_that_is_said_to_be_on_a_mat_is_measured_as_on_one() {
 }
 
 #[test]
+fn a_set_up_in_which_nothing_is_placed_keeps_no_later_recording_from_proposing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut library = Library::open(folder.path().join("library.scuffline")).unwrap();
+    let golfer = golfer_named(&mut library, None).unwrap();
+    let session = session_on(&mut library, golfer, jiff::civil::date(2026, 5, 3)).unwrap();
+    let path = folder.path().join("meadow.mp4");
+    meadow(&path, 1280, 720);
+    let mut read = |path: &Path, setup: Option<&Setup>| {
+        let mut recording = Recording::open(path).unwrap();
+        let id = read_in(&mut library, session, &mut recording, setup, &mut Progress::silent());
+        let id = id.unwrap();
+        (library.setup(id).unwrap(), carried_from(&library, id).unwrap().is_some())
+    };
+    let said = Setup { surface: Some(Surface::Mat), ..Setup::default() };
+    assert!(read(&path, Some(&said)).0.proposed.is_empty());
+    let (setup, is_carried) = read(&sample("iron_mat_stick.mp4"), None);
+    assert_eq!((setup.surface, is_carried), (Some(Surface::Mat), false));
+    assert!(!setup.proposed.is_empty(), "{setup:?}");
+}
+
+#[test]
 fn a_set_up_carried_over_says_from_where_and_whether_it_fits() {
     let folder = tempfile::tempdir().unwrap();
     let library = folder.path().join("library.scuffline");
@@ -281,6 +302,19 @@ fn a_set_up_carried_over_says_from_where_and_whether_it_fits() {
     assert_eq!(result().needs_review, as_read.needs_review);
     let told = reference(&[]);
     assert!(told.contains("Note: This does not look like the ground"), "{told}");
+    // Nor does it end with the recording that the set-up was made for, whose own it is.
+    let first = clip.to_str().unwrap();
+    let own = scuffline(["reference", first, "--anew", "--library", library.to_str().unwrap()]);
+    let refused = String::from_utf8_lossy(&own.stderr).into_owned();
+    assert!(!own.status.success() && refused.contains("is its own"), "{refused}");
+    let shared = kept.recordings_with(&identify_file(&clip).unwrap()).unwrap().remove(0);
+    for row in kept.recordings(shared.session).unwrap() {
+        if row.path != elsewhere {
+            kept.save(|edit| edit.remove_recording(row.id)).unwrap();
+        }
+    }
+    remeasure(&mut kept, row.id).unwrap();
+    assert!(differs(&result()));
     let anew = reference(&["--anew"]);
     assert!(anew.contains("found, not confirmed 1: a stick"), "{anew}");
     assert!(!anew.contains("does not look like"), "{anew}");

@@ -853,7 +853,9 @@ fn every_older_library_opens_with_all_that_is_in_it() {
         assert_eq!(row.session, session());
         let swing = library.swings(Of::Session(row.id)).expect("swings").remove(0);
         assert_eq!(swing.result, Some(result(-18.3)));
-        let recording = library.recordings(row.id).expect("recordings").remove(0).id;
+        let recording = library.recordings(row.id).expect("recordings").remove(0);
+        assert_eq!(recording.view_differs.is_some(), index + 1 >= 7, "kept from schema 7 on");
+        let recording = recording.id;
         assert_eq!(library.setup(recording).expect("set-up").references, setup().references);
         assert_eq!(library.timeline(recording).expect("timeline").expect("frames").len(), 3);
         assert_eq!(library.marks(recording, Some(swing.id)).expect("marks").len(), 1);

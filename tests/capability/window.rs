@@ -14,18 +14,17 @@ use scuffline::app::{
     ScreenMessage, SendMessage, SettingsMessage, SetupMessage, Sheet, SwingMessage, Theme, Tool,
 };
 use scuffline::domain::{
-    ColourFrame, ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, PictureSize, Pts,
-    ReferenceKind, Reviewable, SwingNumber, SwingResult, TimeBase,
+    ContactOrder, GroundAnswer, GroundMark, LengthUnit, Millimetres, ReferenceKind, Reviewable,
+    SwingNumber, SwingResult,
 };
 use scuffline::report::csv;
 use scuffline::store::{Library, Of};
-use scuffline::video::ClipWriter;
 use scuffline::workflow::send::Form;
 use scuffline::workflow::{state, words_for_offset};
 
 use crate::screens::has_come;
-use crate::support::sample;
 use crate::support::window::{Driven, drive, model, until};
+use crate::support::{meadow, sample};
 
 fn open(library: &Path, files: &[PathBuf]) -> Driven {
     let library = Some(library.to_path_buf());
@@ -63,28 +62,13 @@ fn result(model: &Model) -> Option<&SwingResult> {
     model.current_swing()?.result.as_deref()
 }
 
-/// A recording of a bare meadow, in which nobody swings.
-fn meadow(path: &Path) {
-    let size = PictureSize { width: 320, height: 240 };
-    let time_base = TimeBase { numerator: 1, denominator: 30 };
-    let mut writer = ClipWriter::create(path, size, time_base).unwrap();
-    let value = |i: usize| (90 + (i * 2_654_435_761 >> 7) % 40) as u8;
-    let pixel = |i: usize| [value(i) / 2, value(i), value(i) / 3, 255];
-    let data: Vec<u8> = (0..320 * 240).flat_map(pixel).collect();
-    for frame in 0..20 {
-        let picture = ColourFrame { width: 320, height: 240, data: data.clone() };
-        writer.write(&picture, Pts(frame)).unwrap();
-    }
-    writer.finish().unwrap();
-}
-
 #[test]
 fn a_recording_without_a_swing_can_be_looked_at_and_given_one() {
     let folder = tempfile::tempdir().unwrap();
     let library = folder.path().join("library.scuffline");
     let mut driven = opened(&library);
     let path = folder.path().join("meadow.mp4");
-    meadow(&path);
+    meadow(&path, 320, 240);
     driven.state_mut().as_mut().unwrap().handle(FileMessage::Import(vec![path]));
     until(&mut driven, "the recording", |m| {
         m.queue.is_empty() && m.without_swing().len() == 1 && m.current.is_some()

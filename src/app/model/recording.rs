@@ -73,11 +73,14 @@ impl OpenRecording {
         self.timeline.is_none() && self.trouble.is_none()
     }
 
-    /// Why a set-up carried over may not fit: as just compared, else as when it was read in.
+    /// Why a set-up carried over may not fit: that the view differs, as just compared or as when it
+    /// was read in, else that it could not be compared.
     pub fn view_doubt(&self) -> Option<ViewDoubt> {
         let is = |w: &&Warning| matches!(w, Warning::ViewDiffers { .. });
         let kept = || self.standing.warnings.iter().find(is).cloned().map(ViewDoubt::Differs);
-        self.view_differs.clone().or_else(kept)
+        let differs = |doubt: &ViewDoubt| matches!(doubt, ViewDoubt::Differs(_));
+        let fresh = self.view_differs.clone();
+        fresh.clone().filter(differs).or_else(kept).or(fresh)
     }
 
     /// The last frame's number.

@@ -188,7 +188,7 @@ fn keep_lens(model: &mut Model) -> Vec<Job> {
 fn own_setup(model: &mut Model) -> Vec<Job> {
     model.selected = None;
     if let Some(open) = &mut model.open {
-        open.setup = Setup::default();
+        open.setup = open.setup.without_places();
         open.standing.carried_from = None;
         open.standing.warnings.clear();
         open.view_differs = None;

@@ -107,6 +107,7 @@ pub fn read_setup(path: &Path) -> anyhow::Result<Setup> {
         let why = match error.kind() {
             ErrorKind::NotFound => "There is no set-up file here; check its name",
             ErrorKind::PermissionDenied => "The set-up file may not be read; change its rights",
+            ErrorKind::IsADirectory => "This is a folder; name the set-up file in it",
             ErrorKind::InvalidData => "The set-up file is no text; name the right one",
             _ => "The set-up file could not be read; copy it to this machine's own disk",
         };

@@ -12,8 +12,11 @@ pub mod truth;
 pub mod window;
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+
+use scuffline::domain::{ColourFrame, PictureSize, Pts, TimeBase};
+use scuffline::video::ClipWriter;
 
 /// Says something aloud: what a passing test prints is swallowed, what it writes here is not.
 pub fn say(what: &str) {
@@ -41,4 +44,17 @@ where
 pub fn sample_truth(name: &str) -> serde_json::Value {
     let text = std::fs::read_to_string(sample(name)).expect("sample truth is shipped");
     serde_json::from_str(&text).expect("sample truth is JSON")
+}
+
+/// Writes a recording of a bare meadow, in which nobody swings.
+pub fn meadow(path: &Path, width: usize, height: usize) {
+    let time_base = TimeBase { numerator: 1, denominator: 30 };
+    let mut writer = ClipWriter::create(path, PictureSize { width, height }, time_base).unwrap();
+    let value = |i: usize| (90 + ((i * 2_654_435_761) >> 7) % 40) as u8;
+    let pixel = |i: usize| [value(i) / 2, value(i), value(i) / 3, 255];
+    let data: Vec<u8> = (0..width * height).flat_map(pixel).collect();
+    for frame in 0..20 {
+        writer.write(&ColourFrame { width, height, data: data.clone() }, Pts(frame)).unwrap();
+    }
+    writer.finish().unwrap();
 }

@@ -71,7 +71,8 @@ fn imported(
     model.queue.retain(|item| item.path != path);
     if swing.is_none() {
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let look = if model.current.is_some() { "look at it by the panel's button, " } else { "" };
+        let is_shown = model.open.as_ref().is_none_or(|open| open.path == path);
+        let look = if is_shown { "" } else { "look at it by the panel's button, " };
         notify(
             model,
             format!(

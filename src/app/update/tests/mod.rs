@@ -22,12 +22,12 @@ use crate::domain::{
     ColourFrame, FrameEntry, FrameIndex, Golfer, GrayFrame, GroundAnswer, ImagePoint, Known,
     LengthUnit, LensProfile, Mark, MarkWord, Millimetres, PictureSize, ProposedLine,
     ProposedReference, Pts, Reference, ReferenceKind, Reviewable, Seconds, Setup, Surface,
-    SwingKind, SwingMarks, SwingResult, TimeBase, Timeline,
+    SwingKind, SwingMarks, SwingResult, TimeBase, Timeline, Warning,
 };
 use crate::domain::{PictureError, Pictures};
 use crate::store::{CameraProfileId, GolferId, RecordingId, SessionId, SwingId};
 use crate::vision::Steadying;
-use crate::workflow::{KeptLens, LensChoice};
+use crate::workflow::{KeptLens, LensChoice, ViewDoubt};
 
 /// A measured swing with `doubtful` to look at.
 pub fn swing(id: i64, doubtful: &[Reviewable]) -> Swing {
@@ -603,6 +603,33 @@ fn a_file_that_is_no_video_gets_its_sentence() {
     assert!(m.queue.is_empty());
     assert_eq!(m.notices[0].text, "The file is not a video.");
     assert_eq!(m.swings.len(), 3);
+}
+
+#[test]
+fn a_recording_without_a_swing_is_not_taken_for_the_one_on_the_screen() {
+    let mut m = model();
+    m.current = None;
+    m.open = Some(OpenRecording::new(RecordingId(1), PathBuf::from("one.mp4")));
+    let mut told = |name: &str| {
+        let (path, session) = (PathBuf::from(name), m.people.session.unwrap_or(SessionId(1)));
+        let event = FileEvent::Imported { path, session, swing: None, whose: None };
+        update(&mut m, Message::from(event));
+        m.notices.last().unwrap().text.clone()
+    };
+    let (shown, other) = (told("one.mp4"), told("two.mp4"));
+    assert!(shown.contains("one.mp4; step to the strike"), "{shown}");
+    assert!(other.contains("two.mp4; look at it by the panel's button"), "{other}");
+}
+
+#[test]
+fn a_view_that_is_known_to_differ_is_not_forgotten_for_one_not_compared() {
+    let mut open = OpenRecording::new(RecordingId(1), PathBuf::from("two.mp4"));
+    let not_compared = ViewDoubt::NotCompared("It could not be compared.".into());
+    open.view_differs = Some(not_compared.clone());
+    assert_eq!(open.view_doubt(), Some(not_compared));
+    let warning = Warning::ViewDiffers { from: "one.mp4".into(), pixels: Some(25.0) };
+    open.standing.warnings = vec![warning.clone()];
+    assert_eq!(open.view_doubt(), Some(ViewDoubt::Differs(warning)));
 }
 
 #[test]
