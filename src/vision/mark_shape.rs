@@ -109,8 +109,8 @@ pub(crate) struct Noise {
 
 /// Looks for the most significant rectangle that is marked all along; `None` if there is none.
 ///
-/// A tee, a clod or a crumb changes a few columns only: such a rectangle is put aside and the
-/// search goes on without its cells.
+/// A tee, a clod or a crumb changes a few columns only, and a shadow may be gone: such a rectangle
+/// is put aside and the search goes on without its cells.
 pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Option<Sighting>) {
     let values: Vec<f64> = (0..strip.cover.len())
         .map(|i| match (sense, strip.cover[i]) {
@@ -135,7 +135,9 @@ pub(crate) fn search(strip: &Strip, sense: Sense, limits: &Limits) -> (Noise, Op
     for _ in 0..4 {
         let sums = Sums::new(strip, &values, &is_seen);
         let Some((score, rect, contrast)) = sums.best(strip, sense, limits) else { break };
-        if is_marked_all_along(strip, &values, &is_seen, rect, contrast) {
+        let is_mark = is_marked_all_along(strip, &values, &is_seen, rect, contrast)
+            && !(sense == Sense::Light && is_shadow_gone(strip, &is_seen, rect));
+        if is_mark {
             let significance = score.sqrt() / (noise.sigma * noise.inflation);
             return (noise, Some(Sighting { rect, contrast, significance }));
         }
@@ -173,6 +175,34 @@ fn is_marked_all_along(
         marked += if mean / contrast > 0.4 { 1.0 } else { 0.0 };
     }
     marked >= 0.75 * seen
+}
+
+/// Whether what has become lighter was darker than the ground about it and is like it now: the shadow
+/// of a teed ball lies far from it, and goes with it.
+fn is_shadow_gone(strip: &Strip, is_seen: &[bool], rect: Rect) -> bool {
+    let [width, height] = [rect.columns, rect.rows].map(|[from, to]| to - from);
+    let wider = |[from, to]: [usize; 2], by: usize, most: usize| {
+        from.saturating_sub(by)..(to + by).min(most)
+    };
+    let columns = wider(rect.columns, (width / 2).max(6), strip.width);
+    let rows = wider(rect.rows, height.max(4), strip.height);
+    let inside = |i: usize| {
+        let (x, y) = (i % strip.width, i / strip.width);
+        (rect.columns[0]..rect.columns[1]).contains(&x) && (rect.rows[0]..rect.rows[1]).contains(&y)
+    };
+    let near: Vec<usize> = rows
+        .flat_map(|y| columns.clone().map(move |x| y * strip.width + x))
+        .filter(|&i| is_seen[i])
+        .collect();
+    let stands_out = |of: &dyn Fn(usize) -> f64| {
+        let [own, others] = [true, false].map(|own| {
+            median(near.iter().filter(|&&i| inside(i) == own).map(|&i| of(i)).collect())
+        });
+        own - others
+    };
+    let before = stands_out(&|i| strip.before[i].mean());
+    let after = stands_out(&|i| strip.after[i].mean());
+    before < 0.0 && after > before && after.abs() < 0.5 * before.abs()
 }
 
 /// Column sums, down the rows, of values and of cells seen.
@@ -539,6 +569,28 @@ mod tests {
             quiet: 20.0,
             noise_patch: [10, 4],
         }
+    }
+
+    #[test]
+    fn a_shadow_that_has_gone_is_no_scuff_and_a_paler_scuff_is_one() {
+        let seen = |before: f64, after: f64| {
+            let mut strip = strip(|_, _| false);
+            for i in 0..strip.cover.len() {
+                let (x, y) = (strip.column(i), strip.row(i));
+                if (-70.0..-30.0).contains(&x) && (-5.0..4.0).contains(&y) {
+                    strip.before[i] += Colour::repeat(before);
+                    strip.after[i] += Colour::repeat(after);
+                    strip.change[i] += Colour::repeat(after - before);
+                }
+            }
+            search(&strip, Sense::Light, &limits()).1.map(|s| s.rect.columns)
+        };
+        let near = |columns: Option<[usize; 2]>| {
+            columns.is_some_and(|[from, to]| from.abs_diff(50) < 4 && to.abs_diff(90) < 4)
+        };
+        assert!(near(seen(0.0, 0.2)) && near(seen(0.0, -0.2)), "{:?}", seen(0.0, 0.2));
+        assert!(near(seen(-0.1, 0.2)), "a scuff paler than darker ground about it");
+        assert!(!near(seen(-0.2, 0.0)), "{:?}", seen(-0.2, 0.0));
     }
 
     #[test]

@@ -306,6 +306,32 @@ mod tests {
     }
 
     #[test]
+    fn where_a_ball_may_have_been_missed_nothing_is_counted_from_another_point_unasked() {
+        let origin = Some(Mark::steadied(ImagePoint::new(640.0, 592.0)));
+        let setup = Setup {
+            target: Some(Direction::Right),
+            references: vec![sheet()],
+            origin,
+            ..Setup::default()
+        };
+        let asked = |confidence, own: Option<Mark>, kind| {
+            let found = Some(found(1.0, SwingKind::Practice, confidence));
+            let given = SwingMarks { ball: None, origin: own, ..marks() };
+            let input = SwingInput { found, given, kind, ..SwingInput::default() };
+            let evaluation = evaluate(SIZE, &timeline(), &setup, &[input]).expect("usable marks");
+            let swing = &evaluation.swings[0];
+            assert!(swing.divot_start_offset.is_some() && swing.divot_end_offset.is_some());
+            let ends = [Reviewable::DivotStart, Reviewable::DivotEnd];
+            ends.map(|end| swing.needs_review.contains(&end))
+        };
+        assert_eq!(asked(0.6, None, None), [true; 2]);
+        assert_eq!(asked(0.95, None, None), [false; 2]);
+        // A person said from where it counts, or what it was.
+        assert_eq!(asked(0.6, origin, None), [false; 2]);
+        assert_eq!(asked(0.6, None, Some(SwingKind::Practice)), [false; 2]);
+    }
+
+    #[test]
     fn a_swing_away_from_the_target_is_questioned() {
         let setup =
             Setup { target: Some(Direction::Left), references: vec![sheet()], ..Setup::default() };
