@@ -71,7 +71,10 @@ pub fn run(
     let row = recording_of(&library, &args.recording)?;
     if args.anew {
         let is_own = carried_from(&library, row.id)?.is_none() && row.view_differs.is_none();
-        if is_own && library.shared_setup(row.id)?.measures_by_places() {
+        let shared = library.shared_setup(row.id)?;
+        // What was only found is found again.
+        let marked = Setup { proposed: Vec::new(), proposed_line: None, ..shared };
+        if is_own && marked.has_places() {
             bail!(
                 "The set-up of this recording is its own; take single objects away with --remove N"
             );

@@ -337,9 +337,22 @@ impl Setup {
 
     /// What of it holds wherever the camera stands.
     pub fn without_places(&self) -> Self {
-        let Self { target, surface, on_tee, .. } = *self;
-        let (club, lens) = (self.club.clone(), self.lens.clone());
-        Self { target, surface, club, on_tee, lens, ..Self::default() }
+        Self {
+            references: Vec::new(),
+            proposed: Vec::new(),
+            straight_edges: Vec::new(),
+            target_line: None,
+            proposed_line: None,
+            origin: None,
+            reach_line: None,
+            swings: Vec::new(),
+            ..self.clone()
+        }
+    }
+
+    /// Whether any of it lies at a place in the picture, found or marked.
+    pub fn has_places(&self) -> bool {
+        *self != self.without_places()
     }
 
     /// Whether a length or a direction in the picture comes from something placed in it.

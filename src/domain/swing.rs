@@ -226,6 +226,16 @@ impl SwingKind {
 }
 
 impl SwingResult {
+    /// Those of its offsets from the ball that could be told.
+    pub fn told_offsets(&self) -> impl Iterator<Item = Reviewable> + use<> {
+        let told = [
+            (Reviewable::DivotStart, self.divot_start_offset.is_some()),
+            (Reviewable::DivotEnd, self.divot_end_offset.is_some()),
+            (Reviewable::LowPoint, self.low_point.is_some()),
+        ];
+        told.into_iter().filter(|(_, is_told)| *is_told).map(|(what, _)| what)
+    }
+
     /// One of its numbers with its budget.
     pub fn measured(&self, quantity: Quantity) -> Option<&Measured> {
         match quantity {

@@ -197,7 +197,7 @@ impl Recording {
     }
 
     /// The flag that stops the work at hand.
-    pub fn cancel(&self) -> CancelToken {
+    pub fn cancel_token(&self) -> CancelToken {
         self.cancel.token()
     }
 

@@ -326,6 +326,13 @@ fn half_rows(
 mod tests {
     use super::*;
 
+    /// Of a mark as plain as it can be, with its unevenness, on ground that was untouched before.
+    fn profile(columns: Vec<Column>, inner_sigma: f64, core: [usize; 2], per_mm: f64) -> Profile {
+        let earlier = vec![0.0; columns.len()];
+        let (inner, middle, width) = (1.0, 0.0, 10.0);
+        Profile { columns, inner, inner_sigma, middle, width, earlier, core, per_mm }
+    }
+
     /// A mark from column 30 on, two columns a centimetre, the ground before it changed by
     /// `otherwise` from column 12 on.
     fn doubt(otherwise: f64, noise: f64) -> f64 {
@@ -340,16 +347,7 @@ mod tests {
                 Column { at: f64::from(i), value: value + ripple, variance: 3.0 * noise * noise }
             })
             .collect();
-        let profile = Profile {
-            columns: columns.clone(),
-            inner: 1.0,
-            inner_sigma: 0.05,
-            middle: 0.0,
-            width: 10.0,
-            earlier: vec![0.0; 50],
-            core: [30, 50],
-            per_mm: 0.5,
-        };
+        let profile = profile(columns.clone(), 0.05, [30, 50], 0.5);
         let step = find_rise(&columns, 1.0).expect("a step");
         assert!((step.at - 29.5).abs() < 1.0, "{step:?}");
         profile.changed_otherwise(&columns, &step)
@@ -367,17 +365,7 @@ mod tests {
             let columns: Vec<Column> = (0..160)
                 .map(|i| Column { at: i as f64, value: value(i), variance: 0.0004 })
                 .collect();
-            let profile = Profile {
-                columns,
-                inner: 1.0,
-                inner_sigma: 0.15,
-                middle: 0.0,
-                width: 10.0,
-                earlier: vec![0.0; 160],
-                core: [30, 92],
-                per_mm: 2.0 / 3.0,
-            };
-            let found = profile.end().expect("an end");
+            let found = profile(columns, 0.15, [30, 92], 2.0 / 3.0).end().expect("an end");
             (found.step.at, found.step.sigma)
         };
         let (bare, _) = end(0..0);

@@ -150,18 +150,21 @@ impl Steadying {
     /// # Errors
     /// What the reader of pictures says.
     pub fn new(pictures: &mut dyn Pictures) -> Result<Self, PictureError> {
-        let first = pictures.gray(FrameIndex(0))?;
-        let size = pictures.size();
+        Ok(Self::from_first(&*pictures.gray(FrameIndex(0))?))
+    }
+
+    fn from_first(first: &GrayFrame) -> Self {
+        let size = PictureSize { width: first.width, height: first.height };
         let step = first.width.max(first.height).div_ceil(GUESS_SIDE).max(1);
         let centre = ImagePoint::new(size.width as f64 / 2.0, size.height as f64 * 0.7);
-        Ok(Self {
+        Self {
             size,
-            sharp: Texture { blocks: choose_blocks(&first), least_spread: 0.0 },
-            calm: Texture { blocks: choose_blocks(&calmed(&first)), least_spread: LEAST_SPREAD },
+            sharp: Texture { blocks: choose_blocks(first), least_spread: 0.0 },
+            calm: Texture { blocks: choose_blocks(&calmed(first)), least_spread: LEAST_SPREAD },
             step,
-            spectrum: Spectrum::new(&shrink(&first, step)),
+            spectrum: Spectrum::new(&shrink(first, step)),
             motions: BTreeMap::from([(FrameIndex(0), Motion::none(centre))]),
-        })
+        }
     }
 
     /// The motion of one frame against the first.
@@ -233,14 +236,14 @@ impl Steadying {
                 guesses.push(*motion);
             }
         }
-        let sharp = guesses.iter().map(|g| self.follow(&self.sharp, picture, g));
+        let sharp =
+            guesses.iter().map(|g| self.follow(&self.sharp, picture, g)).find(|m| m.is_trusted);
         let calm = || {
             let calm = calmed(picture);
             let nearest = std::iter::once(&known[0]).chain(&guesses);
             nearest.map(|g| self.follow(&self.calm, &calm, g)).find(|m| m.is_trusted)
         };
-        let found = sharp.into_iter().find(|m| m.is_trusted).or_else(calm);
-        found.unwrap_or(Motion { is_trusted: false, ..first })
+        sharp.or_else(calm).unwrap_or(Motion { is_trusted: false, ..first })
     }
 
     /// Follows the blocks from a guess; from afar only some find their place, and what those say
@@ -256,7 +259,7 @@ impl Steadying {
             blocks.iter().filter_map(|block| block.follow(picture, guess)).collect();
         let width = self.size.width as f64;
         let motion = fit_motion(&tracks, blocks.len(), guess.centre, MAX_SHIFT_SHARE * width);
-        let is_wide = spread(&tracks, &motion) >= least_spread * width;
+        let is_wide = breadth(&tracks, &motion) >= least_spread * width;
         Motion { is_trusted: motion.is_trusted && is_wide, ..motion }
     }
 }
@@ -437,7 +440,7 @@ fn fit_motion(tracks: &[Track], all: usize, centre: ImagePoint, limit: f64) -> M
 }
 
 /// How widely the tracks that go along with a motion lie, left to right: their standard deviation.
-fn spread(tracks: &[Track], motion: &Motion) -> f64 {
+fn breadth(tracks: &[Track], motion: &Motion) -> f64 {
     let along = tracks.iter().filter(|t| rest(t, motion) < MAX_SCATTER);
     let places: Vec<f64> = along.map(|t| t.from.x).collect();
     let n = places.len().max(1) as f64;
@@ -600,14 +603,7 @@ mod tests {
     #[test]
     fn noise_stronger_than_the_turf_is_steadied_on_the_smoothed_picture() {
         let first = turf(0, [0, 0], 14.0);
-        let steadying = Steadying {
-            size: PictureSize { width: 640, height: 360 },
-            sharp: Texture { blocks: choose_blocks(&first), least_spread: 0.0 },
-            calm: Texture { blocks: choose_blocks(&calmed(&first)), least_spread: LEAST_SPREAD },
-            step: 2,
-            spectrum: Spectrum::new(&shrink(&first, 2)),
-            motions: BTreeMap::new(),
-        };
+        let steadying = Steadying::from_first(&first);
         let known = [Motion::none(ImagePoint::new(320.0, 250.0))];
         let moved = turf(1, [3, 2], 14.0);
         assert!(!steadying.follow(&steadying.sharp, &moved, &known[0]).is_trusted);
@@ -625,10 +621,11 @@ mod tests {
             let at = |i: i32| ImagePoint::new(600.0 + pitch * f64::from(i % 8), 400.0);
             (0..24).map(|i| Track { from: at(i), by: [4.0, 0.0] }).collect()
         };
-        let of = |pitch| spread(&tracks(pitch), &fit_motion(&tracks(pitch), 24, at(), 50.0));
-        fn at() -> ImagePoint {
-            ImagePoint::new(640.0, 500.0)
-        }
+        let of = |pitch| {
+            let tracks = tracks(pitch);
+            let motion = fit_motion(&tracks, 24, ImagePoint::new(640.0, 500.0), 50.0);
+            breadth(&tracks, &motion)
+        };
         // Of a picture 1280 pixels wide: legs, and most of the ground.
         assert!(of(12.0) < LEAST_SPREAD * 1280.0 && of(120.0) > LEAST_SPREAD * 1280.0);
     }

@@ -147,7 +147,7 @@ fn not_compared(from: &str, why: &str) -> ViewDoubt {
     ))
 }
 
-/// How far the ground in the picture, its lower half, lies off at most.
+/// That the ground in the picture, its lower half, lies off by more than a click may.
 fn difference(motion: &Motion, size: PictureSize, from: String) -> Option<Warning> {
     let (right, foot) = (size.width as f64, size.height as f64);
     let ground = [[0.0, 0.5 * foot], [right, 0.5 * foot], [0.0, foot], [right, foot]];
@@ -178,20 +178,16 @@ pub(super) fn doubt_numbers(
     let far = FAR * size.height as f64;
     let is_far = shared.measures_by_places() && pixels.is_none_or(|pixels| pixels > far);
     for (swing, input) in swings.iter_mut().zip(inputs) {
-        let own = input.ball_point().is_some()
-            || input.given.origin.is_some()
-            || input.given.tee.is_some();
-        let is_off = is_far || !own && shared.origin.is_some();
-        let start = is_off && swing.divot_start_offset.is_some();
-        let doubtful = [
-            (Reviewable::DivotStart, start),
-            (Reviewable::DivotEnd, is_off && swing.divot_end_offset.is_some()),
-            (Reviewable::LowPoint, is_off && swing.low_point.is_some()),
+        let is_off = is_far || !input.has_own_zero() && shared.origin.is_some();
+        let offsets = swing.told_offsets().filter(|_| is_off);
+        // The order is told by the start.
+        let order = swing.divot_start_offset.is_some() && swing.contact_order.is_some();
+        let more = [
             (Reviewable::AttackAngle, is_far && swing.attack_angle.is_some()),
-            (Reviewable::ContactOrder, start && swing.contact_order.is_some()),
+            (Reviewable::ContactOrder, is_off && order),
         ];
-        let doubtful = doubtful.into_iter().filter(|(_, is)| *is).map(|(what, _)| what);
-        swing.needs_review.extend(doubtful);
+        let more = more.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what);
+        swing.needs_review.extend(offsets.chain(more));
         swing.needs_review.sort_unstable();
         swing.needs_review.dedup();
         if is_off || shared.reach_line.is_some() && swing.reach_line.is_some() {

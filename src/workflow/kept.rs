@@ -62,17 +62,7 @@ pub fn read_in(
         }
         return Ok(row.id);
     }
-    let carried = match setup {
-        Some(_) => None,
-        None => carried_setup(library, session, recording)?,
-    };
-    let setup = setup.or(carried.as_ref().map(|c| &c.setup)).cloned().unwrap_or_default();
-    // Where nothing was placed or found yet, this recording begins a set-up with places.
-    let carried = carried.filter(|carried| carried.setup != carried.setup.without_places());
-    let setup = with_threshold(library, setup)?;
-    // One carried over is not this recording's to change.
-    let said = if carried.is_none() { said_surface(library, session)? } else { None };
-    let setup = Setup { surface: setup.surface.or(said), ..setup };
+    let (setup, carried) = setup_to_use(library, session, recording, setup)?;
     let clicks = clicks_of(recording)?;
     let mut measurement = measure(recording, clicks.as_deref(), &setup, progress)?;
     if let Some(Carried { setup: shared, differs: Some(warning), .. }) = &carried {
@@ -85,6 +75,26 @@ pub fn read_in(
     let outgrown = outgrown(library, session, &path)?;
     let new = NewRecording { path, identity };
     Ok(keep(library, session, recording, new, &measurement, carried.as_ref(), &outgrown)?)
+}
+
+/// What a recording is measured with: what was given, else what is carried over. Where nothing was
+/// placed or found in that, this recording begins a set-up with places and shares none.
+fn setup_to_use(
+    library: &mut Library,
+    session: SessionId,
+    recording: &mut Recording,
+    given: Option<&Setup>,
+) -> Result<(Setup, Option<Carried>), KeptError> {
+    let last = match given {
+        Some(_) => None,
+        None => carried_setup(library, session, recording)?,
+    };
+    let setup = given.or(last.as_ref().map(|c| &c.setup)).cloned().unwrap_or_default();
+    let setup = with_threshold(library, setup)?;
+    let carried = last.filter(|last| last.setup.has_places());
+    // One carried over is not this recording's to change.
+    let said = if carried.is_none() { said_surface(library, session)? } else { None };
+    Ok((Setup { surface: setup.surface.or(said), ..setup }, carried))
 }
 
 /// The surface that a person said the session is on: turf is what it begins with, so that says
@@ -108,8 +118,11 @@ fn carried_setup(
             let steadied = timeline.map(|own| steady_kept(library, setup.clone(), &row, &own));
             let setup = steadied.and_then(Result::ok).map_or(setup, |(setup, _)| setup);
             let setup = setup.without_frames();
-            let cancel = recording.cancel();
-            let differs = view_to_be(library, &row, recording, &cancel)?;
+            let cancel = recording.cancel_token();
+            let differs = match setup.has_places() {
+                true => view_to_be(library, &row, recording, &cancel)?,
+                false => None,
+            };
             return Ok(Some(Carried { row, setup, differs }));
         }
     }

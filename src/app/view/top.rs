@@ -7,6 +7,7 @@ use crate::app::keys::{self, Act};
 use crate::app::message::{FileMessage, Message, ScreenMessage, SettingsMessage, SwingMessage};
 use crate::app::model::{Page, Sheet};
 use crate::app::notebook::{Chapter, NotebookMessage};
+use crate::workflow::file_name;
 
 /// Shows the bar.
 pub fn top_ui(view: &mut View, ui: &mut Ui) {
@@ -90,7 +91,7 @@ fn open_ui(view: &mut View, ui: &mut Ui) {
     if !recent.is_empty() {
         let menu = ui.menu_button("Recent", |ui| {
             for path in recent {
-                let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                let name = file_name(&path);
                 if ui.button(name).clicked() {
                     view.send(FileMessage::Import(vec![path]));
                     ui.close();
@@ -161,7 +162,7 @@ fn queue_ui(view: &mut View, ui: &mut Ui) {
     let more = view.model.queue.len().saturating_sub(queue.len());
     let quiet = view.colours().quiet;
     for item in queue {
-        let name = item.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let name = file_name(&item.path);
         ui.horizontal(|ui| {
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 if ui.button("Stop").on_hover_text("Stop reading; nothing is kept").clicked() {

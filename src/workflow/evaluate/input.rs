@@ -23,6 +23,12 @@ impl SwingInput {
         given.or_else(|| self.found_ball().map(|ball| ball.value.centre))
     }
 
+    /// Whether its offsets count from something of its own: a ball, a tee, or a point that a person
+    /// marked for it.
+    pub fn has_own_zero(&self) -> bool {
+        self.ball_point().is_some() || self.given.tee.is_some() || self.given.origin.is_some()
+    }
+
     pub(super) fn club<'a>(&'a self, setup: &'a Setup) -> Option<&'a Club> {
         self.club.as_ref().or(setup.club.as_ref())
     }

@@ -34,7 +34,6 @@ pub(super) fn needs_review(
     let answered = given.has_no_mark();
     let no_low_point = result.low_point.is_none() && (arc_expected || !answered);
     let no_order = !answered && (result.contact_order.is_none() || start);
-    let zero_doubtful = is_zero_doubtful(input, rule);
     let arc_doubtful = is_reversed(result) || is_odd_arc(result);
     // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
     let line_doubtful = is_line_found(input) && is_mark_doubtful(input, rule);
@@ -52,29 +51,26 @@ pub(super) fn needs_review(
             Reviewable::Ball,
             given.ball.is_none() && ball_expected && (rule.doubts(ball) || is_torn(input)),
         ),
-        (Reviewable::DivotStart, start || zero_doubtful && result.divot_start_offset.is_some()),
-        (Reviewable::DivotEnd, end || zero_doubtful && result.divot_end_offset.is_some()),
+        (Reviewable::DivotStart, start),
+        (Reviewable::DivotEnd, end),
         (
             Reviewable::LowPoint,
-            measurable
-                && (no_low_point
-                    || arc_doubtful
-                    || zero_doubtful
-                    || rests_on_doubt(input, result, rule)),
+            measurable && (no_low_point || arc_doubtful || rests_on_doubt(input, result, rule)),
         ),
         (Reviewable::AttackAngle, measurable && attack),
         (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
     ];
-    all.into_iter().filter(|(_, doubtful)| *doubtful).map(|(what, _)| what).collect()
+    let zero_doubtful = is_zero_doubtful(input, rule);
+    let miscounted: Vec<_> = result.told_offsets().filter(|_| zero_doubtful).collect();
+    let is_asked = |(what, doubtful): &(Reviewable, bool)| *doubtful || miscounted.contains(what);
+    all.into_iter().filter(is_asked).map(|(what, _)| what).collect()
 }
 
 /// Whether the numbers may count from the wrong place: those of a swing without a ball that may be a
 /// strike whose ball was not found count from what stands in for one.
 fn is_zero_doubtful(input: &SwingInput, rule: ReviewRule) -> bool {
-    let given = &input.given;
-    let has_zero = input.ball_point().is_some() || given.origin.is_some() || given.tee.is_some();
     let kind = input.found.as_ref().map(|found| found.kind.confidence);
-    !has_zero && !is_kind_given(input) && rule.doubts(kind)
+    !input.has_own_zero() && !is_kind_given(input) && rule.doubts(kind)
 }
 
 /// Whether a person said what swing it is; of one who said when it struck, what was found agrees.

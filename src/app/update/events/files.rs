@@ -7,6 +7,7 @@ use crate::app::model::{Finding, Model, Page, QueueItem};
 use crate::app::update::common::notify;
 use crate::app::update::{files, session};
 use crate::store::{GolferId, SessionId, SwingId};
+use crate::workflow::file_name;
 
 /// Applies what is told of files.
 pub fn take(model: &mut Model, event: FileEvent) -> Vec<Job> {
@@ -70,7 +71,7 @@ fn imported(
 ) -> Vec<Job> {
     model.queue.retain(|item| item.path != path);
     if swing.is_none() {
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let name = file_name(&path);
         let is_shown = model.open.as_ref().is_none_or(|open| open.path == path);
         let look = if is_shown { "" } else { "look at it by the panel's button, " };
         notify(

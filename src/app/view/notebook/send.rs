@@ -14,7 +14,7 @@ use crate::report::drawing::Drawing;
 use crate::report::page::{self, Element, Paper};
 use crate::store::SwingId;
 use crate::workflow::send::Form;
-use crate::workflow::{day_words, may_pass_on};
+use crate::workflow::{day_words, file_name, may_pass_on};
 
 /// Shows the chapter.
 pub fn send_ui(view: &mut View, ui: &mut Ui) {
@@ -103,7 +103,7 @@ fn carry_ui(view: &mut View, ui: &mut Ui, has_golfer: bool) {
 /// What a bundle would add, before it does.
 fn bundle_ui(view: &mut View, ui: &mut Ui) {
     let Some((path, words)) = view.model.notebook.send.bundle.clone() else { return };
-    let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let name = file_name(&path);
     framed(view, ui, |view, ui| {
         ui.add(egui::Label::new(RichText::new(name).text_style(strong())).wrap());
         for line in words.lines() {
