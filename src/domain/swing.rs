@@ -159,6 +159,32 @@ pub struct FoundSwing {
     pub warnings: Vec<Warning>,
 }
 
+impl FoundSwing {
+    /// Notes that the picture is torn along a row, once.
+    pub fn note_tear(&mut self, row: f64, pixels: f64) {
+        if self.ball.is_some() && self.tear().is_none() {
+            self.warnings.push(Warning::PictureTorn { row, pixels });
+        }
+    }
+
+    /// By how much one part of the picture is displaced against the other, pixels.
+    fn tear(&self) -> Option<f64> {
+        self.warnings.iter().find_map(|w| match w {
+            Warning::PictureTorn { pixels, .. } => Some(*pixels),
+            _ => None,
+        })
+    }
+
+    /// The ball's centre and how sure it is to a pixel: as it is seen, but for a torn picture, where
+    /// it may lie beside that by as much, since nobody knows on which side the picture is right.
+    pub fn placed_ball(&self) -> Option<Found<ImagePoint>> {
+        let Found { value, sigma, confidence } = self.ball?;
+        let [aside, most] = self.tear().map_or([0.0, 1.0], |pixels| [pixels, 0.5]);
+        let (sigma, confidence) = (sigma.hypot(aside), confidence.min(most));
+        Some(Found { value: value.centre, sigma, confidence })
+    }
+}
+
 /// A measured swing: what `scuffline measure` prints and the window shows.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SwingResult {

@@ -321,7 +321,7 @@ impl Warning {
                 "The film is compressed so strongly that its blocks step by {percent:.1} % on the ground and may hide where the mark begins and ends; look at both, and use the phone's own file, not one passed on."
             ),
             Self::PictureTorn { row, pixels } => format!(
-                "The sheet's edges step by {pixels:.1} pixels at row {row:.0}: part of the picture is displaced, the ball perhaps with it; look at its mark."
+                "Part of the picture is displaced by {pixels:.1} pixels along row {row:.0}, the ball perhaps with it; look at its mark."
             ),
             Self::Interlaced => "The picture is interlaced; record progressive video for sharper marks.".into(),
             Self::ClubUnseen => "The strike is told by its ball alone, since no turning club was seen; look whether it is one, and film the whole club.".into(),

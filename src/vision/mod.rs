@@ -25,6 +25,7 @@ mod phase_correlation;
 mod plane;
 mod references;
 mod runs;
+mod seam;
 mod shaft;
 mod sound;
 mod steady;

@@ -5,7 +5,7 @@
 //! line (register, normalise, threshold against a noise model: Radke et al. 2005).
 
 use super::clear_plate::{BLOCK, Patch, Plate};
-use super::ground_strip::{Axes, Cover, Disc, Extent, Strip};
+use super::ground_strip::{Axes, Colour, Cover, Disc, Extent, Strip, tint_of};
 use super::mark_edges::{End, Profile};
 use super::mark_shape::{
     Limits, Noise, Rect, Sense, Sighting, follow_middle, robust_sigma, search, to_shares,
@@ -387,7 +387,9 @@ impl Place {
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
         let at = axes.point(strip.column(sighting.rect.columns[0]), profile.middle);
-        let worth = self.worth(sense, &strip, &limits, self.aside(at));
+        let worth = self.worth(sense, &strip, &limits, self.aside(at))
+            * if self.is_elsewhere(&strip, sighting.rect) { 0.6 } else { 1.0 }
+            * if is_edge_moved(&strip, sense, sighting.rect) { 0.6 } else { 1.0 };
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
             let hidden = !ball_gone && self.is_beside_ball(found.value);
@@ -409,6 +411,14 @@ impl Place {
         let is_shade = is_turf || strip.light_tilt > WIDE_SHADOW || aside > FAR_ASIDE;
         let is_odd = sense == Sense::Light && is_shade;
         if is_odd { 0.6 } else { 1.0 }
+    }
+
+    /// Whether a mark lies where no club that struck the ball, or went by what stands in for it,
+    /// meets level ground: it begins past any low point or ends before any.
+    fn is_elsewhere(&self, strip: &Strip, rect: Rect) -> bool {
+        let [first, last] = rect.columns.map(|c| strip.column(c) * self.cell);
+        let past = if self.at_ball { PAST_BALL } else { FAR_OFF };
+        first > past || last < -FAR_OFF
     }
 
     /// Whether a mark that ends there may run on behind the ball.
@@ -578,6 +588,12 @@ impl Place {
 /// went may be a foot's or a shadow's, mm.
 const FAR_ASIDE: f64 = 70.0;
 
+/// Where a strike's mark begins at the latest, and where any mark must be on one side of, mm along
+/// the target line: low points lie up to 150 mm past the ball and 200 mm before it, and the ground
+/// is met before them (common practice, no source).
+const PAST_BALL: f64 = 150.0;
+const FAR_OFF: f64 = 250.0;
+
 /// A crumb of turf is darker or paler than what it fell on by at least so much.
 const CRUMB_CONTRAST: f64 = 0.15;
 /// A tee and what is left of it may lie there after a strike that touched nothing; so many small
@@ -645,6 +661,29 @@ fn is_mark(sense: Sense, sighting: &Sighting) -> bool {
         Sense::Light => LEAST_LIGHT,
     };
     sighting.significance >= SIGNIFICANT && sighting.contrast.abs() >= least
+}
+
+/// Whether what differs is hardly more than an edge along the target line, such as a chalk line's,
+/// laid on itself a part of a pixel too high or too low: the before-picture's slope down the
+/// picture, moved by less than a row, explains half of it.
+fn is_edge_moved(strip: &Strip, sense: Sense, rect: Rect) -> bool {
+    let value = |colour: &Colour| match sense {
+        Sense::Light => colour.mean(),
+        Sense::Tint | Sense::Greener => tint_of(colour),
+    };
+    let open = |i: usize| strip.cover[i] == Cover::Open;
+    let [first, last] = [rect.rows[0].max(1), rect.rows[1].min(strip.height - 1)];
+    let cells = (first..last)
+        .flat_map(|y| (rect.columns[0]..rect.columns[1]).map(move |x| y * strip.width + x));
+    let (mut changes, mut slopes, mut both) = (0.0, 0.0, 0.0);
+    for i in cells.filter(|&i| [i - strip.width, i, i + strip.width].into_iter().all(open)) {
+        let slope = value(&strip.before[i + strip.width]) - value(&strip.before[i - strip.width]);
+        let (slope, change) = (slope / 2.0, value(&strip.change[i]));
+        changes += change * change;
+        slopes += slope * slope;
+        both += change * slope;
+    }
+    both * both > 0.5 * changes * slopes && both.abs() < slopes
 }
 
 /// Behind the ball's outline the picture has changed for good.

@@ -403,7 +403,7 @@ fn claims(input: &SwingInput, judged: &SwingAccuracy, visible: bool) -> Vec<Clai
         let right = (mark.value != GroundMark::None) == visible;
         claims.push(Claim { sure: mark.confidence, right });
     }
-    let ball = found.ball.as_ref().map(|ball| ball.confidence);
+    let ball = found.placed_ball().map(|ball| ball.confidence);
     let start = found.divot_start.map(|start| start.confidence);
     let end = found.divot_end.map(|end| end.confidence);
     let pairs = [(ball, &judged.ball), (start, &judged.divot_start), (end, &judged.divot_end)];

@@ -1,9 +1,7 @@
 //! Whether a recording's picture is torn, told by the sheets in it, and what becomes of its balls.
 
 use super::evaluate::SwingInput;
-use crate::domain::{
-    FrameIndex, ImagePoint, PictureError, Pictures, ReferenceKind, Setup, Warning,
-};
+use crate::domain::{FrameIndex, ImagePoint, PictureError, Pictures, ReferenceKind, Setup};
 use crate::vision::{Tear, find_tear};
 
 /// In how many frames, spread over the recording, to look; two must show the same.
@@ -12,8 +10,7 @@ const LOOKS: usize = 3;
 const SAME_ROW: f64 = 3.0;
 
 /// Looks for a tear across one of the set-up's sheets, given or proposed; where there is one, each
-/// found ball may lie beside where it is seen by as much: nobody knows on which side of the tear
-/// the picture is right.
+/// found ball is in doubt.
 ///
 /// # Errors
 /// The work was stopped.
@@ -30,10 +27,7 @@ pub(super) fn doubt_torn_balls(
     let sheets: Vec<[ImagePoint; 4]> = sheets.collect();
     let Some(Tear { row, pixels }) = torn(pictures, &sheets)? else { return Ok(()) };
     for found in inputs.iter_mut().filter_map(|input| input.found.as_mut()) {
-        if let Some(ball) = &mut found.ball {
-            ball.sigma = ball.sigma.hypot(pixels);
-            found.warnings.push(Warning::PictureTorn { row, pixels });
-        }
+        found.note_tear(row, pixels);
     }
     Ok(())
 }

@@ -338,8 +338,8 @@ fn every_promised_field_is_printed() {
 
 #[test]
 fn what_to_look_at_follows_the_threshold_and_a_reference_may_end_outside() {
-    let truth = sample_truth("iron_turf_sheet.truth.json");
-    let recording = sample("iron_turf_sheet.mp4");
+    let truth = sample_truth("left_handed.truth.json");
+    let recording = sample("left_handed.mp4");
     let review = |result: &Value| result["swings"][0]["needs_review"].clone();
     let sheet = given_marks(&truth)["references"].clone();
     let usual = measure(&recording, &json!({"references": sheet}));
@@ -353,7 +353,8 @@ fn what_to_look_at_follows_the_threshold_and_a_reference_may_end_outside() {
     // A stick that goes on beyond the picture's edge.
     let stick = json!([{"kind": "line", "length_mm": 1500, "along_target": true,
         "ends_px": [[-20.0, 629.0], [690.0, 629.0]]}]);
-    let warned = measure(&recording, &json!({"references": stick, "only_given": true}));
+    let warned =
+        measure(&sample("iron_turf_sheet.mp4"), &json!({"references": stick, "only_given": true}));
     let codes = warned["warnings"].to_string();
     assert!(codes.contains("outside-picture"), "{codes}");
 }

@@ -313,7 +313,7 @@ impl Finding {
         Self {
             time: swing.strike_time.value,
             kind: swing.kind.value,
-            ball: swing.ball.map(|ball| ball.confidence),
+            ball: swing.placed_ball().map(|ball| ball.confidence),
             ground_mark: swing.ground_mark.map(|mark| mark.value),
             divot_start: swing.divot_start.map(|start| start.confidence),
             complete,
@@ -556,7 +556,7 @@ impl Model {
         let (by_person, proposed) = match name {
             MarkName::Ball => (
                 swing.marks.ball,
-                found.and_then(|f| f.ball.as_ref()).map(|b| (b.value.centre, b.confidence)),
+                found.and_then(FoundSwing::placed_ball).map(|b| (b.value, b.confidence)),
             ),
             MarkName::DivotStart => (
                 swing.marks.divot_start,

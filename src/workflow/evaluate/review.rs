@@ -1,8 +1,8 @@
 //! Which of a swing's numbers a person should look at.
 
 use crate::domain::{
-    Found, GroundMark, ImagePoint, LowPointMethod, Mark, Reviewable, SwingKind, SwingResult,
-    Warning,
+    Found, FoundSwing, GroundMark, ImagePoint, LowPointMethod, Mark, Reviewable, SwingKind,
+    SwingResult, Warning,
 };
 use crate::geometry::MiddleLine;
 
@@ -28,7 +28,7 @@ pub(super) fn needs_review(
     let ReviewRule { measurable, arc_expected, .. } = rule;
     let (given, found) = (&input.given, input.found.as_ref());
     let struck = result.kind == SwingKind::Strike;
-    let ball = input.found_ball().map(|ball| ball.confidence);
+    let ball = found.and_then(FoundSwing::placed_ball).map(|ball| ball.confidence);
     let ball_expected = struck || ball.is_some();
     let [start, end] = ends_in_doubt(input, result, rule);
     let answered = given.has_no_mark();
@@ -47,15 +47,16 @@ pub(super) fn needs_review(
             Reviewable::Strike,
             given.strike_time.is_none() && rule.doubts(found.map(|f| f.strike_time.confidence)),
         ),
-        (
-            Reviewable::Ball,
-            given.ball.is_none() && ball_expected && (rule.doubts(ball) || is_torn(input)),
-        ),
+        (Reviewable::Ball, given.ball.is_none() && ball_expected && rule.doubts(ball)),
         (Reviewable::DivotStart, start),
         (Reviewable::DivotEnd, end),
         (
             Reviewable::LowPoint,
-            measurable && (no_low_point || arc_doubtful || rests_on_doubt(input, result, rule)),
+            measurable
+                && (no_low_point
+                    || arc_doubtful
+                    || is_contradicted(result)
+                    || rests_on_doubt(input, result, rule)),
         ),
         (Reviewable::AttackAngle, measurable && attack),
         (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
@@ -106,17 +107,17 @@ fn is_reversed(result: &SwingResult) -> bool {
     result.warnings.iter().any(is)
 }
 
-/// Whether a part of the picture is displaced, perhaps that with the ball.
-fn is_torn(input: &SwingInput) -> bool {
-    let mut warnings = input.found.iter().flat_map(|found| &found.warnings);
-    warnings.any(|w| matches!(w, Warning::PictureTorn { .. }))
-}
-
 /// Whether arc and ground contradict each other, or the arc is no swing's, whoever placed what they
 /// are measured from.
 fn is_odd_arc(result: &SwingResult) -> bool {
     let is = |w: &Warning| matches!(w, Warning::ArcOffGround { .. } | Warning::ArcRadiusOdd { .. });
     result.warnings.iter().any(is)
+}
+
+/// Whether the mark's low point and the arc's are farther apart than chance allows: one of them is
+/// none of this swing's, and nobody knows which.
+fn is_contradicted(result: &SwingResult) -> bool {
+    result.warnings.iter().any(|w| matches!(w, Warning::LowPointsDisagree { .. }))
 }
 
 /// Whether the mark's start and end are doubtful. Whoever said that there is no mark, or that it
@@ -129,9 +130,11 @@ fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> 
     let swing = unknown.map_or(1.0, |f| f.kind.confidence);
     let mark = input.found_mark().map(|mark| mark.confidence.min(swing));
     let reversed = is_reversed(result) && !untouched;
+    let contradicted = is_contradicted(result);
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
         let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
-        reversed || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
+        let doubtful = rule.doubts(confidence) || contradicted;
+        reversed || given.is_none() && !input.given.has_no_mark() && doubtful
     };
     [
         in_doubt(given.divot_start, found.and_then(|f| f.divot_start)),

@@ -1,8 +1,9 @@
 //! One swing measured on the ground that it shares with all others of its recording.
 
 use crate::domain::{
-    ClubHeadSighting, Direction, FrameIndex, GroundMark, ImagePoint, Interval, LowPointMethod,
-    Mark, Measured, Pixels, Setup, Surface, SwingKind, SwingNumber, SwingResult, Timeline, Warning,
+    ClubHeadSighting, Direction, FoundSwing, FrameIndex, GroundMark, ImagePoint, Interval,
+    LowPointMethod, Mark, Measured, Pixels, Setup, Surface, SwingKind, SwingNumber, SwingResult,
+    Timeline, Warning,
 };
 use crate::geometry::{
     self, ArcFit, ArcRequest, Contacts, GeometryError, GroundView, ImageMark, OffsetRequest, Origin,
@@ -186,7 +187,8 @@ impl Scene<'_> {
             let placed = Placed { mark: self.tee_foot(tee.point), ..Placed::given(tee) };
             return Some(Zero { placed, origin: |mark, _| Origin::Tee(mark), on_tee: true });
         }
-        let found = input.found_ball().map(|ball| Placed::found(ball.value.centre, ball.sigma));
+        let found = input.found.as_ref().and_then(FoundSwing::placed_ball);
+        let found = found.map(|ball| Placed::found(ball.value, ball.sigma));
         if let Some(placed) = input.given.ball.map(Placed::given).or(found) {
             let on_tee = self.setup.is_on_tee(input.club(self.setup));
             let origin = |centre, on_tee| Origin::Ball { centre, on_tee };
