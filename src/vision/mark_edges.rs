@@ -294,24 +294,29 @@ impl Profile {
     }
 }
 
-/// First and last row in which the mark's inner columns are marked by more than a half.
+/// With fewer columns a row's share is not known.
+const LEAST_COLUMNS: usize = 6;
+
+/// First and last row in which the mark's inner columns are marked by more than a half; where ball
+/// and shade hide those, all of its columns.
 fn half_rows(
     strip: &Strip,
     shares: &Shares,
     core: Rect,
     inside: std::ops::Range<usize>,
 ) -> [usize; 2] {
-    // Rows that cannot be seen (the ball in front) do not end the mark.
-    let is_marked = |y: usize| {
-        let values: Vec<f64> = inside
-            .clone()
-            .map(|x| y * strip.width + x)
-            .filter(|&i| strip.cover[i] == Cover::Open)
-            .map(|i| shares.share[i])
-            .collect();
-        values.len() > 5 && median(values) > 0.5
-    };
     let middle = (core.rows[0] + core.rows[1]) / 2;
+    let open = |y: usize, columns: std::ops::Range<usize>| {
+        let cells = columns.map(|x| y * strip.width + x);
+        cells.filter(|&i| strip.cover[i] == Cover::Open).collect::<Vec<usize>>()
+    };
+    let is_hidden = open(middle, inside.clone()).len() < LEAST_COLUMNS;
+    let columns = if is_hidden { core.columns[0]..core.columns[1] } else { inside };
+    let is_marked = |y: usize| {
+        let cells = open(y, columns.clone());
+        cells.len() >= LEAST_COLUMNS
+            && median(cells.into_iter().map(|i| shares.share[i]).collect()) > 0.5
+    };
     let (mut low, mut high) = (middle, middle);
     while low > 0 && is_marked(low - 1) {
         low -= 1;

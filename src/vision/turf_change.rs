@@ -389,7 +389,7 @@ impl Place {
         let at = axes.point(strip.column(sighting.rect.columns[0]), profile.middle);
         let worth = self.worth(sense, &strip, &limits, self.aside(at))
             * if self.is_elsewhere(&strip, sighting.rect) { 0.6 } else { 1.0 }
-            * if is_edge_moved(&strip, sense, sighting.rect) { 0.6 } else { 1.0 };
+            * if is_along_edge(&strip, sense, &sighting, self.cell) { 0.6 } else { 1.0 };
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
             let hidden = !ball_gone && self.is_beside_ball(found.value);
@@ -663,27 +663,31 @@ fn is_mark(sense: Sense, sighting: &Sighting) -> bool {
     sighting.significance >= SIGNIFICANT && sighting.contrast.abs() >= least
 }
 
-/// Whether what differs is hardly more than an edge along the target line, such as a chalk line's,
-/// laid on itself a part of a pixel too high or too low: the before-picture's slope down the
-/// picture, moved by less than a row, explains half of it.
-fn is_edge_moved(strip: &Strip, sense: Sense, rect: Rect) -> bool {
+/// A mark no higher than this, mm, that lies along an edge so many times its own contrast may be
+/// nothing but that edge.
+const THIN: f64 = 6.0;
+const STRONG_EDGE: f64 = 2.0;
+
+/// Whether what differs is a thin stripe along an edge that is there before and after, such as a
+/// chalk line's along the target line: laid on itself a part of a pixel too high or too low, or less
+/// sharp, that differs, too.
+fn is_along_edge(strip: &Strip, sense: Sense, sighting: &Sighting, cell: f64) -> bool {
+    let Rect { columns, rows } = sighting.rect;
     let value = |colour: &Colour| match sense {
         Sense::Light => colour.mean(),
         Sense::Tint | Sense::Greener => tint_of(colour),
     };
-    let open = |i: usize| strip.cover[i] == Cover::Open;
-    let [first, last] = [rect.rows[0].max(1), rect.rows[1].min(strip.height - 1)];
-    let cells = (first..last)
-        .flat_map(|y| (rect.columns[0]..rect.columns[1]).map(move |x| y * strip.width + x));
-    let (mut changes, mut slopes, mut both) = (0.0, 0.0, 0.0);
-    for i in cells.filter(|&i| [i - strip.width, i, i + strip.width].into_iter().all(open)) {
-        let slope = value(&strip.before[i + strip.width]) - value(&strip.before[i - strip.width]);
-        let (slope, change) = (slope / 2.0, value(&strip.change[i]));
-        changes += change * change;
-        slopes += slope * slope;
-        both += change * slope;
-    }
-    both * both > 0.5 * changes * slopes && both.abs() < slopes
+    let level = |of: &[Colour], row: usize| {
+        let cells = (columns[0]..columns[1]).map(|x| row * strip.width + x);
+        let open = cells.filter(|&i| strip.cover[i] == Cover::Open);
+        median(open.map(|i| value(&of[i])).collect())
+    };
+    let about = rows[0].saturating_sub(2)..(rows[1] + 1).min(strip.height - 1);
+    let edge = |of: &[Colour]| {
+        about.clone().map(|row| (level(of, row + 1) - level(of, row)).abs()).fold(0.0, f64::max)
+    };
+    let is_thin = (rows[1] - rows[0]) as f64 * cell <= THIN;
+    is_thin && edge(&strip.before).min(edge(&strip.after)) > STRONG_EDGE * sighting.contrast.abs()
 }
 
 /// Behind the ball's outline the picture has changed for good.

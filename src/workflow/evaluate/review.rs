@@ -114,8 +114,7 @@ fn is_odd_arc(result: &SwingResult) -> bool {
     result.warnings.iter().any(is)
 }
 
-/// Whether the mark's low point and the arc's are farther apart than chance allows: one of them is
-/// none of this swing's, and nobody knows which.
+/// Whether the mark's low point and the arc's are farther apart than chance allows.
 fn is_contradicted(result: &SwingResult) -> bool {
     result.warnings.iter().any(|w| matches!(w, Warning::LowPointsDisagree { .. }))
 }
@@ -130,11 +129,9 @@ fn ends_in_doubt(input: &SwingInput, result: &SwingResult, rule: ReviewRule) -> 
     let swing = unknown.map_or(1.0, |f| f.kind.confidence);
     let mark = input.found_mark().map(|mark| mark.confidence.min(swing));
     let reversed = is_reversed(result) && !untouched;
-    let contradicted = is_contradicted(result);
     let in_doubt = |given: Option<Mark>, found: Option<Found<ImagePoint>>| {
         let confidence = if untouched { mark } else { found.map(|end| end.confidence) };
-        let doubtful = rule.doubts(confidence) || contradicted;
-        reversed || given.is_none() && !input.given.has_no_mark() && doubtful
+        reversed || given.is_none() && !input.given.has_no_mark() && rule.doubts(confidence)
     };
     [
         in_doubt(given.divot_start, found.and_then(|f| f.divot_start)),
