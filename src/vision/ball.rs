@@ -171,7 +171,7 @@ pub(crate) fn fit_outline(plane: &Plane, x: f64, y: f64, diameter: f64) -> Optio
     let mut fit = None;
     for _ in 0..6 {
         let points = outline_points(plane, cx, cy, r);
-        let circle = robust_circle(&points, cx, cy, r)?;
+        let circle = clear_circle(&points, robust_circle(&points, cx, cy, r)?);
         let moved = (circle.x - cx).hypot(circle.y - cy);
         (cx, cy, r) = (circle.x, circle.y, circle.r);
         if (cx - x).hypot(cy - y) > 0.6 * diameter || !(SMALLEST / 2.0..LARGEST / 2.0).contains(&r)
@@ -272,6 +272,22 @@ struct Circle {
     scatter: f64,
     /// How many points fit the circle (sum of Tukey's weights).
     used: f64,
+}
+
+/// A circle whose points scatter by more than this part of its radius is none of a clear ball.
+const RAGGED: f64 = 0.04;
+
+/// Long grass may hide so much of a ball's lower half that a smaller circle fits what it leaves, and
+/// badly: that of the upper points alone, where it fits them at least twice as well.
+fn clear_circle(points: &[OutlinePoint], all: Circle) -> Circle {
+    if all.scatter < RAGGED * all.r {
+        return all;
+    }
+    let is_upper = |p: &&OutlinePoint| p.y < all.y + 0.3 * all.r;
+    let upper: Vec<OutlinePoint> = points.iter().filter(is_upper).copied().collect();
+    let larger = robust_circle(&upper, all.x, all.y, all.r)
+        .filter(|c| 2.0 * c.scatter < all.scatter && (0.95..1.4).contains(&(c.r / all.r)));
+    larger.unwrap_or(all)
 }
 
 /// Geometric circle fit by Gauss-Newton with Tukey's biweight (Huber & Ronchetti 2009); a
@@ -445,5 +461,33 @@ mod tests {
         let ball = fit_outline(&with, 60.0, 50.0, 20.0).unwrap().outline;
         assert!((presence(&with, &with, &without, &ball) - 1.0).abs() < 1e-6);
         assert!(presence(&without, &with, &without, &ball).abs() < 0.05);
+    }
+
+    #[test]
+    fn long_grass_over_the_lower_half_draws_no_smaller_circle() {
+        // A ball of radius 10 about (50, 40); blades cut it off from 4 below its middle on, two
+        // pixels aside of one another.
+        let points: Vec<OutlinePoint> = (0..DIRECTIONS)
+            .map(|i| {
+                let (sin, cos) = (i as f64 * std::f64::consts::TAU / DIRECTIONS as f64).sin_cos();
+                let blade = 4.0 + 2.0 * (i % 3) as f64 / 2.0;
+                let d = if sin * 10.0 > blade { blade / sin } else { 10.0 + 0.05 * (i % 2) as f64 };
+                OutlinePoint { x: 50.0 + d * cos, y: 40.0 + d * sin, step: 100.0, blur: 0.8 }
+            })
+            .collect();
+        let all = robust_circle(&points, 50.0, 38.5, 8.5).expect("a circle");
+        let clear = clear_circle(&points, all);
+        assert!(
+            (clear.y - 40.0).abs() < 0.1 && (clear.r - 10.0).abs() < 0.1,
+            "{} {}",
+            clear.y,
+            clear.r
+        );
+        // A whole ball keeps the circle through all of its outline.
+        let whole: Vec<OutlinePoint> = points.iter().filter(|p| p.y < 43.0).copied().collect();
+        let before = robust_circle(&whole, 50.0, 40.0, 10.0).expect("a circle");
+        let (y, r) = (before.y, before.r);
+        let after = clear_circle(&whole, before);
+        assert_eq!((after.y, after.r), (y, r));
     }
 }
