@@ -69,7 +69,7 @@ pub(super) fn find_seam(plate: &Plate, ball: &BallOutline) -> Option<Tear> {
     let aside: Vec<f64> = right.iter().zip(&left).map(|(r, l)| r - l).collect();
     let other: Vec<f64> = aside.iter().map(|v| -v).collect();
     let lines = [same, aside, other].map(|values| texture.standing_out(&values));
-    let best = lines.iter().filter_map(|line| texture.longest_odds(line, place, clear));
+    let best = lines.iter().filter_map(|line| texture.surest_run(line, place, clear));
     let (sure, row) = best.max_by(|a, b| a.0.total_cmp(&b.0))?;
     (sure > SURE).then(|| Tear { row: (plate.patch.top + row + 1) as f64, pixels: 1.0 })
 }
@@ -101,8 +101,8 @@ impl Texture {
         (first..first + WINDOW).map(value).sum()
     }
 
-    /// One number for each window of each row.
-    fn each(&self, value: impl Fn(usize, usize) -> f64) -> Vec<f64> {
+    /// One value for each window of each row.
+    fn each<T>(&self, value: impl Fn(usize, usize) -> T) -> Vec<T> {
         let windows = (0..self.rows).flat_map(|row| (0..self.windows).map(move |w| (row, w)));
         windows.map(|(row, w)| value(row, w)).collect()
     }
@@ -121,10 +121,7 @@ impl Texture {
             about.into_iter().any(|r| steps[r * self.windows + w] > EDGE * usual_step)
         };
         let smooth = SMOOTH * SMOOTH * usual;
-        let windows = (0..self.rows).flat_map(|row| (0..self.windows).map(move |w| (row, w)));
-        windows
-            .map(|(row, w)| energy[row * self.windows + w] > smooth && !is_edge(row, w))
-            .collect()
+        self.each(|row, w| energy[row * self.windows + w] > smooth && !is_edge(row, w))
     }
 
     /// How like each row is to the next, `aside` pixels to the right there, as Fisher's z.
@@ -156,8 +153,7 @@ impl Texture {
             let usual: Vec<f64> = seen.map(|r| values[at(r, w)]).collect();
             (usual.len() > ABOUT).then(|| values[at(row, w)] - median(usual))
         };
-        let windows = (0..self.rows).flat_map(|row| (0..self.windows).map(move |w| (row, w)));
-        let excess: Vec<Option<f64>> = windows.map(|(row, w)| excess(row, w)).collect();
+        let excess = self.each(excess);
         // Nearer ground is coarser, so that fewer clumps make a window there.
         let sigma = |row: usize| {
             let near = row.saturating_sub(ALIKE)..(row + ALIKE + 1).min(self.rows);
@@ -172,7 +168,7 @@ impl Texture {
 
     /// The run past the ball that stands out most, above or below it: by how many standard
     /// deviations, and its row under the ball.
-    fn longest_odds(
+    fn surest_run(
         &self,
         values: &[Option<f64>],
         ball: ImagePoint,

@@ -52,11 +52,7 @@ pub(super) fn needs_review(
         (Reviewable::DivotEnd, end),
         (
             Reviewable::LowPoint,
-            measurable
-                && (no_low_point
-                    || arc_doubtful
-                    || is_contradicted(result)
-                    || rests_on_doubt(input, result, rule)),
+            measurable && (no_low_point || arc_doubtful || rests_on_doubt(input, result, rule)),
         ),
         (Reviewable::AttackAngle, measurable && attack),
         (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
@@ -112,11 +108,6 @@ fn is_reversed(result: &SwingResult) -> bool {
 fn is_odd_arc(result: &SwingResult) -> bool {
     let is = |w: &Warning| matches!(w, Warning::ArcOffGround { .. } | Warning::ArcRadiusOdd { .. });
     result.warnings.iter().any(is)
-}
-
-/// Whether the mark's low point and the arc's are farther apart than chance allows.
-fn is_contradicted(result: &SwingResult) -> bool {
-    result.warnings.iter().any(|w| matches!(w, Warning::LowPointsDisagree { .. }))
 }
 
 /// Whether the mark's start and end are doubtful. Whoever said that there is no mark, or that it
