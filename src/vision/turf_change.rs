@@ -699,3 +699,36 @@ fn is_ball_gone(strip: &Strip) -> bool {
     let spread = robust_sigma(changes.clone());
     !changes.is_empty() && (median(changes).abs() > 0.15 || spread > 0.3)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Even ground 80 wide, with a chalk line from row 20 on; the rows before it by `halo` darker.
+    fn ground(halo: f32) -> Plate {
+        let patch = Patch { left: 0, top: 0, width: 80, height: 40 };
+        let level = |row: usize| match row {
+            20..26 => 5.2,
+            18..20 => 4.3 - halo,
+            _ => 4.3,
+        };
+        let pixels = (0..80 * 40).map(|i| [level(i / 80); 3]).collect();
+        Plate { patch, pixels, clear: vec![9; 80 * 40] }
+    }
+
+    #[test]
+    fn a_thin_stripe_along_an_edge_that_stays_may_be_that_edge() {
+        let axes = Axes { origin: ImagePoint::new(2.0, 2.0), along: [1.0, 0.0], pitch: 1.0 };
+        let extent = Extent { columns: [0, 70], rows: [0, 34] };
+        let strip = Strip::new(&ground(0.1), &ground(0.0), axes, extent, None, 0.0);
+        let along = |rows: [usize; 2], contrast: f64| {
+            let rect = Rect { columns: [10, 60], rows };
+            let sighting = Sighting { rect, significance: 100.0, contrast };
+            is_along_edge(&strip, Sense::Light, &sighting, 1.5)
+        };
+        assert!(along([16, 18], 0.1));
+        assert!(!along([16, 18], 0.6), "it differs by more than such an edge can");
+        assert!(!along([12, 18], 0.1), "as wide as a mark");
+        assert!(!along([6, 8], 0.1), "no edge beside it");
+    }
+}
