@@ -490,7 +490,7 @@ fn ball_confidence(ball: &BallFit) -> f64 {
     (0.5 + 0.48 * seen * clean).min(SUREST_BALL)
 }
 
-/// However clear the outline, its place is no surer: in one recording of seven the part of the
+/// However clear the outline, its place is no surer: in three recordings of 13 the part of the
 /// picture about the ball is itself displaced (see `docs/accuracy.md`), and that may go unseen.
 const SUREST_BALL: f64 = 0.94;
 

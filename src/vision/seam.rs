@@ -36,7 +36,7 @@ const SMOOTH: f64 = 0.3;
 /// No window counts for more, standard deviations.
 const MOST: f64 = 3.0;
 /// A seam stands out by so many standard deviations. The search tries some hundred thousand runs:
-/// of ground without one the best comes to 4.5 to 5.7, and the least of three real ones to 5.9.
+/// of ground without one the best comes to 5.3 at most, and the least of three real ones to 5.9.
 const SURE: f64 = 5.5;
 /// The windows no farther from the ball than this (in windows) must stand out by so much together:
 /// a seam that begins beside the ball is none of its own.

@@ -91,6 +91,17 @@ fn given_marks_become_millimetres() {
     assert!(swing["needs_review"].is_array() && swing["warnings"].is_array());
 }
 
+/// The part with the ball lies one row too high: its last row of turf is seen twice.
+#[test]
+fn a_ball_in_a_displaced_part_of_the_picture_is_put_before_the_person() {
+    let truth = sample_truth("iron_turf_sheet.truth.json");
+    let sheet = given_marks(&truth)["references"].clone();
+    let result = measure(&sample("iron_turf_sheet.mp4"), &json!({"references": sheet}));
+    let swing = &result["swings"][0];
+    assert_eq!(swing["needs_review"], json!(["ball"]));
+    assert!(swing["warnings"].to_string().contains("picture-torn"), "{}", swing["warnings"]);
+}
+
 /// A sheet with its sides exchanged fits a camera of its own; the ball that was found does not.
 #[test]
 fn a_sheet_of_another_size_is_told_by_the_ball() {
