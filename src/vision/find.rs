@@ -67,7 +67,8 @@ pub fn find_swings(
     let Scan { lines, departures, pace } =
         scan(pictures, &clock, &mut |share| progress(SearchStep::Done(SCAN_SHARE * share)))?;
     clock.pace = pace;
-    let sweeps = with_given(find_sweeps(&lines, &clock.pace), hints, &clock, pictures.size());
+    let sweeps = find_sweeps(&lines, &clock.pace, pictures.size().width);
+    let sweeps = with_given(sweeps, hints, &clock, pictures.size());
     // A slow-motion file's sound, if any, does not run with its pictures.
     let clicks = clicks.filter(|_| (clock.timeline.slow_factor - 1.0).abs() < 1e-9);
     let longest = sweeps.iter().map(|(sweep, _)| sweep.length).fold(0.0, f64::max);

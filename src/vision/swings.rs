@@ -48,16 +48,16 @@ const NEAR_UPRIGHT: f64 = 0.3;
 /// A golfer farther back shows a club less than this share of the nearest one's length.
 const BACKGROUND: f64 = 0.55;
 
-/// A line that begins within so many pixels of the picture's upper edge is cut off by it; what lies
-/// above is at most so many times as long as what is seen of it.
-const AT_UPPER_EDGE: f64 = 6.0;
+/// A line that ends within so many pixels of the picture's edge is cut off by it; what lies above
+/// the upper edge is at most so many times as long as what is seen of it.
+const AT_EDGE: f64 = 6.0;
 const MOST_HIDDEN: f64 = 4.0;
 
-/// The swings among `seen` (in order of time), in order of time.
-pub(crate) fn find_sweeps(seen: &[LineSighting], pace: &Pace) -> Vec<Sweep> {
+/// The swings among `seen` (in order of time) in a picture `width` pixels wide, in order of time.
+pub(crate) fn find_sweeps(seen: &[LineSighting], pace: &Pace, width: usize) -> Vec<Sweep> {
     let mut sweeps: Vec<Sweep> = [-1.0, 1.0]
         .into_iter()
-        .flat_map(|heading| chains(seen, pace, heading))
+        .flat_map(|heading| chains(seen, pace, width as f64, heading))
         .filter(|(_, lines)| are_enough(lines, pace))
         .filter_map(|(heading, lines)| sweep_of(lines, heading))
         .collect();
@@ -101,7 +101,12 @@ fn rank(sweep: &Sweep) -> f64 {
 
 /// Runs of sightings that turn steadily one way, each sighting in one run at most: longest
 /// paths through the sightings in order of time.
-fn chains(seen: &[LineSighting], pace: &Pace, heading: f64) -> Vec<(f64, Vec<LineSighting>)> {
+fn chains(
+    seen: &[LineSighting],
+    pace: &Pace,
+    width: f64,
+    heading: f64,
+) -> Vec<(f64, Vec<LineSighting>)> {
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(seen.len());
     for (i, now) in seen.iter().enumerate() {
         let mut here = (now.length(), None);
@@ -110,7 +115,7 @@ fn chains(seen: &[LineSighting], pace: &Pace, heading: f64) -> Vec<(f64, Vec<Lin
             if now.time - seen[j].time > reach {
                 break;
             }
-            if follows(&seen[j], now, heading) && best[j].0 + now.length() > here.0 {
+            if follows(&seen[j], now, width, heading) && best[j].0 + now.length() > here.0 {
                 here = (best[j].0 + now.length(), Some(j));
             }
         }
@@ -137,15 +142,18 @@ fn chains(seen: &[LineSighting], pace: &Pace, heading: f64) -> Vec<(f64, Vec<Lin
 }
 
 /// Whether `next` can be the same club as `last` in a swing toward `heading`.
-fn follows(last: &LineSighting, next: &LineSighting, heading: f64) -> bool {
+fn follows(last: &LineSighting, next: &LineSighting, width: f64, heading: f64) -> bool {
     let turn = -heading * (next.line.angle - last.line.angle);
     let rate = turn / (next.time - last.time);
     let foot = |s: &LineSighting| s.line.point(s.foot, 0.0).x;
     let ratio = next.length() / last.length();
+    // From very near, the next picture shows but the last of a club that goes out at the side.
+    let shorter = if ratio < 1.0 { next } else { last };
+    let is_at_side = !(AT_EDGE..width - AT_EDGE).contains(&foot(shorter));
     turn < WIDEST_STEP
         && (SLOWEST_STEP..FASTEST_STEP).contains(&rate)
         && heading * (foot(next) - foot(last)) > 0.0
-        && (0.3..3.3).contains(&ratio)
+        && (is_at_side || (0.3..3.3).contains(&ratio))
 }
 
 /// The club turns about a point near its upper end: the head is below the hands, as it is at
@@ -155,7 +163,7 @@ fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
     let Some(pivot) = a.line.crossing(&b.line) else { return false };
     let below = |l: &LineSighting| {
         let pivot = l.line.along(pivot.x, pivot.y);
-        let is_cut_off = l.line.point(l.top, 0.0).y < AT_UPPER_EDGE && pivot < l.top;
+        let is_cut_off = l.line.point(l.top, 0.0).y < AT_EDGE && pivot < l.top;
         match is_cut_off {
             true => l.top - pivot < MOST_HIDDEN * l.length(),
             false => l.foot - pivot > 1.5 * (pivot - l.top).abs(),
@@ -205,6 +213,7 @@ mod tests {
     use crate::vision::shaft::Line;
 
     const SPACING: f64 = 1.0 / 120.0;
+    const WIDTH: usize = 1280;
 
     fn pace() -> Pace {
         Pace::even(SPACING, 600)
@@ -229,7 +238,7 @@ mod tests {
     fn a_full_swing_either_way_is_a_swing() {
         for heading in [1.0, -1.0] {
             let seen = club(|t| heading * (LEAN_AT_STRIKE - 25.0 * (t - 1.0)));
-            let sweeps = find_sweeps(&seen, &pace());
+            let sweeps = find_sweeps(&seen, &pace(), WIDTH);
             assert_eq!(sweeps.len(), 1);
             assert_eq!(sweeps[0].heading, heading);
             assert!((sweeps[0].time - 1.0).abs() < 0.002, "{}", sweeps[0].time);
@@ -240,7 +249,7 @@ mod tests {
     #[test]
     fn a_waggle_is_none() {
         let waggle = |t: f64| 0.25 * (std::f64::consts::TAU * 2.0 * t).sin();
-        assert!(find_sweeps(&club(waggle), &pace()).is_empty());
+        assert!(find_sweeps(&club(waggle), &pace(), WIDTH).is_empty());
     }
 
     #[test]
@@ -251,7 +260,7 @@ mod tests {
             s.top = s.line.along(640.0, 150.0) - 450.0;
             s.foot = s.top + 400.0;
         }
-        assert!(find_sweeps(&seen, &pace()).is_empty());
+        assert!(find_sweeps(&seen, &pace(), WIDTH).is_empty());
     }
 
     #[test]
@@ -267,7 +276,7 @@ mod tests {
                 *s = LineSighting { line, top, foot: at + 1200.0, ..*s };
             }
             seen.retain(|s| s.length() > 50.0);
-            find_sweeps(&seen, &pace()).len()
+            find_sweeps(&seen, &pace(), WIDTH).len()
         };
         assert_eq!(seen(0.0), 1);
         // Where its upper end is in the picture it does not turn about a point near that.
@@ -275,11 +284,28 @@ mod tests {
     }
 
     #[test]
+    fn a_club_that_goes_out_at_the_side_swings_with_what_is_left_of_it() {
+        // From very near at 60 a second: two pictures near the upright, and of the third a fifth.
+        let swings = |width: usize| {
+            let mut seen = club(|t| LEAN_AT_STRIKE + 0.2 - 24.0 * (t - 1.0));
+            seen.retain(|s| [118, 120, 122].contains(&s.frame));
+            seen[2].foot = seen[2].top + 90.0;
+            for (k, s) in seen.iter_mut().enumerate() {
+                s.frame = 60 + k;
+            }
+            find_sweeps(&seen, &Pace::even(1.0 / 60.0, 300), width).len()
+        };
+        let out = 640.0 + 90.0 * f64::sin(24.0 / 60.0 - LEAN_AT_STRIKE - 0.2);
+        assert_eq!(swings(out as usize), 1);
+        assert_eq!(swings(WIDTH), 0);
+    }
+
+    #[test]
     fn one_strange_line_does_not_hide_a_swing() {
         let mut seen = club(|t| LEAN_AT_STRIKE - 25.0 * (t - 1.0));
         let at = seen.iter().position(|s| s.time >= 1.0).unwrap();
         seen[at].line.angle = 1.2;
-        assert_eq!(find_sweeps(&seen, &pace()).len(), 1);
+        assert_eq!(find_sweeps(&seen, &pace(), WIDTH).len(), 1);
     }
 
     #[test]
@@ -292,7 +318,7 @@ mod tests {
                 s.frame = 30 + k * gap;
                 s.time = s.frame as f64 / 30.0;
             }
-            find_sweeps(&seen, &Pace::even(1.0 / 30.0, 60)).len()
+            find_sweeps(&seen, &Pace::even(1.0 / 30.0, 60), WIDTH).len()
         };
         assert_eq!([1, 2].map(swings), [1, 0]);
     }
@@ -308,8 +334,8 @@ mod tests {
             s.frame = 60 + 2 * k;
             s.time = s.frame as f64 / 60.0;
         }
-        assert_eq!(find_sweeps(&seen, &pace).len(), 1);
-        assert!(find_sweeps(&seen, &Pace::even(1.0 / 60.0, 120)).is_empty());
+        assert_eq!(find_sweeps(&seen, &pace, WIDTH).len(), 1);
+        assert!(find_sweeps(&seen, &Pace::even(1.0 / 60.0, 120), WIDTH).is_empty());
     }
 
     #[test]
@@ -323,7 +349,7 @@ mod tests {
             s.foot -= 180.0;
         }
         seen.extend(high);
-        assert_eq!(find_sweeps(&seen, &pace()).len(), 1);
+        assert_eq!(find_sweeps(&seen, &pace(), WIDTH).len(), 1);
     }
 
     #[test]
@@ -336,6 +362,6 @@ mod tests {
             s.foot = s.top + 150.0;
         }
         seen.extend(far);
-        assert_eq!(find_sweeps(&seen, &pace()).len(), 1);
+        assert_eq!(find_sweeps(&seen, &pace(), WIDTH).len(), 1);
     }
 }
