@@ -213,9 +213,12 @@ impl Profile {
     /// column `near`.
     fn rise(&self, order: &[usize], near: usize) -> Option<End> {
         let at = order.iter().position(|&x| x == near)?;
-        let outside = self.walk(order[..at].iter().rev(), 35.0 * self.per_mm);
+        // What is marked outside of the core, under ball and shade, is none of the ground before it.
+        let is_bare = |x: usize| self.tells(x) && self.columns[x].value < 0.5 * self.inner;
+        let outside = walk(order[..at].iter().rev(), 35.0 * self.per_mm, is_bare);
         let length = (self.core[1] - self.core[0]) as f64;
-        let inside = self.walk(order[at..].iter(), (40.0 * self.per_mm).min(0.6 * length));
+        let within = (40.0 * self.per_mm).min(0.6 * length);
+        let inside = walk(order[at..].iter(), within, |x| self.tells(x));
         let window = &order[at - outside..at + inside];
         let sign = if order.first() < order.last() { 1.0 } else { -1.0 };
         let columns: Vec<Column> = window
@@ -282,26 +285,30 @@ impl Profile {
         // anywhere from here to where it ends, counted from one side.
         outside.windows(run).rev().take_while(is_changed).count() as f64 / 3f64.sqrt()
     }
+}
 
-    /// How many columns to take until `wanted` of them tell something.
-    fn walk<'a>(&self, order: impl Iterator<Item = &'a usize>, wanted: f64) -> usize {
-        let (mut taken, mut telling) = (0, 0.0);
-        for &x in order {
-            if telling >= wanted {
-                break;
-            }
-            taken += 1;
-            telling += if self.tells(x) { 1.0 } else { 0.0 };
+/// How many columns to take until `wanted` of them count.
+fn walk<'a>(
+    order: impl Iterator<Item = &'a usize>,
+    wanted: f64,
+    counts: impl Fn(usize) -> bool,
+) -> usize {
+    let (mut taken, mut counted) = (0, 0.0);
+    for &x in order {
+        if counted >= wanted {
+            break;
         }
-        taken
+        taken += 1;
+        counted += if counts(x) { 1.0 } else { 0.0 };
     }
+    taken
 }
 
 /// With fewer columns a row's share is not known.
 const LEAST_COLUMNS: usize = 6;
 
 /// First and last row in which the mark's inner columns are marked by more than a half; where ball
-/// and shade hide those, all of its columns.
+/// and shade hide those, all of its columns, and where they hide these, those in the shade as well.
 fn half_rows(
     strip: &Strip,
     shares: &Shares,
@@ -309,14 +316,22 @@ fn half_rows(
     inside: std::ops::Range<usize>,
 ) -> [usize; 2] {
     let middle = (core.rows[0] + core.rows[1]) / 2;
-    let open = |y: usize, columns: std::ops::Range<usize>| {
-        let cells = columns.map(|x| y * strip.width + x);
-        cells.filter(|&i| strip.cover[i] == Cover::Open).collect::<Vec<usize>>()
+    let whole = core.columns[0]..core.columns[1];
+    let cells_of = |y: usize, (columns, in_shade): &(std::ops::Range<usize>, bool)| {
+        let cells = columns.clone().map(|x| y * strip.width + x);
+        let is_seen = |&i: &usize| match strip.cover[i] {
+            Cover::Open => true,
+            Cover::Shade => *in_shade,
+            Cover::Ball | Cover::Unknown => false,
+        };
+        cells.filter(is_seen).collect::<Vec<usize>>()
     };
-    let is_hidden = open(middle, inside.clone()).len() < LEAST_COLUMNS;
-    let columns = if is_hidden { core.columns[0]..core.columns[1] } else { inside };
+    let ways = [(inside, false), (whole.clone(), false), (whole, true)];
+    let tells =
+        |way: &&(std::ops::Range<usize>, bool)| cells_of(middle, way).len() >= LEAST_COLUMNS;
+    let way = ways.iter().find(tells).unwrap_or(&ways[2]);
     let is_marked = |y: usize| {
-        let cells = open(y, columns.clone());
+        let cells = cells_of(y, way);
         cells.len() >= LEAST_COLUMNS
             && median(cells.into_iter().map(|i| shares.share[i]).collect()) > 0.5
     };
@@ -403,6 +418,24 @@ mod tests {
         let [from, to] = [-2.0, 2.0].map(|k| end.step.at + k * end.step.sigma);
         assert!(from < 91.5 && to > 144.5, "{from} to {to}");
         assert!(end.step.sigma / per_mm > 9.0, "too vague to be told");
+    }
+
+    #[test]
+    fn a_mark_that_begins_under_ball_and_shade_does_not_begin_where_those_end() {
+        // A step at 29.5 of which the ball tells little and its shade too little, then open ground.
+        let column = |i: usize| match i {
+            ..30 => (0.0, 0.05),
+            30..44 => (0.85, 0.12),
+            44..48 => (0.55, 0.04),
+            _ => (1.05, 0.05),
+        };
+        let columns: Vec<Column> = (0..120)
+            .map(|i| (i as f64, column(i)))
+            .map(|(at, (value, sigma))| Column { at, value, variance: sigma * sigma })
+            .collect();
+        let start = profile(columns, 0.05, [52, 90], 0.33).start().expect("a start");
+        let [from, to] = [-2.0, 2.0].map(|k| start.step.at + k * start.step.sigma);
+        assert!(from < 29.5 && 29.5 < to, "{from} to {to}");
     }
 
     #[test]

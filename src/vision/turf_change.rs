@@ -414,11 +414,12 @@ impl Place {
     }
 
     /// Whether a mark lies where no club that struck the ball, or went by what stands in for it,
-    /// meets level ground: it begins past any low point or ends before any.
+    /// meets level ground: it begins past any low point or ends before any, or is longer than any
+    /// club cuts.
     fn is_elsewhere(&self, strip: &Strip, rect: Rect) -> bool {
         let [first, last] = rect.columns.map(|c| strip.column(c) * self.cell);
         let past = if self.at_ball { PAST_BALL } else { FAR_OFF };
-        first > past || last < -FAR_OFF
+        first > past || last < -FAR_OFF || last - first > LONGEST
     }
 
     /// Whether a mark that ends there may run on behind the ball.
@@ -593,6 +594,9 @@ const FAR_ASIDE: f64 = 70.0;
 /// is met before them (common practice, no source).
 const PAST_BALL: f64 = 150.0;
 const FAR_OFF: f64 = 250.0;
+/// Divots are 100 mm long in the mean (A. Patton, Purdue, 2018) and twice that when fat, mm; a mark
+/// longer than this is something else, or joined to it.
+const LONGEST: f64 = 330.0;
 
 /// A crumb of turf is darker or paler than what it fell on by at least so much.
 const CRUMB_CONTRAST: f64 = 0.15;
@@ -663,9 +667,10 @@ fn is_mark(sense: Sense, sighting: &Sighting) -> bool {
     sighting.significance >= SIGNIFICANT && sighting.contrast.abs() >= least
 }
 
-/// A mark no higher than this, mm, that lies along an edge so many times its own contrast may be
-/// nothing but that edge.
+/// A mark no higher than this, mm or rows, that lies along an edge so many times its own contrast
+/// may be nothing but that edge: colours are coded at half size, which blurs it over some rows.
 const THIN: f64 = 6.0;
+const THIN_ROWS: usize = 4;
 const STRONG_EDGE: f64 = 2.0;
 
 /// Whether what differs is a thin stripe along an edge that is there before and after, such as a
@@ -686,7 +691,8 @@ fn is_along_edge(strip: &Strip, sense: Sense, sighting: &Sighting, cell: f64) ->
     let edge = |of: &[Colour]| {
         about.clone().map(|row| (level(of, row + 1) - level(of, row)).abs()).fold(0.0, f64::max)
     };
-    let is_thin = (rows[1] - rows[0]) as f64 * cell <= THIN;
+    let height = rows[1] - rows[0];
+    let is_thin = height <= THIN_ROWS || height as f64 * cell <= THIN;
     is_thin && edge(&strip.before).min(edge(&strip.after)) > STRONG_EDGE * sighting.contrast.abs()
 }
 
@@ -727,6 +733,7 @@ mod tests {
             is_along_edge(&strip, Sense::Light, &sighting, 1.5)
         };
         assert!(along([16, 18], 0.1));
+        assert!(along([15, 19], 0.1), "no more rows than colours are blurred over");
         assert!(!along([16, 18], 0.6), "it differs by more than such an edge can");
         assert!(!along([12, 18], 0.1), "as wide as a mark");
         assert!(!along([6, 8], 0.1), "no edge beside it");
