@@ -10,7 +10,7 @@ use scuffline::domain::{
     Pictures, Seconds, SwingKind, Timeline,
 };
 use scuffline::video::Recording;
-use scuffline::vision::{Click, Hints, find_swings};
+use scuffline::vision::{Click, Hints, find_clicks, find_swings};
 use scuffline::workflow::clicks_of;
 
 /// What the truth file of a recording says about one swing.
@@ -272,6 +272,28 @@ fn a_club_head_that_is_taken_back_is_no_strike() {
     let (swing, truth) = only_swing(Scenario::mixed(300));
     assert_eq!(swing.kind.value, SwingKind::Practice);
     assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
+}
+
+/// From so near that the third picture of the club shows but its foot, at the picture's side.
+#[test]
+fn a_club_that_is_out_of_the_picture_at_once_swings() {
+    let (swing, truth) = only_swing(Scenario::mixed(713));
+    assert_eq!(swing.kind.value, SwingKind::Practice);
+    assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
+}
+
+/// A ball clicks; a club that meets the turf without one thuds.
+#[test]
+fn a_practice_swing_that_is_heard_in_the_turf_is_sure() {
+    let mut scene = Scene::new(Scenario::draw(Condition::PracticeNoBall, 3));
+    let sound = scene.sound().expect("a sound track");
+    let loudest = sound.samples.iter().fold(0.0_f32, |most, s| most.max(s.abs()));
+    assert!(loudest > 0.05, "the thud is {loudest}");
+    let clicks = find_clicks(&sound);
+    let found = find_swings(&mut scene, Some(&clicks), &Hints::default(), &mut |_| true).unwrap();
+    assert_eq!(found.len(), 1);
+    assert_eq!(found[0].kind.value, SwingKind::Practice);
+    assert!(found[0].kind.confidence > 0.9, "{:?}", found[0].kind);
 }
 
 /// The strike frame that is found, and those that are right.

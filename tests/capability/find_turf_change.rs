@@ -219,6 +219,26 @@ fn a_mark_that_runs_behind_a_ball_left_lying_ends_in_doubt() {
     );
 }
 
+/// Too few columns of it lie in the open to tell how wide it is; those in the shade do.
+#[test]
+fn a_short_mark_under_ball_and_shade_is_told() {
+    let (found, truth) = look_at(Scenario::mixed(773));
+    let start = point(&truth.to_json()["swings"][0]["ground_contact"]["start_px"]);
+    let seen = found.start.expect("a start");
+    assert!((seen.value.x - start.x).abs() < 6.0, "{} {}", seen.value.x, start.x);
+    assert!(seen.confidence > 0.9, "{seen:?}");
+}
+
+/// Coarsely coded, the chalk's colour bleeds into the mat beside it, before more than after.
+#[test]
+fn chalk_that_is_wiped_has_the_say_over_a_faint_stripe_beside_it() {
+    let (found, truth) = look_at(Scenario::mixed(720));
+    assert_eq!(found.mark.expect("seen").value, GroundMark::Smear);
+    let start = point(&truth.to_json()["swings"][0]["ground_contact"]["start_px"]);
+    let seen = found.start.expect("a start");
+    assert!((seen.value.x - start.x).abs() < 6.0, "{} {}", seen.value.x, start.x);
+}
+
 #[test]
 fn a_recording_that_ends_with_the_strike_is_not_judged() {
     let truth = sample_truth("iron_turf_sheet.truth.json");
