@@ -45,6 +45,11 @@ const MOST_MOVING: f64 = 0.08;
 /// A shaft seen from top to bottom takes up at least this share of the picture's height.
 const SHORTEST: f64 = 0.09;
 
+/// The second line of a picture lies farther from the first than this, reduced pixels, and counts
+/// if it is so many times as long.
+const BESIDE: f64 = 5.0;
+const LONGER: f64 = 1.2;
+
 /// What one pass over a recording shows.
 pub(crate) struct Scan {
     /// All club-like lines, in order of time.
@@ -84,7 +89,7 @@ pub(crate) fn scan(
             let moving = fast_pixels(&now.plane, before, after, |_, _| true);
             let most = (MOST_MOVING * (now.plane.data.len() as f64)) as usize;
             if moving.len() <= most
-                && let Some(found) = club_like(&moving, now.plane.height)
+                && let Some(found) = longest_line(moving, now.plane.height)
             {
                 seen.push(in_full_picture(found, factor as f64, now.frame, now.time));
             }
@@ -195,6 +200,15 @@ pub(crate) fn fast_pixels(
         }
     }
     moving
+}
+
+/// The most club-like line, or the next beside it where that is longer by far: a club throws a
+/// shadow as fast as itself, and darker than a long exposure leaves the club.
+fn longest_line(mut moving: Vec<Moving>, height: usize) -> Option<(Line, f64, f64)> {
+    let first @ (line, top, foot) = club_like(&moving, height)?;
+    moving.retain(|m| line.across(f64::from(m.x), f64::from(m.y)).abs() > BESIDE);
+    let longer = |(_, t, f): &(Line, f64, f64)| f - t > LONGER * (foot - top);
+    Some(club_like(&moving, height).filter(longer).unwrap_or(first))
 }
 
 /// The most club-like line with its upper and lower end, in the reduced picture.
