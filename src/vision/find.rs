@@ -457,10 +457,11 @@ fn swing_confidence(
         return 0.99;
     }
     let fast = (0.5 + 0.05 * (sweep.speed - 7.0)).clamp(0.5, 0.95);
-    let heard = look
-        .clicks
-        .is_some_and(|clicks| clicks.iter().any(|c| (c.time.0 - time.0 - 0.012).abs() < 0.03));
-    let silent = sweep.lines.is_empty() && !heard;
+    let at_once = |c: &&Click| (c.time.0 - time.0 - 0.012).abs() < 0.03;
+    let clicks = look.clicks.unwrap_or_default().iter().filter(at_once);
+    let heard = clicks.max_by(|a, b| a.strength.total_cmp(&b.strength));
+    let silent = sweep.lines.is_empty() && heard.is_none();
+    let heard = heard.map(|click| click.strength);
     sure_of(kind, fast, heard, doubtful || silent || stands_back(sweep, look.longest))
 }
 
@@ -469,17 +470,22 @@ fn stands_back(sweep: &Sweep, longest: f64) -> bool {
     sweep.length < SHORTER * longest
 }
 
-/// The same from how sure its speed makes it, whether a click is heard at that very instant, and
-/// whether something speaks against it.
-fn sure_of(kind: SwingKind, fast: f64, heard: bool, doubtful: bool) -> f64 {
+/// A club that meets turf alone thuds; what little of that is as high as a click stands out of the
+/// quiet by less than this (decibels; scenes of the program's own reach 12), a struck ball by more.
+const LEAST_OF_BALL: f64 = 13.0;
+
+/// The same from how sure its speed makes it, how much the loudest click at that very instant stands
+/// out, if one is heard, and whether something speaks against it.
+fn sure_of(kind: SwingKind, fast: f64, heard: Option<f64>, doubtful: bool) -> f64 {
     let doubt = 1.0 - fast;
+    let struck = heard.is_some_and(|strength| strength >= LEAST_OF_BALL);
     match kind {
         SwingKind::Strike if doubtful => 0.75,
-        SwingKind::Strike if heard => 1.0 - 0.2 * doubt,
+        SwingKind::Strike if heard.is_some() => 1.0 - 0.2 * doubt,
         // A ball that leaves its place under a club is hardly anything else.
         SwingKind::Strike => 1.0 - 0.4 * doubt,
         // With a click, perhaps a ball was there and not seen.
-        SwingKind::Practice if heard || doubtful => fast.min(0.6),
+        SwingKind::Practice if struck || doubtful => fast.min(0.6),
         SwingKind::Practice => fast,
     }
 }
@@ -566,8 +572,14 @@ mod tests {
         assert_eq!(doubtful, [false, true, false]);
         for kind in [SwingKind::Strike, SwingKind::Practice] {
             assert!(
-                sure_of(kind, 0.95, false, true) < 0.8 && sure_of(kind, 0.95, false, false) > 0.9
+                sure_of(kind, 0.95, None, true) < 0.8 && sure_of(kind, 0.95, None, false) > 0.9
             );
         }
+    }
+
+    #[test]
+    fn a_click_without_a_ball_leaves_doubt_and_a_thud_does_not() {
+        let sure = |strength: f64| sure_of(SwingKind::Practice, 0.95, Some(strength), false);
+        assert!(sure(20.0) < 0.8 && sure(11.0) > 0.9);
     }
 }

@@ -31,7 +31,7 @@ const SIGNIFICANT: f64 = 14.0;
 /// the tint of soil differs from grass by 0.1 to 0.4, but coding takes some of that away from a
 /// small mark.
 const LEAST_TINT: f64 = 0.06;
-const FAINT_TINT: f64 = 0.1;
+const FAINT_TINT: f64 = 0.08;
 /// Least change of light that is called a scuff, log units: three per cent.
 const LEAST_LIGHT: f64 = 0.03;
 /// Light that changes by this much more in one place of the strip than in another (log units)
@@ -488,7 +488,7 @@ impl Place {
             true => pick(Sense::Light, search(strip, Sense::Light, &beside).1),
             false => None,
         };
-        // Where the tint is too faint for soil, chalk that is gone more plainly says it is none.
+        // Where the tint is too faint for soil, chalk that is gone more plainly says there is none.
         let tint = pick(Sense::Tint, tint);
         let plainer = |(_, faint): &(Sense, Sighting)| {
             let is_plainer = |(_, s): &(Sense, Sighting)| s.contrast > faint.contrast;
