@@ -46,9 +46,11 @@ const MOST_MOVING: f64 = 0.08;
 const SHORTEST: f64 = 0.09;
 
 /// The second line of a picture lies farther from the first than this, reduced pixels, and counts
-/// if it is so many times as long.
+/// if it is so many times as long, or steep (radians from the upright) where the first lies flat.
 const BESIDE: f64 = 5.0;
 const LONGER: f64 = 1.2;
+const FLAT: f64 = 1.1;
+const STEEP: f64 = 0.6;
 
 /// What one pass over a recording shows.
 pub(crate) struct Scan {
@@ -202,13 +204,16 @@ pub(crate) fn fast_pixels(
     moving
 }
 
-/// The most club-like line, or the next beside it where that is longer by far: a club throws a
-/// shadow as fast as itself, and darker than a long exposure leaves the club.
+/// The most club-like line, or the next beside it where that is longer by far or stands up: a club
+/// throws a shadow as fast as itself, and darker than a long exposure leaves the club.
 fn longest_line(mut moving: Vec<Moving>, height: usize) -> Option<(Line, f64, f64)> {
     let first @ (line, top, foot) = club_like(&moving, height)?;
     moving.retain(|m| line.across(f64::from(m.x), f64::from(m.y)).abs() > BESIDE);
-    let longer = |(_, t, f): &(Line, f64, f64)| f - t > LONGER * (foot - top);
-    Some(club_like(&moving, height).filter(longer).unwrap_or(first))
+    let is_better = |(other, t, f): &(Line, f64, f64)| {
+        let is_shadow = line.angle.abs() > FLAT && other.angle.abs() < STEEP;
+        is_shadow || f - t > LONGER * (foot - top)
+    };
+    Some(club_like(&moving, height).filter(is_better).unwrap_or(first))
 }
 
 /// The most club-like line with its upper and lower end, in the reduced picture.
