@@ -124,10 +124,33 @@ impl Profile {
         self.columns[x].variance.sqrt() < 0.5 * self.inner.max(0.3)
     }
 
-    /// Where the mark begins.
+    /// Where the mark begins; as with its end, between two places where ground that is hardly marked
+    /// lies inside of what was found.
     pub fn start(&self) -> Option<End> {
         let indices: Vec<usize> = (0..self.columns.len()).collect();
-        self.rise(&indices, self.core[0])
+        let mut start = self.rise(&indices, self.core[0])?;
+        if let Some([first, last]) = self.torn_start(start.step.at) {
+            start.step.at = (first + last) / 2.0;
+            start.step.sigma = start.step.sigma.hypot((last - first) / 12f64.sqrt());
+        }
+        Some(start)
+    }
+
+    /// Where the mark may begin, first and last, if 8 mm and more of ground that is hardly marked, as
+    /// far as can be told, lie between its middle and the `start` that was found.
+    fn torn_start(&self, start: f64) -> Option<[f64; 2]> {
+        let run = (8.0 * self.per_mm).round().max(2.0) as usize;
+        let middle = (self.core[0] + self.core[1]) / 2;
+        let bare = 0.25 * self.inner;
+        let is_bare = |from: usize| {
+            let mean =
+                self.columns[from..from + run].iter().map(|c| c.value).sum::<f64>() / run as f64;
+            (from..from + run).all(|x| self.tells(x)) && mean < bare
+        };
+        let first = self.columns.iter().position(|c| c.at > start + 0.5)?;
+        let gap = (first..middle.saturating_sub(run)).rev().find(|&x| is_bare(x))?;
+        let last = (gap + run..middle).find(|&x| self.columns[x].value > bare)?;
+        Some([start, self.columns[last].at - 0.5])
     }
 
     /// Where it ends: torn turf and crumbs make that less plain than the start. Where the profile
@@ -418,6 +441,26 @@ mod tests {
         let [from, to] = [-2.0, 2.0].map(|k| end.step.at + k * end.step.sigma);
         assert!(from < 91.5 && to > 144.5, "{from} to {to}");
         assert!(end.step.sigma / per_mm > 9.0, "too vague to be told");
+    }
+
+    #[test]
+    fn ground_hardly_marked_inside_of_a_start_leaves_it_between_two_places() {
+        // Marked from 20 on and bare about 30; three columns a centimetre.
+        let start = |bare: std::ops::Range<usize>| {
+            let value = |i: usize| match i {
+                i if bare.contains(&i) => 0.02,
+                20..90 => 0.9,
+                _ => 0.0,
+            };
+            let columns: Vec<Column> = (0..120)
+                .map(|i| Column { at: i as f64, value: value(i), variance: 0.0009 })
+                .collect();
+            profile(columns, 0.05, [33, 90], 0.3).start().expect("a start").step
+        };
+        let torn = start(29..33);
+        assert!(torn.at - 2.0 * torn.sigma < 20.0 && torn.at + 2.0 * torn.sigma > 32.0, "{torn:?}");
+        let whole = start(0..0);
+        assert!(whole.sigma < 0.7 * torn.sigma, "{whole:?}");
     }
 
     #[test]

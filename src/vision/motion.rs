@@ -12,6 +12,7 @@ use super::leaving_ball::{Departure, LyingBalls};
 use super::pace::Pace;
 use super::plane::{Plane, sigma_from_median_distance};
 use super::shaft::{Line, Moving, longest_run, refit, strongest_line};
+use super::swings::RARE_S;
 use super::window::Clock;
 use crate::domain::{FrameIndex, GrayFrame, PictureError, Pictures};
 
@@ -85,13 +86,15 @@ pub(crate) fn scan(
         lying.take(&plane, clock.time(frame.0));
         passing.take(Picture { frame: frame.0, time: clock.time(frame.0), plane });
         while let Some([before, now, after]) = passing.next() {
+            let earlier = before.time;
             let lit = [before, after].map(|other| other.plane.in_light_of(&now.plane));
             let [before, after] = [(&lit[0], before), (&lit[1], after)]
                 .map(|(lit, own)| lit.as_ref().unwrap_or(&own.plane));
             let moving = fast_pixels(&now.plane, before, after, |_, _| true);
             let most = (MOST_MOVING * (now.plane.data.len() as f64)) as usize;
+            let is_rare = now.time - earlier > RARE_S;
             if moving.len() <= most
-                && let Some(found) = longest_line(moving, now.plane.height)
+                && let Some(found) = clubs_own(moving, now.plane.height, is_rare)
             {
                 seen.push(in_full_picture(found, factor as f64, now.frame, now.time));
             }
@@ -204,13 +207,14 @@ pub(crate) fn fast_pixels(
     moving
 }
 
-/// The most club-like line, or the next beside it where that is longer by far or stands up: a club
-/// throws a shadow as fast as itself, and darker than a long exposure leaves the club.
-fn longest_line(mut moving: Vec<Moving>, height: usize) -> Option<(Line, f64, f64)> {
+/// The most club-like line, or the next beside it where that is longer by far: a club throws a
+/// shadow as fast as itself, and darker than a long exposure leaves the club. Where pictures are
+/// rare one of the club counts, and it need but stand up beside a line that lies flat.
+fn clubs_own(mut moving: Vec<Moving>, height: usize, is_rare: bool) -> Option<(Line, f64, f64)> {
     let first @ (line, top, foot) = club_like(&moving, height)?;
     moving.retain(|m| line.across(f64::from(m.x), f64::from(m.y)).abs() > BESIDE);
     let is_better = |(other, t, f): &(Line, f64, f64)| {
-        let is_shadow = line.angle.abs() > FLAT && other.angle.abs() < STEEP;
+        let is_shadow = is_rare && line.angle.abs() > FLAT && other.angle.abs() < STEEP;
         is_shadow || f - t > LONGER * (foot - top)
     };
     Some(club_like(&moving, height).filter(is_better).unwrap_or(first))

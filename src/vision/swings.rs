@@ -33,7 +33,7 @@ const FASTEST_STEP: f64 = 45.0;
 const WIDEST_STEP: f64 = 1.45;
 const LEAST_TURN: f64 = 0.6;
 /// Pictures farther apart than this show a full swing near the ground but two or three times.
-const RARE_S: f64 = 0.025;
+pub(crate) const RARE_S: f64 = 0.025;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
 const LEAN_AT_STRIKE: f64 = 0.14;
 /// Two strikes of one golfer are farther apart than this.
