@@ -27,11 +27,12 @@ const AFTER: [f64; 2] = [0.12, 1.5];
 /// A change that stands out of the noise by less is not called a mark. The search tries some
 /// millions of rectangles on ground whose noise is not quite normal; unmarked ground reaches 12.
 const SIGNIFICANT: f64 = 14.0;
-/// Least change of tint (log units) that is called soil or a scuff, and least that is not doubted:
-/// the tint of soil differs from grass by 0.1 to 0.4, but coding takes some of that away from a
-/// small mark.
+/// Least change of tint (log units) that is called soil or a scuff, least that is not doubted, and
+/// least that is not doubted where it stands out of the noise by little: the tint of soil differs
+/// from grass by 0.1 to 0.4, but coding takes some of that away from a small mark.
 const LEAST_TINT: f64 = 0.06;
 const FAINT_TINT: f64 = 0.08;
+const SOIL_TINT: f64 = 0.1;
 /// Least change of light that is called a scuff, log units: three per cent.
 const LEAST_LIGHT: f64 = 0.03;
 /// Light that changes by this much more in one place of the strip than in another (log units)
@@ -389,7 +390,8 @@ impl Place {
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
         let at = axes.point(strip.column(sighting.rect.columns[0]), profile.middle);
-        let is_faint = sense == Sense::Tint && sighting.contrast < FAINT_TINT;
+        let least = if sighting.significance < 4.0 * SIGNIFICANT { SOIL_TINT } else { FAINT_TINT };
+        let is_faint = sense == Sense::Tint && sighting.contrast < least;
         let worth = self.worth(sense, &strip, &limits, self.aside(at))
             * if is_faint { 0.6 } else { 1.0 }
             * if self.is_elsewhere(&strip, sighting.rect) { 0.6 } else { 1.0 }
@@ -492,7 +494,7 @@ impl Place {
         let tint = pick(Sense::Tint, tint);
         let plainer = |(_, faint): &(Sense, Sighting)| {
             let is_plainer = |(_, s): &(Sense, Sighting)| s.contrast > faint.contrast;
-            (faint.contrast < FAINT_TINT).then(smear).flatten().filter(is_plainer)
+            (faint.contrast < SOIL_TINT).then(smear).flatten().filter(is_plainer)
         };
         let best = tint.map(|soil| plainer(&soil).unwrap_or(soil));
         let best = best.or_else(smear).or_else(scuff);
