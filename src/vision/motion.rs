@@ -94,7 +94,7 @@ pub(crate) fn scan(
             let most = (MOST_MOVING * (now.plane.data.len() as f64)) as usize;
             let is_rare = now.time - earlier > RARE_S;
             if moving.len() <= most
-                && let Some(found) = clubs_own(moving, now.plane.height, is_rare)
+                && let Some(found) = line_of_club(moving, now.plane.height, is_rare)
             {
                 seen.push(in_full_picture(found, factor as f64, now.frame, now.time));
             }
@@ -210,7 +210,7 @@ pub(crate) fn fast_pixels(
 /// The most club-like line, or the next beside it where that is longer by far: a club throws a
 /// shadow as fast as itself, and darker than a long exposure leaves the club. Where pictures are
 /// rare one of the club counts, and it need but stand up beside a line that lies flat.
-fn clubs_own(mut moving: Vec<Moving>, height: usize, is_rare: bool) -> Option<(Line, f64, f64)> {
+fn line_of_club(mut moving: Vec<Moving>, height: usize, is_rare: bool) -> Option<(Line, f64, f64)> {
     let first @ (line, top, foot) = club_like(&moving, height)?;
     moving.retain(|m| line.across(f64::from(m.x), f64::from(m.y)).abs() > BESIDE);
     let is_better = |(other, t, f): &(Line, f64, f64)| {
