@@ -282,6 +282,16 @@ fn a_club_that_is_out_of_the_picture_at_once_swings() {
     assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
 }
 
+/// In a long exposure the club is paler than its shadow, which is as fast and may be longer.
+#[test]
+fn a_club_plainer_in_its_shadow_than_in_itself_swings() {
+    for seed in [851, 911] {
+        let (swing, truth) = only_swing(Scenario::mixed(seed));
+        assert_eq!(swing.kind.value, SwingKind::Practice, "{seed}");
+        assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2, "{seed}");
+    }
+}
+
 /// A ball clicks; a club that meets the turf without one thuds.
 #[test]
 fn a_practice_swing_that_is_heard_in_the_turf_is_sure() {

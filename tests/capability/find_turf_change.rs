@@ -239,6 +239,18 @@ fn chalk_that_is_wiped_has_the_say_over_a_faint_stripe_beside_it() {
     assert!((seen.value.x - start.x).abs() < 6.0, "{} {}", seen.value.x, start.x);
 }
 
+/// A driver's ball on a tee, nothing touched, and a faint patch 160 mm behind it.
+#[test]
+fn a_faint_mark_that_stands_out_by_little_is_doubtful() {
+    let (found, _) = look_at(Scenario::mixed(948));
+    for end in [found.start, found.end].into_iter().flatten() {
+        assert!(end.confidence < 0.8, "{end:?}");
+    }
+    if let Some(mark) = found.mark {
+        assert!(mark.value == GroundMark::None || mark.confidence < 0.8, "{mark:?}");
+    }
+}
+
 #[test]
 fn a_recording_that_ends_with_the_strike_is_not_judged() {
     let truth = sample_truth("iron_turf_sheet.truth.json");
