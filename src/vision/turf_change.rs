@@ -390,12 +390,7 @@ impl Place {
             confidence: if sighting.significance > 2.0 * SIGNIFICANT { 0.97 } else { 0.85 },
         });
         let at = axes.point(strip.column(sighting.rect.columns[0]), profile.middle);
-        let least = if sighting.significance < 4.0 * SIGNIFICANT { SOIL_TINT } else { FAINT_TINT };
-        let is_faint = sense == Sense::Tint && sighting.contrast < least;
-        let worth = self.worth(sense, &strip, &limits, self.aside(at))
-            * if is_faint { 0.6 } else { 1.0 }
-            * if self.is_elsewhere(&strip, sighting.rect) { 0.6 } else { 1.0 }
-            * if is_along_edge(&strip, sense, &sighting, self.cell) { 0.6 } else { 1.0 };
+        let worth = self.worth(sense, &strip, &limits, &sighting, self.aside(at));
         let say = |end: Option<End>, ragged| {
             let found = self.point(&strip, &profile, end?, ragged, &sighting)?;
             let hidden = !ball_gone && self.is_beside_ball(found.value);
@@ -409,14 +404,27 @@ impl Place {
     }
 
     /// How far a mark is to be believed, 0 to 1, that lies so many millimetres aside of where the
-    /// club went.
-    fn worth(&self, sense: Sense, strip: &Strip, limits: &Limits, aside: f64) -> f64 {
+    /// club went: less for each thing that speaks against it.
+    fn worth(
+        &self,
+        sense: Sense,
+        strip: &Strip,
+        limits: &Limits,
+        sighting: &Sighting,
+        aside: f64,
+    ) -> f64 {
         // A mark in turf that is not bare soil is an odd one.
         let is_turf = self.surface_by(strip, limits) == Surface::Turf;
         // A scuff is told by the light alone, and so is the edge of a shadow.
         let is_shade = is_turf || strip.light_tilt > WIDE_SHADOW || aside > FAR_ASIDE;
-        let is_odd = sense == Sense::Light && is_shade;
-        if is_odd { 0.6 } else { 1.0 }
+        let least = if sighting.significance < 4.0 * SIGNIFICANT { SOIL_TINT } else { FAINT_TINT };
+        let doubts = [
+            sense == Sense::Light && is_shade,
+            sense == Sense::Tint && sighting.contrast < least,
+            self.is_elsewhere(strip, sighting.rect),
+            is_along_edge(strip, sense, sighting, self.cell),
+        ];
+        0.6_f64.powi(doubts.into_iter().filter(|&doubt| doubt).count() as i32)
     }
 
     /// Whether a mark lies where no club that struck the ball, or went by what stands in for it,
