@@ -62,6 +62,8 @@ pub struct ContactTruth {
     pub seen: Option<[f64; 2]>,
     /// Mean change of the ground's brightness inside the mark, relative.
     pub contrast: f64,
+    /// No reader of the picture can make the start out: a ball lies or lay on it.
+    pub start_hidden: bool,
 }
 
 impl Truth {
@@ -226,13 +228,40 @@ fn contact_truth(scenario: &Scenario, index: usize) -> Option<ContactTruth> {
     let swing = &scenario.swings[index];
     let mark = swing.mark.as_ref()?;
     let (seen, contrast) = seen_ends(scenario, index, mark);
+    let start_hidden = starts_behind_ball(scenario, swing, mark, contrast);
     Some(ContactTruth {
         time: swing.time_at(swing.arc.angle_at(mark.start)),
         start: mark.start - swing.origin,
         end: mark.end - swing.origin,
         seen: seen.map(|ends| ends.map(|s| s - swing.origin)),
         contrast,
+        start_hidden,
     })
+}
+
+/// Whether a ball hides where a mark begins: one that stays, if the middle of the mark's width is
+/// behind it there; one that is struck, if it lay on a mark so faint that it can't be told from the
+/// ground's own pattern, which nobody saw beneath the ball.
+fn starts_behind_ball(s: &Scenario, swing: &Swing, mark: &CutMark, contrast: f64) -> bool {
+    const FAINT: f64 = 0.12;
+    let Some(ball) = swing.ball else { return false };
+    if swing.struck {
+        let on_it = (mark.start - ball.at[0]).abs() < BALL / 2.0
+            && (mark.middle - ball.at[1]).abs() < 0.03;
+        return on_it && contrast.abs() < FAINT;
+    }
+    let centre = V3::new(ball.at[0], ball.at[1], ball.height);
+    let radius = 0.5 * BALL * s.camera.pixels_per_metre(s.world(centre));
+    let [near, far] = seen_width(&Ground::of(s), mark);
+    [0.25, 0.5, 0.75].iter().all(|share| {
+        let edge = V3::new(mark.start, near + (far - near) * share, 0.0);
+        show(s, centre).zip(show(s, edge)).is_some_and(|(a, b)| a.distance(b) < radius)
+    })
+}
+
+/// The least and greatest y between which a mark is seen.
+fn seen_width(ground: &Ground, mark: &CutMark) -> [f64; 2] {
+    mark.seen_width(if mark.kind == super::MarkKind::Divot { ground.hidden } else { 0.0 })
 }
 
 /// Where the mark is seen to begin and end (s, m), and its relative contrast.
@@ -240,8 +269,7 @@ fn seen_ends(scenario: &Scenario, index: usize, mark: &CutMark) -> (Option<[f64;
     const STEP: f64 = 0.0005;
     const LINES: usize = 15;
     let ground = Ground::of(scenario);
-    let [near, far] =
-        mark.seen_width(if mark.kind == super::MarkKind::Divot { ground.hidden } else { 0.0 });
+    let [near, far] = seen_width(&ground, mark);
     let margin = 0.03;
     let count = ((mark.end - mark.start + 2.0 * margin) / STEP) as usize;
     let foot = [1.0 / scenario.camera.pixels_per_metre(V3::zeros()); 2];
@@ -286,12 +314,6 @@ fn seen_ends(scenario: &Scenario, index: usize, mark: &CutMark) -> (Option<[f64;
 fn contact_json(s: &Scenario, swing: &Swing, contact: &ContactTruth, mark: &CutMark) -> Value {
     let start = V3::new(mark.start, mark.middle, 0.0);
     let end = V3::new(mark.end, mark.middle, 0.0);
-    // A trace that begins under the ball and is no darker than what the ball hid can't be
-    // told from the ground's own pattern.
-    let under_ball = swing.ball.is_some_and(|b| {
-        (mark.start - b.at[0]).abs() < BALL / 2.0 && (mark.middle - b.at[1]).abs() < 0.03
-    });
-    let faint = contact.contrast.abs() < 0.12;
     json!({
         "kind": mark.kind.word(),
         "start_time_s": contact.time,
@@ -304,7 +326,7 @@ fn contact_json(s: &Scenario, swing: &Swing, contact: &ContactTruth, mark: &CutM
         "length_m": mark.end - mark.start,
         "width_m": mark.width,
         "visible_mark": contact.seen.is_some(),
-        "start_hidden": under_ball && faint,
+        "start_hidden": contact.start_hidden,
         "contrast": contact.contrast,
         "max_depth_m": -swing.arc.low.z,
         "seen_start_offset_from_ball_m": contact.seen.map(|e| e[0]),

@@ -83,7 +83,7 @@ pub enum Outcome {
         /// It was put before a person.
         flagged: bool,
     },
-    /// There is no truth and the tool gave no value.
+    /// There is no truth, or the truth says that it is hidden, and the tool gave no value.
     RightlyNone,
 }
 
@@ -337,10 +337,9 @@ impl Truth<'_> {
             kind_flagged: flagged(Reviewable::Swing),
             frame_error: self.frame_error(truth, said, kind)?,
             ball: ball_outcome(truth, said, flagged(Reviewable::Ball)),
-            divot_start: judge(
-                seen("seen_start_offset_from_ball_m"),
-                start,
-                Reviewable::DivotStart,
+            divot_start: unless_hidden(
+                contact["start_hidden"].as_bool() == Some(true),
+                judge(seen("seen_start_offset_from_ball_m"), start, Reviewable::DivotStart),
             ),
             divot_start_exact: start.zip(exact.filter(|_| visible)).map(|(s, e)| s.value - e),
             divot_end: judge(
@@ -458,6 +457,14 @@ fn outcome(truth: Option<f64>, said: Option<Stated>, flagged: bool) -> Outcome {
         (Some(_), None) => Outcome::Missing { flagged },
         (None, Some(_)) => Outcome::Invented { flagged },
         (None, None) => Outcome::RightlyNone,
+    }
+}
+
+/// Where the truth says that nothing can be made out, "could not tell" is the right answer.
+fn unless_hidden(hidden: bool, outcome: Outcome) -> Outcome {
+    match outcome {
+        Outcome::Missing { .. } if hidden => Outcome::RightlyNone,
+        told => told,
     }
 }
 
@@ -634,6 +641,20 @@ mod tests {
         let judged = judge(json!([bare]), vec![quiet]);
         assert_eq!(judged.swings[0].divot_start, Outcome::RightlyNone);
         assert_eq!(judged.swings[0].contact_right, None);
+    }
+
+    #[test]
+    fn not_telling_a_hidden_start_is_right() {
+        let mut hidden = strike();
+        hidden["ground_contact"]["start_hidden"] = json!(true);
+        let silent = SwingResult { divot_start_offset: None, ..said() };
+        let start = |truth: &Value, said: &SwingResult| {
+            judge(json!([truth]), vec![said.clone()]).swings[0].divot_start
+        };
+        assert_eq!(start(&strike(), &silent), Outcome::Missing { flagged: false });
+        assert_eq!(start(&hidden, &silent), Outcome::RightlyNone);
+        // Who tells it all the same is judged like anybody.
+        assert_eq!(start(&hidden, &said()), start(&strike(), &said()));
     }
 
     #[test]

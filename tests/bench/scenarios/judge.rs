@@ -90,6 +90,12 @@ fn outcome(told: &SwingTruth, result: &SwingResult, blank: Outcome) -> Outcome {
         truth.map(|truth| reading(truth, measured, flagged(what)))
     };
     let low = result.low_point.as_ref().map(|(m, _)| m);
+    let start = read(
+        seen.map(|s| 1000.0 * s[0]),
+        result.divot_start_offset.as_ref(),
+        Reviewable::DivotStart,
+    );
+    let hidden = told.contact.as_ref().is_some_and(|c| c.start_hidden);
     let truth_order = order(told);
     Outcome {
         found: true,
@@ -100,11 +106,8 @@ fn outcome(told: &SwingTruth, result: &SwingResult, blank: Outcome) -> Outcome {
         ball_invented: result.ball.is_some() && told.ball.is_none(),
         mark_kind: kind_word(told.contact.is_some()),
         mark_found: result.ground_mark.map_or("?".into(), |m| format!("{m:?}").to_lowercase()),
-        start: read(
-            seen.map(|s| 1000.0 * s[0]),
-            result.divot_start_offset.as_ref(),
-            Reviewable::DivotStart,
-        ),
+        // Where nobody can make it out, "could not tell" is right and not counted as doubt.
+        start: start.filter(|start| !(hidden && start.error.is_none())),
         end: read(
             seen.map(|s| 1000.0 * s[1]),
             result.divot_end_offset.as_ref(),
