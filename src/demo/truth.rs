@@ -246,8 +246,8 @@ fn starts_behind_ball(s: &Scenario, swing: &Swing, mark: &CutMark, contrast: f64
     const FAINT: f64 = 0.12;
     let Some(ball) = swing.ball else { return false };
     if swing.struck {
-        let on_it = (mark.start - ball.at[0]).abs() < BALL / 2.0
-            && (mark.middle - ball.at[1]).abs() < 0.03;
+        let on_it =
+            (mark.start - ball.at[0]).abs() < BALL / 2.0 && (mark.middle - ball.at[1]).abs() < 0.03;
         return on_it && contrast.abs() < FAINT;
     }
     let centre = V3::new(ball.at[0], ball.at[1], ball.height);

@@ -406,7 +406,7 @@ fn propose(
         }
     }
     let met = find_met(&window, struck, &ends, sweep, look, pictures.size());
-    let Met { kind, ball, time, frame } = met;
+    let Met { kind, ball, is_astray, time, frame } = met;
     let heading = match (sweep.heading, struck) {
         (0.0, Some((ball, last))) => way_through(&window, &ball.outline, last, &clock.pace),
         (0.0, None) => None,
@@ -417,6 +417,7 @@ fn propose(
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
     // Where the picture went is a guess then, and so is where the ball lies in the first one.
     let worth = if moved.is_some() { 0.5 } else { 1.0 };
+    let most = if is_astray { SUREST_ASTRAY } else { SUREST_BALL };
     let scale = look.hints.scale.map(|s| s.0);
     let scale = scale.or(ball.map(|b| Millimetres::BALL.0 / b.outline.diameter.0));
     Ok(Some(FoundSwing {
@@ -427,7 +428,7 @@ fn propose(
         ball: ball.map(|b| Found {
             value: b.outline,
             sigma: b.sigma,
-            confidence: worth * ball_confidence(&b),
+            confidence: worth * ball_confidence(&b).min(most),
         }),
         ground_mark: None,
         divot_start: None,
@@ -494,12 +495,14 @@ fn sure_of(kind: SwingKind, fast: f64, heard: Option<f64>, doubtful: bool) -> f6
 fn ball_confidence(ball: &BallFit) -> f64 {
     let seen = ((ball.seen - 0.4) / 0.4).clamp(0.0, 1.0);
     let clean = ((0.15 - ball.scatter) / 0.1).clamp(0.0, 1.0);
-    (0.5 + 0.48 * seen * clean).min(SUREST_BALL)
+    0.5 + 0.48 * seen * clean
 }
 
 /// However clear the outline, its place is no surer: in three recordings of 13 the part of the
 /// picture about the ball is itself displaced (see `docs/accuracy.md`), and that may go unseen.
 const SUREST_BALL: f64 = 0.94;
+/// Nor is that of a ball that may be another than that of the swing.
+const SUREST_ASTRAY: f64 = 0.3;
 
 /// Leading-edge sightings from shaft ends: the edge's middle lies some 30 mm farther down and 10
 /// mm ahead (irons; common practice, no source), a distance that all sightings share and that

@@ -85,6 +85,8 @@ pub(crate) struct Met {
     pub kind: SwingKind,
     /// The ball that was struck, or one that lay there and was not.
     pub ball: Option<BallFit>,
+    /// The ball lies so far from where the club passed that it may be another.
+    pub is_astray: bool,
     pub time: Found<Seconds>,
     /// The last frame before.
     pub frame: usize,
@@ -135,14 +137,16 @@ pub(crate) fn find_met(
     size: PictureSize,
 ) -> Met {
     let strike = struck.as_ref().map(|(_, frame)| *frame);
-    let ball = struck.map(|(ball, _)| ball).or_else(|| find_lying_ball(window, sweep, ends));
-    let ball = ball.map(|b| moved(&b, window, look.motion));
+    let ball = struck.map(|(ball, _)| (ball, false));
+    let ball = ball.or_else(|| find_lying_ball(window, sweep, ends));
+    let is_astray = ball.is_some_and(|(_, is_astray)| is_astray);
+    let ball = ball.map(|(b, _)| moved(&b, window, look.motion));
     let kind = if strike.is_some() { SwingKind::Strike } else { SwingKind::Practice };
     let (time, frame) = match strike {
         Some(frame) => (strike_instant(frame, ball.as_ref(), look, size), frame),
         None => practice_instant(ends, sweep, look),
     };
-    Met { kind, ball, time, frame }
+    Met { kind, ball, is_astray, time, frame }
 }
 
 /// When the ball was first touched, between the given frame and the next: by the click, if one
@@ -274,15 +278,25 @@ fn has_gone(gone: &Plane, fit: &BallFit, light: f32) -> bool {
     median(&mut levels).is_some_and(|level| level >= f64::from(light * LEAST_GONE) / 2.0)
 }
 
-/// A ball lying at the foot of the swing before and after.
-fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<BallFit> {
+/// A ball lying at the foot of the swing before and after; and whether it lies so far from there
+/// that it may be another.
+///
+/// Where pictures are rare the club's end is seen far to either side of the ball, and one that is cut
+/// off at the picture's edge leads away from it; so the place where it was seen lowest counts, too.
+fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<(BallFit, bool)> {
     let at = address_point(window, sweep, ends);
+    let feet = sweep.lines.iter().map(|l| l.line.point(l.foot, 0.0));
+    let lowest = feet
+        .max_by(|a, b| a.y.total_cmp(&b.y))
+        .map_or(at.x, |foot| foot.x - window.area.left as f64);
+    let middle = (at.x + lowest) / 2.0;
+    let across = |x: f64| (x - middle).abs() / sweep.length;
     let Bright { spots, light, .. } = bright_spots(&window.before)?;
-    spots
+    let nearest = spots
         .into_iter()
         .filter(|spot| {
-            let (across, down) = ((spot.x - at.x) / sweep.length, (spot.y - at.y) / sweep.length);
-            across.abs() < 0.3 && (-0.03..0.14).contains(&down)
+            let down = (spot.y - at.y) / sweep.length;
+            across(spot.x) < 0.3 && (-0.03..0.14).contains(&down)
         })
         .filter_map(|spot| fit_outline(&window.before, spot.x, spot.y, spot.diameter))
         .filter(|fit| fit.seen > 0.7 && fit.scatter < 0.08)
@@ -291,11 +305,13 @@ fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<
             fit_outline(&window.after, c.x, c.y, fit.outline.diameter.0)
                 .is_some_and(|again| again.is_ball(light) && again.outline.centre.distance(c) < 2.0)
         })
-        .min_by(|a, b| {
-            let d = |f: &BallFit| (f.outline.centre.x - at.x).abs();
-            d(a).total_cmp(&d(b))
-        })
+        .map(|fit| (across(fit.outline.centre.x), fit))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    nearest.map(|(across, fit)| (fit, across > ASTRAY))
 }
+
+/// In lengths of the shaft seen.
+const ASTRAY: f64 = 0.2;
 
 /// When the club passes the origin, or its lowest place, in a practice swing; and the last
 /// frame before that.
@@ -319,7 +335,9 @@ fn practice_instant(ends: &[ShaftEnd], sweep: &Sweep, look: &Look) -> (Found<Sec
 #[cfg(test)]
 mod tests {
     use super::super::colours::{cut_tint, ground_tint};
+    use super::super::motion::LineSighting;
     use super::super::plane::HeldPlane;
+    use super::super::shaft::Line;
     use super::*;
     use crate::domain::ColourFrame;
 
@@ -379,6 +397,26 @@ mod tests {
         let seen = window(ground(true), ground(true));
         assert!(find_struck_ball(&seen, &sweep(), &[]).is_none());
         assert!(find_lying_ball(&seen, &sweep(), &[]).is_some());
+    }
+
+    #[test]
+    fn a_ball_far_from_where_the_club_passed_may_be_another() {
+        let seen = window(ground(true), ground(true));
+        let astray = |foot: f64, lowest: &[f64]| {
+            let line = |&x: &f64| {
+                let line = Line { angle: 0.0, offset: x };
+                LineSighting { frame: 0, time: 1.0, line, top: 0.0, foot: 78.0 }
+            };
+            let lines = lowest.iter().map(line).collect();
+            let sweep = Sweep { foot: ImagePoint::new(foot, 76.0), lines, ..sweep() };
+            find_lying_ball(&seen, &sweep, &[]).map(|(_, is_astray)| is_astray)
+        };
+        assert_eq!(
+            [95.0, 65.0, 50.0].map(|foot| astray(foot, &[])),
+            [Some(false), Some(true), None]
+        );
+        // Where the club was seen lowest it passed nearer.
+        assert_eq!(astray(65.0, &[110.0]), Some(false));
     }
 
     #[test]

@@ -63,9 +63,17 @@ pub(super) fn needs_review(
     all.into_iter().filter(is_asked).map(|(what, _)| what).collect()
 }
 
-/// Whether the numbers may count from the wrong place: those of a swing without a ball that may be a
-/// strike whose ball was not found count from what stands in for one.
+/// Balls less sure than this may be another than that of the swing.
+const ANOTHER_BALL: f64 = 0.4;
+
+/// Whether the numbers may count from the wrong place: from a ball that may be another; those of a
+/// swing without a ball that may be a strike whose ball was not found count from what stands in for
+/// one.
 fn is_zero_doubtful(input: &SwingInput, rule: ReviewRule) -> bool {
+    let ball = input.found.as_ref().and_then(|found| found.ball);
+    if input.given.ball.is_none() && ball.is_some_and(|ball| ball.confidence < ANOTHER_BALL) {
+        return true;
+    }
     let kind = input.found.as_ref().map(|found| found.kind.confidence);
     !input.has_own_zero() && !is_kind_given(input) && rule.doubts(kind)
 }
