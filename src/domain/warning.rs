@@ -81,7 +81,7 @@ pub enum Warning {
         /// How far the view is off, pixels; `None`: it shows other ground.
         pixels: Option<f64>,
     },
-    /// The club head's path is too straight for a radius.
+    /// The club head's path is too straight to tell its low point.
     NearlyStraight,
     /// Arc and mark do not agree on the low point.
     LowPointsDisagree {

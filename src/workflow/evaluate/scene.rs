@@ -25,9 +25,17 @@ const TEE_LEAN: f64 = 2.0;
 /// standard: four and three times a click on something that stands still (assumed, no source).
 const CLUB_HEAD_CLICK: [Pixels; 2] = [Pixels(2.0), Pixels(1.5)];
 
+/// An arc whose low point has a wider ± than this, mm, says nothing of it: one and a half times the
+/// length of a divot.
+const WIDEST: f64 = 150.0;
+
 /// The ground under the low point may lie so much higher or lower than under the ball, mm (common
 /// practice, no source).
 const UNEVEN: f64 = 5.0;
+
+fn says_where(low_point: &Measured) -> bool {
+    geometry::expand(low_point).half_width() <= WIDEST
+}
 
 /// Whether an arc passes above ground that it marked, or below ground that it left untouched, by
 /// more than its ± and what is uneven explain.
@@ -263,8 +271,8 @@ impl Scene<'_> {
             middle_line: input.middle_line(),
         };
         match geometry::fit_arc(&request) {
-            Ok(arc) => Some(arc),
-            Err(GeometryError::NearlyStraight { .. }) => {
+            Ok(arc) if says_where(&arc.low_point) => Some(arc),
+            Ok(_) | Err(GeometryError::NearlyStraight { .. }) => {
                 warnings.push(Warning::NearlyStraight);
                 None
             }
@@ -332,6 +340,17 @@ fn turned(mut offset: Measured) -> Measured {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::{Contribution, Source};
+
+    #[test]
+    fn a_low_point_that_may_lie_anywhere_about_the_ball_is_not_told() {
+        let low = |standard| Measured::new(20.0, vec![Contribution::new(Source::ArcFit, standard)]);
+        assert!(says_where(&low(60.0)) && !says_where(&low(90.0)));
+        // As wide to one side alone, by draws.
+        let mut lopsided = low(60.0);
+        lopsided.monte_carlo = Some(Interval { low: -60.0, high: 330.0 });
+        assert!(!says_where(&lopsided));
+    }
 
     #[test]
     fn a_number_that_could_not_be_drawn_is_noticed_whichever_it_is() {
