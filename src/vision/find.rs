@@ -405,6 +405,13 @@ fn propose(
             doubtful = struck.is_some() || may_be_hidden(&window, &colours, sweep, size);
         }
     }
+    // Chalk that the club has cut off a line is gone at once, too, but in silence.
+    let ragged = struck.is_some_and(|(ball, _)| ball.scatter > RAGGED_BALL);
+    if ragged && look.clicks.is_some() {
+        struck = struck.filter(|(_, last)| {
+            heard(Seconds(clock.playback(clock.time(*last))), look) >= Some(LEAST_OF_BALL)
+        });
+    }
     let met = find_met(&window, struck, &ends, sweep, look, pictures.size());
     let Met { kind, ball, is_astray, time, frame } = met;
     let heading = match (sweep.heading, struck) {
@@ -412,12 +419,12 @@ fn propose(
         (0.0, None) => None,
         (heading, _) => Some(heading),
     };
-    let sure = swing_confidence(sweep, time.value, (kind, doubtful), look);
+    let sure = swing_confidence(sweep, time.value, (kind, doubtful || ragged), look);
     let moved =
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
     // Where the picture went is a guess then, and so is where the ball lies in the first one.
     let worth = if moved.is_some() { 0.5 } else { 1.0 };
-    let most = if is_astray { SUREST_ASTRAY } else { SUREST_BALL };
+    let most = if is_astray || ragged { SUREST_ASTRAY } else { SUREST_BALL };
     let scale = look.hints.scale.map(|s| s.0);
     let scale = scale.or(ball.map(|b| Millimetres::BALL.0 / b.outline.diameter.0));
     Ok(Some(FoundSwing {
@@ -458,12 +465,16 @@ fn swing_confidence(
         return 0.99;
     }
     let fast = (0.5 + 0.05 * (sweep.speed - 7.0)).clamp(0.5, 0.95);
-    let at_once = |c: &&Click| (c.time.0 - time.0 - 0.012).abs() < 0.03;
-    let clicks = look.clicks.unwrap_or_default().iter().filter(at_once);
-    let heard = clicks.max_by(|a, b| a.strength.total_cmp(&b.strength));
+    let heard = heard(time, look);
     let silent = sweep.lines.is_empty() && heard.is_none();
-    let heard = heard.map(|click| click.strength);
     sure_of(kind, fast, heard, doubtful || silent || stands_back(sweep, look.longest))
+}
+
+/// How much the loudest click at a strike's instant stands out, decibels, if one is heard.
+fn heard(strike: Seconds, look: &Look) -> Option<f64> {
+    let at_once = |c: &&Click| (c.time.0 - strike.0 - 0.012).abs() < 0.03;
+    let clicks = look.clicks.unwrap_or_default().iter().filter(at_once);
+    clicks.map(|click| click.strength).max_by(f64::total_cmp)
 }
 
 /// Whether this may be a golfer behind the one whose club is the longest.
@@ -501,7 +512,10 @@ fn ball_confidence(ball: &BallFit) -> f64 {
 /// However clear the outline, its place is no surer: in three recordings of 13 the part of the
 /// picture about the ball is itself displaced (see `docs/accuracy.md`), and that may go unseen.
 const SUREST_BALL: f64 = 0.94;
-/// Nor is that of a ball that may be another than that of the swing.
+/// Struck balls scatter about their outline by at most 0.03 of their radius (some hundred invented and
+/// rendered ones); by more than this it may have been something else.
+const RAGGED_BALL: f64 = 0.1;
+/// Nor is that of a ball that may be another than that of the swing, or none.
 const SUREST_ASTRAY: f64 = 0.3;
 
 /// Leading-edge sightings from shaft ends: the edge's middle lies some 30 mm farther down and 10

@@ -32,6 +32,11 @@ const FASTEST_STEP: f64 = 45.0;
 /// Between neighbouring sightings the shaft turns less than this, even at 25 frames a second.
 const WIDEST_STEP: f64 = 1.45;
 const LEAST_TURN: f64 = 0.6;
+/// From so near that the club comes in at one side of the picture and is nearly out at the other in
+/// the next, two pictures count at any rate, and so much of a turn: its end moves by this part of the
+/// picture's width from one to the next, which nothing else does.
+const ACROSS: f64 = 0.5;
+const TURN_ACROSS: f64 = 0.4;
 /// Pictures farther apart than this show a full swing near the ground but two or three times.
 pub(crate) const RARE_S: f64 = 0.025;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
@@ -58,8 +63,8 @@ pub(crate) fn find_sweeps(seen: &[LineSighting], pace: &Pace, width: usize) -> V
     let mut sweeps: Vec<Sweep> = [-1.0, 1.0]
         .into_iter()
         .flat_map(|heading| chains(seen, pace, width as f64, heading))
-        .filter(|(_, lines)| are_enough(lines, pace))
-        .filter_map(|(heading, lines)| sweep_of(lines, heading))
+        .filter(|(_, lines)| are_enough(lines, pace, width as f64))
+        .filter_map(|(heading, lines)| sweep_of(lines, heading, width as f64))
         .collect();
     sweeps.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
     let plainest = sweeps.first().map_or((0.0, 0.0), |plainest| (plainest.foot.y, plainest.length));
@@ -77,14 +82,32 @@ pub(crate) fn find_sweeps(seen: &[LineSighting], pace: &Pace, width: usize) -> V
 }
 
 /// Two sightings count only where pictures are rare, a full swing turning by one radian between
-/// them at 25 a second, and only in neighbouring pictures: between others the club should have been
-/// seen once more, where it is easiest to see.
-fn are_enough(lines: &[LineSighting], pace: &Pace) -> bool {
+/// them at 25 a second, or where the club is as good as across it, and only in neighbouring pictures:
+/// between others the club should have been seen once more, where it is easiest to see.
+fn are_enough(lines: &[LineSighting], pace: &Pace, width: f64) -> bool {
     let number = |s: &LineSighting| pace.picture_in(s.frame);
+    let is_rare = |a: &LineSighting| pace.spacing_at(a.time) > RARE_S;
     match lines {
-        [a, b] => pace.spacing_at(a.time) > RARE_S && number(b) == number(a) + 1,
+        [a, b] => number(b) == number(a) + 1 && (is_rare(a) || is_across(lines, width)),
         _ => lines.len() > 2,
     }
+}
+
+/// Whether two sightings show a club at the picture's side, where it is cut off, and far from there.
+fn is_across(lines: &[LineSighting], width: f64) -> bool {
+    let [a, b] = lines else { return false };
+    let shorter = if a.length() < b.length() { a } else { b };
+    is_at_side(shorter, width) && (foot(b).x - foot(a).x).abs() > ACROSS * width
+}
+
+/// The lower end of what is seen.
+fn foot(s: &LineSighting) -> ImagePoint {
+    s.line.point(s.foot, 0.0)
+}
+
+/// Whether the picture's side cuts off the club.
+fn is_at_side(s: &LineSighting, width: f64) -> bool {
+    !(AT_EDGE..width - AT_EDGE).contains(&foot(s).x)
 }
 
 /// How high over the plainest swing's ground a sweep may pass, in lengths of that swing's club.
@@ -108,14 +131,19 @@ fn chains(
     heading: f64,
 ) -> Vec<(f64, Vec<LineSighting>)> {
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(seen.len());
+    let reach: Vec<f64> = seen.iter().map(|s| (2.6 * pace.spacing_at(s.time)).max(0.02)).collect();
     for (i, now) in seen.iter().enumerate() {
         let mut here = (now.length(), None);
-        let reach = (2.6 * pace.spacing_at(now.time)).max(0.02);
         for j in (0..i).rev() {
-            if now.time - seen[j].time > reach {
+            let apart = now.time - seen[j].time;
+            if apart > reach[i] {
                 break;
             }
-            if follows(&seen[j], now, width, heading) && best[j].0 + now.length() > here.0 {
+            // Where nothing moves pictures count as copies, and seem rare from there on.
+            if apart <= reach[j]
+                && follows(&seen[j], now, width, heading)
+                && best[j].0 + now.length() > here.0
+            {
                 here = (best[j].0 + now.length(), Some(j));
             }
         }
@@ -145,15 +173,13 @@ fn chains(
 fn follows(last: &LineSighting, next: &LineSighting, width: f64, heading: f64) -> bool {
     let turn = -heading * (next.line.angle - last.line.angle);
     let rate = turn / (next.time - last.time);
-    let foot = |s: &LineSighting| s.line.point(s.foot, 0.0).x;
     let ratio = next.length() / last.length();
     // From very near, the next picture shows but the last of a club that goes out at the side.
     let shorter = if ratio < 1.0 { next } else { last };
-    let is_at_side = !(AT_EDGE..width - AT_EDGE).contains(&foot(shorter));
     turn < WIDEST_STEP
         && (SLOWEST_STEP..FASTEST_STEP).contains(&rate)
-        && heading * (foot(next) - foot(last)) > 0.0
-        && (is_at_side || (0.3..3.3).contains(&ratio))
+        && heading * (foot(next).x - foot(last).x) > 0.0
+        && (is_at_side(shorter, width) || (0.3..3.3).contains(&ratio))
 }
 
 /// The club turns about a point near its upper end: the head is below the hands, as it is at
@@ -173,7 +199,7 @@ fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
 }
 
 /// The sweep that a run of sightings makes, if it passes the upright fast and far enough.
-fn sweep_of(lines: Vec<LineSighting>, heading: f64) -> Option<Sweep> {
+fn sweep_of(lines: Vec<LineSighting>, heading: f64, width: f64) -> Option<Sweep> {
     // The lean counted so that it falls through zero at the strike.
     let lean = |s: &LineSighting| heading * s.line.angle - LEAN_AT_STRIKE;
     let turned = lean(&lines[0]) - lean(&lines[lines.len() - 1]);
@@ -189,14 +215,14 @@ fn sweep_of(lines: Vec<LineSighting>, heading: f64) -> Option<Sweep> {
     let to = (crossing + 2).min(lines.len() - 1);
     let speed = (lean(&lines[from]) - lean(&lines[to])) / (lines[to].time - lines[from].time);
     let length = lines.iter().map(LineSighting::length).fold(0.0, f64::max);
-    let foot = |s: &LineSighting| s.line.point(s.foot, 0.0);
     let (fa, fb) = (foot(a), foot(b));
+    let least_turn = if is_across(&lines, width) { TURN_ACROSS } else { LEAST_TURN };
     let foot = ImagePoint::new(
         fa.x + share * (fb.x - fa.x),
         // A club that is cut off or half hidden ends too high, never too low.
         lines.iter().map(|s| foot(s).y).fold(fa.y.max(fb.y), f64::max),
     );
-    (turned >= LEAST_TURN && speed >= SLOWEST).then_some(Sweep {
+    (turned >= least_turn && speed >= SLOWEST).then_some(Sweep {
         time,
         heading,
         speed,
@@ -298,6 +324,31 @@ mod tests {
         let out = 640.0 + 90.0 * f64::sin(24.0 / 60.0 - LEAN_AT_STRIKE - 0.2);
         assert_eq!(swings(out as usize), 1);
         assert_eq!(swings(WIDTH), 0);
+    }
+
+    #[test]
+    fn a_club_that_crosses_the_picture_at_once_swings() {
+        // From very near at 60 a second, hanging from far above a picture 720 pixels wide: at its left
+        // side, which cuts it off, and in the next one right of its middle.
+        let sightings = |first: f64, gap: usize| {
+            let sighting = |k: usize, angle: f64, from: f64, to: f64| {
+                let line = Line { angle, offset: 360.0 * angle.cos() - 600.0 * angle.sin() };
+                let at = |y: f64| line.along(360.0 - angle.tan() * (y + 600.0), y);
+                let time = 1.0 + k as f64 / 60.0;
+                LineSighting { frame: 60 + k, time, line, top: at(from), foot: at(to) }
+            };
+            let later = sighting(21, -1.3, 0.0, 200.0);
+            [sighting(0, 0.353, 100.0, first), sighting(gap, -0.103, 0.0, 1050.0), later]
+        };
+        let pace = Pace::even(1.0 / 60.0, 300);
+        let swings = |first, gap| find_sweeps(&sightings(first, gap)[..2], &pace, 720).len();
+        assert_eq!(swings(371.0, 1), 1);
+        assert_eq!(swings(330.0, 1), 0, "it is whole in the picture there");
+        assert_eq!(swings(371.0, 2), 0, "between them it should have been seen");
+        // Once it is out nothing moves, so pictures count as copies; what moves then is another thing.
+        let mut pace = Pace::even(1.0 / 60.0, 64);
+        (81..300).for_each(|i| pace.push(i, i as f64 / 60.0));
+        assert_eq!(find_sweeps(&sightings(371.0, 1), &pace, 720).len(), 1);
     }
 
     #[test]

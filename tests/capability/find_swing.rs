@@ -292,6 +292,33 @@ fn a_club_plainer_in_its_shadow_than_in_itself_swings() {
     }
 }
 
+/// A piece of a chalk line that the club cuts off is as white as a ball and gone as fast.
+#[test]
+fn chalk_that_is_cut_off_is_no_ball() {
+    let mut scene = Scene::new(Scenario::mixed(1117));
+    let clicks = find_clicks(&scene.sound().expect("a sound track"));
+    for heard in [Some(&clicks[..]), None] {
+        let found = find_swings(&mut scene, heard, &Hints::default(), &mut |_| true).unwrap();
+        let [swing] = &found[..] else { panic!("{found:?}") };
+        assert!(swing.kind.confidence < 0.8, "{:?}", swing.kind);
+        match heard {
+            // No click is heard with it.
+            Some(_) => assert_eq!((swing.kind.value, swing.ball), (SwingKind::Practice, None)),
+            None => assert!(swing.ball.is_none_or(|ball| ball.confidence < 0.4)),
+        }
+    }
+}
+
+/// Between pictures the club's end goes from one side of the ball far to the other, and balls lie
+/// about: that of the swing lies nearest to where the club was lowest.
+#[test]
+fn the_ball_of_a_practice_swing_among_others() {
+    let (swing, truth) = only_swing(Scenario::mixed(1030));
+    let ball = swing.ball.expect("a ball");
+    let off = ball.value.centre.distance(truth.ball.expect("a true ball"));
+    assert!(off < 1.0 && ball.confidence < 0.4, "off by {off:.2}, {}", ball.confidence);
+}
+
 /// A ball clicks; a club that meets the turf without one thuds.
 #[test]
 fn a_practice_swing_that_is_heard_in_the_turf_is_sure() {

@@ -37,8 +37,10 @@ pub(super) fn needs_review(
     let arc_doubtful = is_reversed(result) || is_odd_arc(result);
     // Too few frames a second for an arc is no doubt that looking could settle: a warning says it.
     let line_doubtful = is_line_found(input) && is_mark_doubtful(input, rule);
+    let zero_doubtful = is_zero_doubtful(input, rule);
     let attack = match result.attack_angle {
-        Some(_) => arc_doubtful || line_doubtful,
+        // It is that where the ball lies.
+        Some(_) => arc_doubtful || line_doubtful || zero_doubtful,
         None => arc_expected,
     };
     let all = [
@@ -57,7 +59,6 @@ pub(super) fn needs_review(
         (Reviewable::AttackAngle, measurable && attack),
         (Reviewable::ContactOrder, struck && measurable && (no_order || arc_doubtful)),
     ];
-    let zero_doubtful = is_zero_doubtful(input, rule);
     let miscounted: Vec<_> = result.told_offsets().filter(|_| zero_doubtful).collect();
     let is_asked = |(what, doubtful): &(Reviewable, bool)| *doubtful || miscounted.contains(what);
     all.into_iter().filter(is_asked).map(|(what, _)| what).collect()
