@@ -406,7 +406,8 @@ fn propose(
         }
     }
     // Chalk that the club has cut off a line is gone at once, too, but in silence.
-    let ragged = struck.is_some_and(|(ball, _)| ball.scatter > RAGGED_BALL);
+    let is_placed = look.given.is_some_and(|given| given.ball.is_some());
+    let ragged = !is_placed && struck.is_some_and(|(ball, _)| ball.scatter > RAGGED_BALL);
     if ragged && look.clicks.is_some() {
         struck = struck.filter(|(_, last)| {
             heard(Seconds(clock.playback(clock.time(*last))), look) >= Some(LEAST_OF_BALL)
@@ -512,10 +513,10 @@ fn ball_confidence(ball: &BallFit) -> f64 {
 /// However clear the outline, its place is no surer: in three recordings of 13 the part of the
 /// picture about the ball is itself displaced (see `docs/accuracy.md`), and that may go unseen.
 const SUREST_BALL: f64 = 0.94;
-/// Struck balls scatter about their outline by at most 0.03 of their radius (some hundred invented and
-/// rendered ones); by more than this it may have been something else.
+/// Struck balls scatter about their outline by at most 0.03 of their radius (invented
+/// scenes); by more than this it may have been something else, unless a person placed it.
 const RAGGED_BALL: f64 = 0.1;
-/// Nor is that of a ball that may be another than that of the swing, or none.
+/// How sure a ball is at most that may be another than that of the swing, or none.
 const SUREST_ASTRAY: f64 = 0.3;
 
 /// Leading-edge sightings from shaft ends: the edge's middle lies some 30 mm farther down and 10
