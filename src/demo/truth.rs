@@ -456,3 +456,27 @@ impl Truth {
         FrameIndex((0..count).rfind(|&i| self.scenario.time(i) < start).unwrap_or(0))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::demo::Condition;
+
+    #[test]
+    fn a_ball_that_stays_hides_the_start_behind_it() {
+        // Whether the start is hidden, of a mark that begins so far ahead of the ball and beyond it, m.
+        let hidden = |ahead: f64, beyond: f64| {
+            let mut scenario = Scenario::draw(Condition::PracticeBallLeft, 1);
+            let ball = scenario.swings[0].ball.expect("a ball");
+            let mark = scenario.swings[0].mark.as_mut().expect("a mark");
+            let length = mark.end - mark.start;
+            mark.start = ball.at[0] + ahead;
+            mark.end = mark.start + length;
+            mark.middle = ball.at[1] + beyond;
+            Truth::of(&scenario).swings[0].contact.as_ref().expect("contact").start_hidden
+        };
+        assert!((4..8).any(|cm| hidden(0.0, f64::from(cm) / 100.0)));
+        assert!(!hidden(0.0, -0.05), "in front of the ball");
+        assert!(!hidden(0.08, 0.05), "beside it");
+    }
+}

@@ -408,6 +408,7 @@ fn propose(
     // Chalk that the club has cut off a line is gone at once, too, but in silence.
     let is_placed = look.given.is_some_and(|given| given.ball.is_some());
     let ragged = !is_placed && struck.is_some_and(|(ball, _)| ball.scatter > RAGGED_BALL);
+    doubtful |= ragged;
     if ragged && look.clicks.is_some() {
         struck = struck.filter(|(_, last)| {
             heard(Seconds(clock.playback(clock.time(*last))), look) >= Some(LEAST_OF_BALL)
@@ -420,7 +421,7 @@ fn propose(
         (0.0, None) => None,
         (heading, _) => Some(heading),
     };
-    let sure = swing_confidence(sweep, time.value, (kind, doubtful || ragged), look);
+    let sure = swing_confidence(sweep, time.value, (kind, doubtful), look);
     let moved =
         (!look.motion.is_trusted).then(|| Warning::CameraMoved { pixels: look.motion.shift().0 });
     // Where the picture went is a guess then, and so is where the ball lies in the first one.

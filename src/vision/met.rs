@@ -310,7 +310,7 @@ fn find_lying_ball(window: &Window, sweep: &Sweep, ends: &[ShaftEnd]) -> Option<
     nearest.map(|(across, fit)| (fit, across > ASTRAY))
 }
 
-/// In lengths of the shaft seen.
+/// A ball farther than this from where the club passed may be another, in lengths of the shaft seen.
 const ASTRAY: f64 = 0.2;
 
 /// When the club passes the origin, or its lowest place, in a practice swing; and the last

@@ -64,15 +64,17 @@ pub(super) fn needs_review(
     all.into_iter().filter(is_asked).map(|(what, _)| what).collect()
 }
 
-/// Balls less sure than this may be another than that of the swing.
+/// Balls less sure than this may be another than that of the swing: the search calls such a one 30 %
+/// sure at most, and others half sure at least unless the camera moved.
 const ANOTHER_BALL: f64 = 0.4;
 
 /// Whether the numbers may count from the wrong place: from a ball that may be another; those of a
 /// swing without a ball that may be a strike whose ball was not found count from what stands in for
 /// one.
 fn is_zero_doubtful(input: &SwingInput, rule: ReviewRule) -> bool {
-    let ball = input.found.as_ref().and_then(|found| found.ball);
-    if input.given.ball.is_none() && ball.is_some_and(|ball| ball.confidence < ANOTHER_BALL) {
+    let ball = input.found.as_ref().and_then(|found| found.ball).map(|ball| ball.confidence);
+    let is_another = ball.is_some_and(|sure| sure < ANOTHER_BALL) && rule.doubts(ball);
+    if input.given.ball.is_none() && is_another {
         return true;
     }
     let kind = input.found.as_ref().map(|found| found.kind.confidence);

@@ -25,14 +25,15 @@ const TEE_LEAN: f64 = 2.0;
 /// standard: four and three times a click on something that stands still (assumed, no source).
 const CLUB_HEAD_CLICK: [Pixels; 2] = [Pixels(2.0), Pixels(1.5)];
 
-/// An arc whose low point has a wider ± than this, mm, says nothing of it: one and a half times the
-/// length of a divot.
+/// An arc whose low point has a wider ± (95 %) than this, mm, says nothing of it: one and a half times
+/// the length of a divot (reasoned, no source).
 const WIDEST: f64 = 150.0;
 
 /// The ground under the low point may lie so much higher or lower than under the ball, mm (common
 /// practice, no source).
 const UNEVEN: f64 = 5.0;
 
+/// Whether an arc tells its low point well enough to be told at all.
 fn says_where(low_point: &Measured) -> bool {
     geometry::expand(low_point).half_width() <= WIDEST
 }
