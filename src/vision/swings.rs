@@ -37,6 +37,10 @@ const LEAST_TURN: f64 = 0.6;
 /// picture's width from one to the next, which nothing else does.
 const ACROSS: f64 = 0.5;
 const TURN_ACROSS: f64 = 0.4;
+/// A run of three sightings or more may begin so far past the upright (radians), if it is at least
+/// so fast there (radians a second).
+const MOST_PAST: f64 = 0.4;
+const FAST_PAST: f64 = 15.0;
 /// Pictures farther apart than this show a full swing near the ground but two or three times.
 pub(crate) const RARE_S: f64 = 0.025;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
@@ -198,17 +202,38 @@ fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
     below(a) || below(b)
 }
 
+/// When a run passes the ground that begins a little past the upright, as a share of the time to its
+/// second sighting, if it may.
+///
+/// Before the first either the club was hidden, or a rolling shutter bent it so that it looks past the
+/// upright too soon, and its shadow was the straighter line. Its lower end tells: it is lowest where it
+/// passes, by a parabola through three of them.
+fn passing_of_late(lines: &[LineSighting], heading: f64) -> Option<f64> {
+    let [a, b, c, ..] = lines else { return None };
+    let past = LEAN_AT_STRIKE - heading * a.line.angle;
+    let turn = heading * (a.line.angle - b.line.angle);
+    let step = b.time - a.time;
+    let fall = |a: &LineSighting, b: &LineSighting| (foot(b).y - foot(a).y) / (b.time - a.time);
+    let bend = (fall(b, c) - fall(a, b)) / (c.time - a.time);
+    let share = 0.5 - fall(a, b) / (2.0 * bend * step);
+    let is_lowest = bend < 0.0 && (-1.0..1.0).contains(&share);
+    let is_late = (0.0..MOST_PAST).contains(&past) && turn > FAST_PAST * step;
+    (is_late && is_lowest).then_some(share)
+}
+
 /// The sweep that a run of sightings makes, if it passes the upright fast and far enough.
 fn sweep_of(lines: Vec<LineSighting>, heading: f64, width: f64) -> Option<Sweep> {
     // The lean counted so that it falls through zero at the strike.
     let lean = |s: &LineSighting| heading * s.line.angle - LEAN_AT_STRIKE;
     let turned = lean(&lines[0]) - lean(&lines[lines.len() - 1]);
-    let crossing = lines.windows(2).position(|w| lean(&w[0]) > 0.0 && lean(&w[1]) <= 0.0)?;
+    let crossing = lines.windows(2).position(|w| lean(&w[0]) > 0.0 && lean(&w[1]) <= 0.0);
+    let late = if crossing.is_none() { Some(passing_of_late(&lines, heading)?) } else { None };
+    let crossing = crossing.unwrap_or(0);
     let (a, b) = (&lines[crossing], &lines[crossing + 1]);
     if !head_is_below(a, b) {
         return None;
     }
-    let share = lean(a) / (lean(a) - lean(b));
+    let share = late.unwrap_or_else(|| lean(a) / (lean(a) - lean(b)));
     let time = a.time + share * (b.time - a.time);
     // Over a few steps around the crossing, so that one bad line does not make a swing.
     let from = crossing.saturating_sub(1);
@@ -349,6 +374,46 @@ mod tests {
         let mut pace = Pace::even(1.0 / 60.0, 64);
         (81..300).for_each(|i| pace.push(i, i as f64 / 60.0));
         assert_eq!(find_sweeps(&sightings(371.0, 1), &pace, 720).len(), 1);
+    }
+
+    #[test]
+    fn a_club_seen_from_just_past_the_upright_swings() {
+        // At 60 a second, the first of them 0.27 past the upright.
+        let swings = |speed: f64, past: f64, sightings: usize| {
+            let mut seen = club(|t| LEAN_AT_STRIKE - past - speed * (t - 1.0));
+            seen.retain(|s| s.frame >= 120 && s.frame % 2 == 0);
+            seen.truncate(sightings);
+            seen.iter_mut().for_each(|s| s.frame /= 2);
+            find_sweeps(&seen, &Pace::even(1.0 / 60.0, 300), WIDTH)
+        };
+        let found = swings(24.0, 0.27, 4);
+        assert_eq!(found.len(), 1);
+        // It hangs straight down, where it is lowest, 0.14 rad later than it leans as at a strike.
+        let lowest = 1.0 - (0.27 - LEAN_AT_STRIKE) / 24.0;
+        assert!((found[0].time - lowest).abs() < 0.003, "{}", found[0].time);
+        assert!(swings(24.0, 0.45, 4).is_empty(), "it should have been seen before");
+        assert!(swings(14.0, 0.2, 4).is_empty(), "it is slow");
+        assert!(swings(24.0, 0.27, 2).is_empty(), "two are too few");
+    }
+
+    #[test]
+    fn a_club_that_the_shutter_bends_past_the_upright_is_still_before_the_ball() {
+        // It hangs from above the picture, and the end is reached 10 ms after the top: it looks 0.2
+        // past the upright while its end comes down yet.
+        let mut seen = club(|t| LEAN_AT_STRIKE - 0.2 - 24.0 * (t - 1.0));
+        seen.retain(|s| s.frame >= 120 && s.frame % 2 == 0);
+        for (s, (x, y)) in seen.iter_mut().zip([(290.0, 427.0), (649.0, 408.0), (916.0, 291.0)]) {
+            s.frame /= 2;
+            let across = s.line.across(x, y);
+            s.line.offset += across;
+            s.foot = s.line.along(x, y);
+            s.top = s.foot - 330.0;
+        }
+        seen.truncate(3);
+        let found = find_sweeps(&seen, &Pace::even(1.0 / 60.0, 300), WIDTH);
+        assert!(
+            (1.002..1.008).contains(&found[0].time) && (350.0..450.0).contains(&found[0].foot.x)
+        );
     }
 
     #[test]
