@@ -5,7 +5,10 @@
 //! the leading side of the shaft's band shaft, neck and head are one grey piece; where it ends
 //! below is the sole under the leading edge, a point fixed to the club.
 
-use super::club_head::{Band, ShaftEnd, compared_with, cut_off_clear, drop_strays, keep_one_body};
+use super::club_head::{
+    Band, Shaft, ShaftEnd, compared_with, cut_off_clear, drop_strays, keep_one_body,
+    keep_one_distance,
+};
 use super::plane::{Area, Plane, median, sigma_from_median_distance};
 use super::steady::Steadying;
 use super::swings::Sweep;
@@ -42,7 +45,7 @@ pub(crate) fn find_soles(
     pictures: &mut dyn Pictures,
     steadying: &mut Steadying,
     window: &Window,
-    bands: &[Band],
+    Shaft { bands, ends: shaft_ends }: &Shaft,
     sweep: &Sweep,
     clock: &Clock,
 ) -> Result<Vec<ShaftEnd>, PictureError> {
@@ -55,6 +58,7 @@ pub(crate) fn find_soles(
         let mut ends: Vec<ShaftEnd> = (greys.iter().zip(bands))
             .filter_map(|(grey, band)| sole(grey, least, band, window.area, sweep))
             .collect();
+        keep_one_distance(&mut ends, shaft_ends);
         keep_one_body(&mut ends);
         drop_strays(&mut ends);
         ends
@@ -397,9 +401,9 @@ mod tests {
         let frames = frames.iter().map(HeldPlane::of).collect();
         let window = Window { area, laid_on: None, first: 0, frames, times, before, after };
         let clock = Clock::new(drawn.timeline.clone());
-        let bands = find_shaft(&window, &sweep, &clock.pace).bands;
+        let shaft = find_shaft(&window, &sweep, &clock.pace);
         let mut steadying = Steadying::new(&mut drawn).unwrap();
-        find_soles(&mut drawn, &mut steadying, &window, &bands, &sweep, &clock).unwrap()
+        find_soles(&mut drawn, &mut steadying, &window, &shaft, &sweep, &clock).unwrap()
     }
 
     #[test]

@@ -389,8 +389,9 @@ fn propose(
     let foot = (sweep.foot.x, sweep.foot.y);
     let Some(area) = strike_area(foot, sweep.length, pictures.size()) else { return Ok(None) };
     let window = read_window(pictures, steadying, clock, sweep.time, area, go_on)?;
-    let Shaft { bands, ends } = find_shaft(&window, sweep, &clock.pace);
-    let soles = find_soles(pictures, steadying, &window, &bands, sweep, clock)?;
+    let shaft = find_shaft(&window, sweep, &clock.pace);
+    let soles = find_soles(pictures, steadying, &window, &shaft, sweep, clock)?;
+    let Shaft { bands, ends } = shaft;
     let mut struck = find_struck(&window, &ends, sweep, look);
     let mut doubtful = false;
     if struck.is_none() {
