@@ -1,5 +1,6 @@
 //! `scuffline scan`: recordings into the library, every swing found and measured.
 
+use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -58,11 +59,11 @@ pub fn run(args: &ScanArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
     let setup = args.read_as.setup.as_deref().map(setup_file::read_setup).transpose()?;
     let given = library;
     let mut library = super::open_library(given)?;
-    let mut failed = Vec::new();
+    let (mut failed, mut said) = (Vec::new(), Said::default());
     for (i, file) in args.files.iter().enumerate() {
         eprintln!("{} of {}: {}", i + 1, args.files.len(), file_name(file));
         match scan(&args.read_as, file, setup.as_ref(), &mut library, given) {
-            Ok(text) => out.write_all(text.as_bytes())?,
+            Ok(text) => out.write_all(said.but_once(&text).as_bytes())?,
             Err(error) => failed.push(error.to_string()),
         }
     }
@@ -75,6 +76,35 @@ pub fn run(args: &ScanArgs, library: Option<&Path>, out: &mut dyn Write) -> anyh
         if failed.len() < args.files.len() { "; the others are in the library" } else { "" };
     let all = counted(args.files.len(), "file");
     anyhow::bail!("{} of {all} could not be read in{others}", failed.len())
+}
+
+/// What a line begins with that says something of a whole recording.
+const NOTE: &str = "  note: ";
+
+/// The notes that were printed: of many recordings made alike most are the same.
+#[derive(Default)]
+pub(super) struct Said(HashSet<String>);
+
+impl Said {
+    /// The words of one recording without the notes that an earlier one has had; how many those are
+    /// stands where the first of them stood.
+    pub fn but_once(&mut self, text: &str) -> String {
+        let is_known = |line: &str| line.starts_with(NOTE) && self.0.contains(line);
+        let known = text.lines().filter(|line| is_known(line)).count();
+        let mut out = String::new();
+        let mut is_counted = false;
+        for line in text.lines() {
+            if !is_known(line) {
+                out.push_str(line);
+                out.push('\n');
+            } else if !is_counted {
+                let _ = writeln!(out, "  and {} that an earlier one has", counted(known, "note"));
+                is_counted = true;
+            }
+        }
+        self.0.extend(text.lines().filter(|line| line.starts_with(NOTE)).map(str::to_owned));
+        out
+    }
 }
 
 /// Reads one file in; returns its swings in words. `given`: the library as it was named on the
@@ -116,7 +146,7 @@ pub(super) fn scan(
         !matches!(warning, Warning::ReferenceProposed { .. } | Warning::ViewDiffers { .. })
     };
     for warning in recording.warnings().iter().chain(of_setup).filter(is_told) {
-        let _ = writeln!(text, "  note: {}", warning_words(warning, unit));
+        let _ = writeln!(text, "{NOTE}{}", warning_words(warning, unit));
     }
     let place = given.map_or(String::new(), |path| format!(" --library {}", quoted(path)));
     let anew = format!("scuffline reference {} --anew{place}", quoted(file));
@@ -178,7 +208,7 @@ fn carried_words(
 ) -> anyhow::Result<String> {
     let Some(from) = carried_from(library, id)? else { return Ok(String::new()) };
     Ok(match view_differs(library, id, recording, &CancelToken::new())? {
-        Some(doubt) => format!("  note: {}\n  that is done with: {anew}\n", doubt.sentence()),
+        Some(doubt) => format!("{NOTE}{}\n  that is done with: {anew}\n", doubt.sentence()),
         None => format!("  its set-up is carried over from {}\n", file_name(&from.path)),
     })
 }
@@ -210,6 +240,18 @@ pub(super) fn recording_of(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_note_that_an_earlier_recording_had_is_counted_and_not_said_again() {
+        let mut said = Said::default();
+        let first = "a.mp4\n  note: dark\n  note: level\n  found a sheet\n";
+        assert_eq!(said.but_once(first), first);
+        assert_eq!(
+            said.but_once("b.mp4\n  note: dark\n  note: shaky\n  note: level\n"),
+            "b.mp4\n  and 2 notes that an earlier one has\n  note: shaky\n"
+        );
+        assert_eq!(said.but_once("c.mp4\n"), "c.mp4\n");
+    }
 
     #[test]
     fn a_path_is_quoted_where_a_shell_would_take_it_apart() {

@@ -9,7 +9,7 @@ use anyhow::Context;
 use clap::Args;
 
 use super::measure::setup_file;
-use super::scan::{ReadAs, scan};
+use super::scan::{ReadAs, Said, scan};
 use crate::domain::counted;
 use crate::workflow::{FolderWatch, file_name, folder_words};
 
@@ -54,6 +54,7 @@ pub fn run(args: &WatchArgs, library: Option<&Path>, out: &mut dyn Write) -> any
     let given = library;
     let mut library = super::open_library(given)?;
     let (mut troubles, mut is_away) = (HashMap::new(), false);
+    let mut said = Said::default();
     let mut last = Instant::now();
     loop {
         for file in look(&mut watch, &args.folder, &mut is_away) {
@@ -62,7 +63,7 @@ pub fn run(args: &WatchArgs, library: Option<&Path>, out: &mut dyn Write) -> any
                 Ok(text) => {
                     // A part of it may have been tried before.
                     troubles.remove(&file);
-                    out.write_all(text.as_bytes()).and_then(|()| out.flush())?;
+                    out.write_all(said.but_once(&text).as_bytes()).and_then(|()| out.flush())?;
                 }
                 Err(error) => {
                     // One that goes on growing has been told before.
