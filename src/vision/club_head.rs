@@ -38,6 +38,9 @@ pub(crate) struct ShaftEnd {
 const FURTHEST_LEAN: f64 = 0.62;
 /// Fewer ends than this are no path.
 const FEWEST: usize = 4;
+/// Leans of a shaft that is seen well scatter by 0.004 to 0.028 radians, those of one that is
+/// not by 0.04 and more (footage and invented scenes).
+const MOST_UNSTEADY: f64 = 0.03;
 /// A body turning in a plane that is seen aslant does not turn as one in the picture, pixels.
 const BODY_PX: f64 = 1.5;
 /// How well the middle line of the shaft's band follows the shaft, pixels.
@@ -96,8 +99,36 @@ pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, pace: &Pace) -> Shaft {
             shaft.ends.extend(end);
         }
     }
+    drop_misread(&mut shaft.bands);
+    shaft.ends.retain(|end| shaft.bands.iter().any(|band| band.frame == end.frame));
     drop_strays(&mut shaft.ends);
     shaft
+}
+
+/// Drops bands that do not turn steadily with the others, one by one, and all of them if that leaves
+/// too few: legs and shadows that a slow shutter smears can pass for the shaft, or pull it aside.
+fn drop_misread(bands: &mut Vec<Band>) {
+    while bands.len() >= FEWEST && unsteadiness(bands) > MOST_UNSTEADY {
+        let without = |i: usize| {
+            let mut others = bands.clone();
+            others.remove(i);
+            others
+        };
+        let steadiest = (0..bands.len())
+            .map(without)
+            .filter(|others| others.len() >= FEWEST)
+            .min_by(|a, b| unsteadiness(a).total_cmp(&unsteadiness(b)));
+        *bands = steadiest.unwrap_or_default();
+    }
+}
+
+/// How much the bands' leans scatter about a parabola in time, radians: for so short a time a club
+/// turns with an even change of speed.
+fn unsteadiness(bands: &[Band]) -> f64 {
+    let leans = bands.iter().map(|b| ImagePoint::new(1000.0 * b.time, b.line.angle));
+    let Some(even) = Parabola::through(leans.clone()) else { return 0.0 };
+    let squares: f64 = leans.map(|p| (p.y - even.at(p.x)).powi(2)).sum();
+    (squares / (bands.len() as f64 - 3.0).max(1.0)).sqrt()
 }
 
 /// Where, going down, something first moves with the club behind the shaft's band: the head.
@@ -688,6 +719,27 @@ mod tests {
         };
         assert_eq!(kept([0.0; 5]), [0, 1, 2, 3, 4]);
         assert_eq!(kept([0.0, 0.0, 25.0, 0.0, 0.0]), [0, 1, 3, 4]);
+    }
+
+    #[test]
+    fn a_band_that_turns_unsteadily_is_dropped_and_all_where_most_do() {
+        let kept = |leans: &[f64]| {
+            let mut bands: Vec<Band> = (leans.iter().enumerate())
+                .map(|(frame, lean)| Band {
+                    frame,
+                    time: frame as f64 * SPACING,
+                    line: Line { angle: *lean, offset: 0.0 },
+                    half_width: 10.0,
+                    foot: 400.0,
+                })
+                .collect();
+            drop_misread(&mut bands);
+            bands.iter().map(|b| b.frame).collect::<Vec<_>>()
+        };
+        assert_eq!(kept(&[0.64, 0.43, 0.2, -0.03, -0.23]), [0, 1, 2, 3, 4]);
+        assert_eq!(kept(&[0.64, 0.43, 0.2, 0.11, -0.23, -0.43]), [0, 1, 2, 4, 5]);
+        assert!(kept(&[0.67, 0.43, 0.34, 0.0, -0.32]).is_empty());
+        assert_eq!(kept(&[0.4, 0.3, -0.3]), [0, 1, 2], "three tell nothing");
     }
 
     #[test]
