@@ -38,6 +38,8 @@ pub(crate) struct ShaftEnd {
 const FURTHEST_LEAN: f64 = 0.62;
 /// Fewer ends than this are no path.
 const FEWEST: usize = 4;
+/// Ends that scatter by less than this along the shaft tell where it ends, pixels.
+const MOST_SCATTER: f64 = 4.0 * BODY_PX;
 /// Leans of a shaft that is seen well scatter by 0.004 to 0.028 radians, those of one that is
 /// not by 0.04 and more (footage and invented scenes).
 const MOST_UNSTEADY: f64 = 0.03;
@@ -64,7 +66,8 @@ pub(crate) struct Band {
 pub(crate) struct Shaft {
     /// One for each frame in which it is seen.
     pub bands: Vec<Band>,
-    /// Its lower ends by their light, those that move as one body; empty if fewer than four.
+    /// Its lower ends by their light, those that move as one body; empty if fewer than four, or than
+    /// three in four of those seen.
     pub ends: Vec<ShaftEnd>,
 }
 
@@ -101,7 +104,12 @@ pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, pace: &Pace) -> Shaft {
     }
     drop_misread(&mut shaft.bands);
     shaft.ends.retain(|end| shaft.bands.iter().any(|band| band.frame == end.frame));
+    let seen = shaft.ends.len();
     drop_strays(&mut shaft.ends);
+    // Where many are none, the rest may agree by chance.
+    if 4 * shaft.ends.len() < 3 * seen {
+        shaft.ends.clear();
+    }
     shaft
 }
 
@@ -458,10 +466,13 @@ pub(crate) fn drop_strays(ends: &mut Vec<ShaftEnd>) {
 }
 
 /// Drops soles that lie farther or less far below the shaft than most, and all of them if there are no
-/// most: dark parts of a head may look like its sole in some pictures and not in others. `ends`: those
-/// of the shaft by its light, as one body.
-pub(crate) fn keep_one_distance(soles: &mut Vec<ShaftEnd>, ends: &[ShaftEnd]) {
-    let Some(shaft) = Rigid::fit(ends).filter(|_| ends.len() >= FEWEST) else { return };
+/// most: dark parts of a head may look like its sole in some pictures and not in others. They are taken
+/// as they are where the shaft's own ends, which noise shortens, do not fit much better than this.
+pub(crate) fn keep_one_distance(soles: &mut Vec<ShaftEnd>, shaft: &Shaft) {
+    let Shaft { bands, ends } = shaft;
+    let is_known = ends.len() > FEWEST && 4 * ends.len() >= 3 * bands.len();
+    let body = Rigid::fit(ends).filter(|body| is_known && body.scatter < MOST_SCATTER);
+    let Some(shaft) = body else { return };
     let below = |e: &ShaftEnd| e.line.along(e.end.x, e.end.y) - shaft.end_along(e);
     let doubt = |e: &ShaftEnd| {
         e.sigma.hypot(shaft.scatter).hypot(shaft.doubt_along(e)).hypot(2.0 * BODY_PX)
@@ -556,11 +567,15 @@ impl Rigid {
         let axis = centre.moved(solution[0], solution[1]);
         let (along, growth) = (solution[2], solution[4]);
         let mut rigid = Self { axis, along, growth, scatter: 0.0, covariance };
+        // Ends that are known badly say little of how well the others fit.
+        let weight = |e: &ShaftEnd| e.sigma.hypot(BODY_PX).powi(-2);
         let squares: f64 = ends
             .iter()
-            .map(|e| (rigid.end_along(e) - e.line.along(e.end.x, e.end.y)).powi(2))
+            .map(|e| (rigid.end_along(e) - e.line.along(e.end.x, e.end.y)).powi(2) * weight(e))
             .sum();
-        rigid.scatter = (squares / (ends.len() as f64 - 1.5)).sqrt();
+        let count = ends.len() as f64;
+        let mean = squares / ends.iter().map(weight).sum::<f64>();
+        rigid.scatter = (mean * count / (count - 1.5)).sqrt();
         rigid.axis.is_finite().then_some(rigid)
     }
 
@@ -745,16 +760,24 @@ mod tests {
     #[test]
     fn soles_lie_at_one_distance_below_the_shaft() {
         let leans = [0.58, 0.4, 0.2, 0.0, -0.18, -0.36];
-        let shaft = ends(&leans, &[0.0; 6]);
-        let kept = |below: [f64; 6]| {
+        let band = |e: &ShaftEnd| {
+            let (foot, half_width) = (e.line.along(e.end.x, e.end.y), e.half_width);
+            Band { frame: e.frame, time: e.time, line: e.line, half_width, foot }
+        };
+        let kept_by = |above: [f64; 6], below: [f64; 6]| {
             let mut soles = ends(&leans, &below);
+            let ends = ends(&leans, &above);
+            let shaft = Shaft { bands: ends.iter().map(band).collect(), ends };
             keep_one_distance(&mut soles, &shaft);
             soles.iter().map(|e| e.frame).collect::<Vec<_>>()
         };
+        let kept = |below: [f64; 6]| kept_by([0.0; 6], below);
         assert_eq!(kept([34.0; 6]), [0, 1, 2, 3, 4, 5]);
         assert_eq!(kept([34.0, 34.0, 34.0, 10.0, 34.0, 34.0]), [0, 1, 2, 4, 5]);
         // A head whose crown is lost in half of the pictures: no telling which half.
         assert!(kept([34.0, 10.0, 10.0, 10.0, 34.0, 34.0]).is_empty());
+        // In noise the light of the shaft ends anywhere.
+        assert_eq!(kept_by([0.0, -14.0, 0.0, -5.0, -20.0, 12.0], [34.0; 6]), [0, 1, 2, 3, 4, 5]);
     }
 
     #[test]

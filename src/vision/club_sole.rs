@@ -45,10 +45,11 @@ pub(crate) fn find_soles(
     pictures: &mut dyn Pictures,
     steadying: &mut Steadying,
     window: &Window,
-    Shaft { bands, ends: shaft_ends }: &Shaft,
+    shaft: &Shaft,
     sweep: &Sweep,
     clock: &Clock,
 ) -> Result<Vec<ShaftEnd>, PictureError> {
+    let bands = &shaft.bands;
     let changes = read_changes(pictures, steadying, window, (bands, sweep.length), clock)?;
     let Some(weights) = shaft_weights(&changes) else {
         return Ok(Vec::new());
@@ -58,7 +59,7 @@ pub(crate) fn find_soles(
         let mut ends: Vec<ShaftEnd> = (greys.iter().zip(bands))
             .filter_map(|(grey, band)| sole(grey, least, band, window.area, sweep))
             .collect();
-        keep_one_distance(&mut ends, shaft_ends);
+        keep_one_distance(&mut ends, shaft);
         keep_one_body(&mut ends);
         drop_strays(&mut ends);
         ends
