@@ -43,6 +43,8 @@ const MOST_SCATTER: f64 = 4.0 * BODY_PX;
 /// Leans of a shaft that is seen well scatter by 0.004 to 0.028 radians, those of one that is
 /// not by 0.04 and more (footage and invented scenes).
 const MOST_UNSTEADY: f64 = 0.03;
+/// So many ends do not agree by chance.
+const SURE_BY_NUMBER: usize = 6;
 /// A body turning in a plane that is seen aslant does not turn as one in the picture, pixels.
 const BODY_PX: f64 = 1.5;
 /// How well the middle line of the shaft's band follows the shaft, pixels.
@@ -66,8 +68,8 @@ pub(crate) struct Band {
 pub(crate) struct Shaft {
     /// One for each frame in which it is seen.
     pub bands: Vec<Band>,
-    /// Its lower ends by their light, those that move as one body; empty if fewer than four, or than
-    /// three in four of those seen.
+    /// Its lower ends by their light, those that move as one body; empty if fewer than four, or if they
+    /// are five at most and fewer than three in four of those seen.
     pub ends: Vec<ShaftEnd>,
 }
 
@@ -106,8 +108,8 @@ pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, pace: &Pace) -> Shaft {
     shaft.ends.retain(|end| shaft.bands.iter().any(|band| band.frame == end.frame));
     let seen = shaft.ends.len();
     drop_strays(&mut shaft.ends);
-    // Where many are none, the rest may agree by chance.
-    if 4 * shaft.ends.len() < 3 * seen {
+    // Where many are none, a few may agree by chance.
+    if shaft.ends.len() < SURE_BY_NUMBER && 4 * shaft.ends.len() < 3 * seen {
         shaft.ends.clear();
     }
     shaft
