@@ -8,9 +8,9 @@ use super::club_head::{Shaft, ShaftEnd, find_shaft};
 use super::club_sole::find_soles;
 use super::colours::read_colours;
 use super::hints::{GivenStrike, Hints, Look};
-use super::leaving_ball::{Departure, unseen_clubs, way_through};
+use super::leaving_ball::{Departure, unseen_clubs, way_past, way_through};
 use super::met::{Met, find_above, find_coloured, find_met, find_struck, may_be_hidden};
-use super::motion::{Scan, scan};
+use super::motion::{LineSighting, Scan, scan};
 use super::plane::median;
 use super::seam::{find_seam, ground_about};
 use super::sound::Click;
@@ -79,7 +79,7 @@ pub fn find_swings(
     let mut search =
         Search { pictures, steadying, clock, clicks, hints, longest, progress, steps, done, found };
     search.follow(&sweeps)?;
-    search.follow_balls(&departures)?;
+    search.follow_balls(&departures, &lines)?;
     search.look_at_ground()?;
     Ok(search.found.into_iter().map(|proposed| proposed.swing).collect())
 }
@@ -117,14 +117,24 @@ impl Search<'_> {
     }
 
     /// What is proposed for each ball that left while no strike was found.
-    fn follow_balls(&mut self, departures: &[Departure]) -> Result<(), PictureError> {
+    fn follow_balls(
+        &mut self,
+        departures: &[Departure],
+        lines: &[LineSighting],
+    ) -> Result<(), PictureError> {
         let struck = self.found.iter().filter(|f| f.swing.kind.value == SwingKind::Strike);
         let struck = struck.filter_map(|f| Some((f.swing.strike_time.value, f.swing.ball?.value)));
         let struck: Vec<(Seconds, BallOutline)> = struck.collect();
         let scene = (&self.clock, self.pictures.size());
         for sweep in unseen_clubs(departures, &struck, self.hints, self.longest, scene) {
             let slow = self.clock.timeline.slow_factor;
-            let proposed = self.propose(&sweep, None, true)?.filter(|proposed| {
+            let mut proposed = self.propose(&sweep, None, true)?;
+            if let Some(swing) = proposed.as_mut().map(|proposed| &mut proposed.swing) {
+                let ball = swing.ball.map(|ball| (sweep.foot, ball.value.diameter.0));
+                let past = |ball| way_past(lines, ball, swing.strike_frame.0, &self.clock.pace);
+                swing.heading = swing.heading.or_else(|| ball.and_then(past));
+            }
+            let proposed = proposed.filter(|proposed| {
                 let is_known = |known: &Proposed| {
                     known.is_begun_by(proposed, slow) || known.is_same_strike(proposed, slow)
                 };

@@ -4,7 +4,7 @@
 use super::ball::{Bright, Spot, bright_spots};
 use super::club_head::compared_with;
 use super::hints::Hints;
-use super::motion::fast_pixels;
+use super::motion::{LineSighting, fast_pixels};
 use super::pace::Pace;
 use super::plane::Plane;
 use super::swings::{APART_S, Sweep};
@@ -224,9 +224,49 @@ pub(crate) fn way_through(
     (change.abs() >= LEAST_CHANGE).then(|| change.signum())
 }
 
+/// The same by the lines of a club that is near the ground in no picture, as from very near at low
+/// rates: their lower ends lie to one side of the ball in the picture in which it still lies, `last`,
+/// and to the other in the next.
+pub(crate) fn way_past(
+    lines: &[LineSighting],
+    ball: (ImagePoint, f64),
+    last: usize,
+    pace: &Pace,
+) -> Option<f64> {
+    let (at, diameter) = ball;
+    let number = pace.picture_in(last);
+    let side = |number: usize| {
+        let line = lines.iter().find(|line| pace.picture_in(line.frame) == number)?;
+        let across = line.line.point(line.foot, 0.0).x - at.x;
+        (across.abs() > diameter).then(|| across.signum())
+    };
+    let (before, after) = (side(number)?, side(number + 1)?);
+    (before != after).then_some(after)
+}
+
 #[cfg(test)]
 mod tests {
+    use super::super::shaft::Line;
     use super::*;
+
+    #[test]
+    fn a_club_that_is_on_either_side_of_the_ball_in_turn_went_past_it() {
+        let line = |frame: usize, x: f64| LineSighting {
+            frame,
+            time: frame as f64 / 30.0,
+            line: Line { angle: 0.0, offset: x },
+            top: 0.0,
+            foot: 300.0,
+        };
+        let ball = (ImagePoint::new(690.0, 560.0), 44.0);
+        let pace = Pace::even(1.0 / 30.0, 97);
+        let way = |lines: &[LineSighting]| way_past(lines, ball, 45, &pace);
+        assert_eq!(way(&[line(45, 0.0), line(46, 1120.0)]), Some(1.0));
+        assert_eq!(way(&[line(45, 1120.0), line(46, 0.0)]), Some(-1.0));
+        assert_eq!(way(&[line(45, 0.0), line(46, 300.0)]), None);
+        assert_eq!(way(&[line(45, 0.0), line(46, 700.0)]), None, "it is over the ball");
+        assert_eq!(way(&[line(45, 0.0), line(47, 1120.0)]), None, "a picture later");
+    }
 
     /// Dim, patchy ground of 120 by 80 pixels with balls of 7 pixels at `balls`.
     fn ground(balls: &[(f64, f64)]) -> Plane {
