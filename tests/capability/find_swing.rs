@@ -282,6 +282,36 @@ fn a_club_that_is_out_of_the_picture_at_once_swings() {
     assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
 }
 
+/// A rolling shutter bends the club past the upright while it is before the ball yet; and at 30 pictures
+/// a second from very near it is near the ground in none, but on either side of the ball in turn.
+#[test]
+fn a_ball_whose_club_is_hardly_seen() {
+    for seed in [1142, 1269] {
+        let (frame, right) = finds_strike_and_ball(Scenario::mixed(seed));
+        assert!(right.contains(&frame), "{seed}: {frame:?}, not {right:?}");
+    }
+}
+
+/// A fairway wood whose dark head is lost in half of the pictures, and a driver, whose end comes out as
+/// the hands go round: the head is followed at one height beside its true way.
+#[test]
+fn a_wood_is_followed_through_the_ball() {
+    for seed in [1120, 1180] {
+        let scenario = Scenario::mixed(seed);
+        let truth = Scene::new(scenario.clone()).truth().to_json();
+        let path = &truth["swings"][0]["club_path"];
+        let first = path["frames"][0].as_u64().expect("a frame") as usize;
+        let (swing, _) = only_swing(scenario);
+        let off = swing.club_head.iter().map(|seen| {
+            let height = path["px"][seen.frame.0 - first][1].as_f64().expect("a height");
+            seen.point.y - height
+        });
+        let (least, most) = off.fold((f64::MAX, f64::MIN), |(l, m), off| (l.min(off), m.max(off)));
+        assert!(swing.club_head.len() >= 4, "{seed}: {:?}", swing.club_head);
+        assert!(most - least < 16.0, "{seed}: from {least:.1} to {most:.1}");
+    }
+}
+
 /// In a long exposure the club is paler than its shadow, which is as fast and may be longer.
 #[test]
 fn a_club_plainer_in_its_shadow_than_in_itself_swings() {
