@@ -3,9 +3,9 @@
 //! In each frame the blurred shaft is a straight band: its middle line is the shaft at the
 //! middle of the exposure. Where the band ends below, the head begins. That end is a point
 //! fixed to the club; the middle of the leading edge is another, a little farther down and
-//! ahead. Around the bottom the club turns as one rigid body, so both describe circles about
-//! one axis and have their lowest place at the same x: an error in how far the edge lies from
-//! the shaft's end is common to all sightings and does not move the low point.
+//! ahead. Around the bottom both go round together, and have their lowest place at the same x: an
+//! error in how far the edge lies from the shaft's end is common to all sightings and does not move
+//! the low point.
 
 use nalgebra::{Matrix5, Vector5};
 
@@ -106,13 +106,17 @@ pub(crate) fn find_shaft(window: &Window, sweep: &Sweep, pace: &Pace) -> Shaft {
     }
     drop_misread(&mut shaft.bands);
     shaft.ends.retain(|end| shaft.bands.iter().any(|band| band.frame == end.frame));
-    let seen = shaft.ends.len();
-    drop_strays(&mut shaft.ends);
-    // Where many are none, a few may agree by chance.
-    if shaft.ends.len() < SURE_BY_NUMBER && 4 * shaft.ends.len() < 3 * seen {
-        shaft.ends.clear();
-    }
+    keep_believed(&mut shaft.ends);
     shaft
+}
+
+/// Drops ends that stray; where many do, a few others may agree by chance, so all go.
+fn keep_believed(ends: &mut Vec<ShaftEnd>) {
+    let seen = ends.len();
+    drop_strays(ends);
+    if ends.len() < SURE_BY_NUMBER && 4 * ends.len() < 3 * seen {
+        ends.clear();
+    }
 }
 
 /// Drops bands that do not turn steadily with the others, one by one, and all of them if that leaves
@@ -425,39 +429,39 @@ fn head_length(change: &Plane, line: Line, end: f64, half_width: f64, sweep: &Sw
     reached
 }
 
-/// Keeps the ends that move as one rigid body with the most others, as some three of them say
+/// Keeps the ends that move as one body with the most others, as some three of them say
 /// (Fischler & Bolles 1981, every triple tried): two strays can hide each other from a fit of all.
 pub(crate) fn keep_one_body(ends: &mut Vec<ShaftEnd>) {
-    let off = |rigid: &Rigid, e: &ShaftEnd| {
-        let residual = rigid.end_along(e) - e.line.along(e.end.x, e.end.y);
+    let off = |body: &Body, e: &ShaftEnd| {
+        let residual = body.end_along(e) - e.line.along(e.end.x, e.end.y);
         residual.abs() / e.sigma.hypot(2.0 * BODY_PX)
     };
-    let mut best: Option<(usize, f64, Rigid)> = None;
+    let mut best: Option<(usize, f64, Body)> = None;
     for i in 0..ends.len() {
         for j in i + 1..ends.len() {
             for k in j + 1..ends.len() {
-                let Some(rigid) = Rigid::fit(&[ends[i], ends[j], ends[k]]) else { continue };
-                let near = ends.iter().map(|e| off(&rigid, e)).filter(|o| *o < 3.0);
+                let Some(body) = Body::fit(&[ends[i], ends[j], ends[k]]) else { continue };
+                let near = ends.iter().map(|e| off(&body, e)).filter(|o| *o < 3.0);
                 let (count, sum) = near.fold((0, 0.0), |(n, s), o| (n + 1, s + o));
                 if best.as_ref().is_none_or(|b| (count, -sum) > (b.0, -b.1)) {
-                    best = Some((count, sum, rigid));
+                    best = Some((count, sum, body));
                 }
             }
         }
     }
     // Three close together say little of the others: what they agree with says more.
-    let Some((_, _, mut rigid)) = best else { return };
+    let Some((_, _, mut body)) = best else { return };
     for _ in 0..3 {
-        let near: Vec<ShaftEnd> = ends.iter().filter(|e| off(&rigid, e) < 3.0).copied().collect();
-        match Rigid::fit(&near) {
-            Some(better) => rigid = better,
+        let near: Vec<ShaftEnd> = ends.iter().filter(|e| off(&body, e) < 3.0).copied().collect();
+        match Body::fit(&near) {
+            Some(better) => body = better,
             None => break,
         }
     }
-    ends.retain(|e| off(&rigid, e) < 3.0);
+    ends.retain(|e| off(&body, e) < 3.0);
 }
 
-/// Drops ends that do not move as one rigid body with the shaft, and all of them if too few
+/// Drops ends that do not move as one body with the shaft, and all of them if too few
 /// are left to tell.
 pub(crate) fn drop_strays(ends: &mut Vec<ShaftEnd>) {
     while ends.len() >= FEWEST {
@@ -468,17 +472,16 @@ pub(crate) fn drop_strays(ends: &mut Vec<ShaftEnd>) {
 }
 
 /// Drops soles that lie farther or less far below the shaft than most, and all of them if there are no
-/// most: dark parts of a head may look like its sole in some pictures and not in others. They are taken
-/// as they are where the shaft's own ends, which noise shortens, do not fit much better than this.
+/// most: dark parts of a head may look like its sole in some pictures and not in others. They are left
+/// as they are where the shaft's own ends, which noise shortens, are not known well enough to tell.
 pub(crate) fn keep_one_distance(soles: &mut Vec<ShaftEnd>, shaft: &Shaft) {
     let Shaft { bands, ends } = shaft;
     let is_known = ends.len() > FEWEST && 4 * ends.len() >= 3 * bands.len();
-    let body = Rigid::fit(ends).filter(|body| is_known && body.scatter < MOST_SCATTER);
-    let Some(shaft) = body else { return };
-    let below = |e: &ShaftEnd| e.line.along(e.end.x, e.end.y) - shaft.end_along(e);
-    let doubt = |e: &ShaftEnd| {
-        e.sigma.hypot(shaft.scatter).hypot(shaft.doubt_along(e)).hypot(2.0 * BODY_PX)
-    };
+    let known = Body::fit(ends).filter(|body| is_known && body.scatter < MOST_SCATTER);
+    let Some(body) = known else { return };
+    let below = |e: &ShaftEnd| e.line.along(e.end.x, e.end.y) - body.end_along(e);
+    let doubt =
+        |e: &ShaftEnd| e.sigma.hypot(body.scatter).hypot(body.doubt_along(e)).hypot(2.0 * BODY_PX);
     let agree = |middle: f64| move |e: &&ShaftEnd| (below(e) - middle).abs() < 3.0 * doubt(e);
     let count = |middle: f64| soles.iter().filter(agree(middle)).count();
     let Some((most, middle)) =
@@ -497,9 +500,9 @@ fn worst_stray(ends: &[ShaftEnd]) -> Option<usize> {
     let off = |leave: usize| {
         let mut others = ends.to_vec();
         let left = others.remove(leave);
-        let rigid = Rigid::fit(&others)?;
-        let residual = rigid.end_along(&left) - left.line.along(left.end.x, left.end.y);
-        let doubt = rigid.doubt_along(&left).hypot(rigid.scatter);
+        let body = Body::fit(&others)?;
+        let residual = body.end_along(&left) - left.line.along(left.end.x, left.end.y);
+        let doubt = body.doubt_along(&left).hypot(body.scatter);
         Some(residual.abs() / left.sigma.hypot(doubt).hypot(BODY_PX))
     };
     let worst = (0..ends.len())
@@ -514,7 +517,7 @@ fn worst_stray(ends: &[ShaftEnd]) -> Option<usize> {
 /// The hands go round, too: where the head goes round at a radius R, the shaft turns k times as fast
 /// and about a point R/k above it, the end lies R/k (1 + (k - 1)/(2k) λ²) below that point at a lean
 /// λ (plane geometry, to the second order).
-struct Rigid {
+struct Body {
     /// Where that point is seen.
     axis: ImagePoint,
     along: f64,
@@ -522,7 +525,7 @@ struct Rigid {
     growth: f64,
     /// Scatter of the ends along the shaft, pixels.
     scatter: f64,
-    /// Covariance of what was fitted but for scatter.
+    /// Covariance of axis, `along`, across and `growth`, in that order; pixels squared.
     covariance: Matrix5<f64>,
 }
 
@@ -533,7 +536,7 @@ const GROWTH: (f64, f64) = (0.1, 0.07);
 /// A length to begin with, pixels.
 const LENGTH_PX: f64 = 600.0;
 
-impl Rigid {
+impl Body {
     /// Weighted least squares over the ends' positions along and across their shafts; at
     /// least three ends.
     fn fit(ends: &[ShaftEnd]) -> Option<Self> {
@@ -568,17 +571,22 @@ impl Rigid {
         let (solution, covariance) = solved?;
         let axis = centre.moved(solution[0], solution[1]);
         let (along, growth) = (solution[2], solution[4]);
-        let mut rigid = Self { axis, along, growth, scatter: 0.0, covariance };
-        // Ends that are known badly say little of how well the others fit.
+        let mut body = Self { axis, along, growth, scatter: 0.0, covariance };
+        body.scatter = body.scatter_of(ends);
+        body.axis.is_finite().then_some(body)
+    }
+
+    /// How much the ends it was fitted to scatter along the shaft, pixels; those that are known badly
+    /// say little of how well the others fit.
+    fn scatter_of(&self, ends: &[ShaftEnd]) -> f64 {
         let weight = |e: &ShaftEnd| e.sigma.hypot(BODY_PX).powi(-2);
         let squares: f64 = ends
             .iter()
-            .map(|e| (rigid.end_along(e) - e.line.along(e.end.x, e.end.y)).powi(2) * weight(e))
+            .map(|e| (self.end_along(e) - e.line.along(e.end.x, e.end.y)).powi(2) * weight(e))
             .sum();
         let count = ends.len() as f64;
         let mean = squares / ends.iter().map(weight).sum::<f64>();
-        rigid.scatter = (mean * count / (count - 1.5)).sqrt();
-        rigid.axis.is_finite().then_some(rigid)
+        (mean * count / (count - 1.5)).sqrt()
     }
 
     /// Where along its shaft the end of `e` should be.

@@ -227,8 +227,10 @@ fn sweep_of(lines: Vec<LineSighting>, heading: f64, width: f64) -> Option<Sweep>
     let lean = |s: &LineSighting| heading * s.line.angle - LEAN_AT_STRIKE;
     let turned = lean(&lines[0]) - lean(&lines[lines.len() - 1]);
     let crossing = lines.windows(2).position(|w| lean(&w[0]) > 0.0 && lean(&w[1]) <= 0.0);
-    let late = if crossing.is_none() { Some(passing_of_late(&lines, heading)?) } else { None };
-    let crossing = crossing.unwrap_or(0);
+    let (crossing, late) = match crossing {
+        Some(crossing) => (crossing, None),
+        None => (0, Some(passing_of_late(&lines, heading)?)),
+    };
     let (a, b) = (&lines[crossing], &lines[crossing + 1]);
     if !head_is_below(a, b) {
         return None;
