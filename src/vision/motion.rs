@@ -32,6 +32,11 @@ impl LineSighting {
     pub fn length(&self) -> f64 {
         self.foot - self.top
     }
+
+    /// How far the lower end is below the upper.
+    pub fn height(&self) -> f64 {
+        self.length() * self.line.angle.cos()
+    }
 }
 
 /// Frames are compared over about this time, so that a waggle stays within its own width.
@@ -41,8 +46,9 @@ const REDUCED_SIDE: f64 = 420.0;
 /// A change is one of at least this many grey levels and this many noise sigmas.
 const LEAST_CHANGE: f64 = 5.0;
 const LEAST_SIGMAS: f64 = 4.0;
-/// A frame in which more than this share of the picture flickers says nothing about a club.
-const MOST_MOVING: f64 = 0.08;
+/// A frame in which more than this share of the picture flickers says nothing about a club. From very
+/// near a club, its shadow and the legs' take up nine hundredths.
+const MOST_MOVING: f64 = 0.12;
 /// A shaft seen from top to bottom takes up at least this share of the picture's height.
 const SHORTEST: f64 = 0.09;
 

@@ -41,6 +41,8 @@ const TURN_ACROSS: f64 = 0.4;
 /// so fast there (radians a second).
 const MOST_PAST: f64 = 0.4;
 const FAST_PAST: f64 = 15.0;
+/// The same where a club is across the picture in two.
+const MOST_PAST_ACROSS: f64 = 0.5;
 /// Pictures farther apart than this show a full swing near the ground but two or three times.
 pub(crate) const RARE_S: f64 = 0.025;
 /// Hands lead the head: the shaft leans by about this much when the ball is struck.
@@ -127,7 +129,7 @@ fn rank(sweep: &Sweep) -> f64 {
 }
 
 /// Runs of sightings that turn steadily one way, each sighting in one run at most: longest
-/// paths through the sightings in order of time.
+/// paths through the sightings in order of time. What lies flat, as shadows do, counts for little.
 fn chains(
     seen: &[LineSighting],
     pace: &Pace,
@@ -137,7 +139,7 @@ fn chains(
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(seen.len());
     let reach: Vec<f64> = seen.iter().map(|s| (2.6 * pace.spacing_at(s.time)).max(0.02)).collect();
     for (i, now) in seen.iter().enumerate() {
-        let mut here = (now.length(), None);
+        let mut here = (now.height(), None);
         for j in (0..i).rev() {
             let apart = now.time - seen[j].time;
             if apart > reach[i] {
@@ -146,9 +148,9 @@ fn chains(
             // Where nothing moves pictures count as copies, and seem rare from there on.
             if apart <= reach[j]
                 && follows(&seen[j], now, width, heading)
-                && best[j].0 + now.length() > here.0
+                && best[j].0 + now.height() > here.0
             {
-                here = (best[j].0 + now.length(), Some(j));
+                here = (best[j].0 + now.height(), Some(j));
             }
         }
         best.push(here);
@@ -207,18 +209,34 @@ fn head_is_below(a: &LineSighting, b: &LineSighting) -> bool {
 ///
 /// Before the first either the club was hidden, or a rolling shutter bent it so that it looks past the
 /// upright too soon, and its shadow was the straighter line. Its lower end tells: it is lowest where it
-/// passes, by a parabola through three of them.
-fn passing_of_late(lines: &[LineSighting], heading: f64) -> Option<f64> {
-    let [a, b, c, ..] = lines else { return None };
+/// passes, by a parabola through three of them. Of a club that is across the picture in two, it passes
+/// the middle between them.
+fn passing_of_late(lines: &[LineSighting], heading: f64, width: f64) -> Option<f64> {
+    let [a, b, ..] = lines else { return None };
     let past = LEAN_AT_STRIKE - heading * a.line.angle;
     let turn = heading * (a.line.angle - b.line.angle);
-    let step = b.time - a.time;
+    let (share, most) = match lines {
+        [_, _, c, ..] => (lowest_end(a, b, c)?, MOST_PAST),
+        _ => (middle_between(a, b, width)?, MOST_PAST_ACROSS),
+    };
+    let is_late = (0.0..most).contains(&past) && turn > FAST_PAST * (b.time - a.time);
+    is_late.then_some(share)
+}
+
+/// When the lower end is lowest, as a share of the time from `a` to `b`, if that is within one such
+/// time of `a`.
+fn lowest_end(a: &LineSighting, b: &LineSighting, c: &LineSighting) -> Option<f64> {
     let fall = |a: &LineSighting, b: &LineSighting| (foot(b).y - foot(a).y) / (b.time - a.time);
     let bend = (fall(b, c) - fall(a, b)) / (c.time - a.time);
-    let share = 0.5 - fall(a, b) / (2.0 * bend * step);
-    let is_lowest = bend < 0.0 && (-1.0..1.0).contains(&share);
-    let is_late = (0.0..MOST_PAST).contains(&past) && turn > FAST_PAST * step;
-    (is_late && is_lowest).then_some(share)
+    let share = 0.5 - fall(a, b) / (2.0 * bend * (b.time - a.time));
+    (bend < 0.0 && (-1.0..1.0).contains(&share)).then_some(share)
+}
+
+/// When the lower end passes the picture's middle, as a share of the time from `a` to `b`, if the club
+/// is on one side of it in `a` and across from there in `b`.
+fn middle_between(a: &LineSighting, b: &LineSighting, width: f64) -> Option<f64> {
+    let share = (width / 2.0 - foot(a).x) / (foot(b).x - foot(a).x);
+    (is_across(&[*a, *b], width) && (0.0..1.0).contains(&share)).then_some(share)
 }
 
 /// The sweep that a run of sightings makes, if it passes the upright fast and far enough.
@@ -229,7 +247,7 @@ fn sweep_of(lines: Vec<LineSighting>, heading: f64, width: f64) -> Option<Sweep>
     let crossing = lines.windows(2).position(|w| lean(&w[0]) > 0.0 && lean(&w[1]) <= 0.0);
     let (crossing, late) = match crossing {
         Some(crossing) => (crossing, None),
-        None => (0, Some(passing_of_late(&lines, heading)?)),
+        None => (0, Some(passing_of_late(&lines, heading, width)?)),
     };
     let (a, b) = (&lines[crossing], &lines[crossing + 1]);
     if !head_is_below(a, b) {
@@ -396,6 +414,28 @@ mod tests {
         assert!(swings(24.0, 0.45, 4).is_empty(), "it should have been seen before");
         assert!(swings(14.0, 0.2, 4).is_empty(), "it is slow");
         assert!(swings(24.0, 0.27, 2).is_empty(), "two are too few");
+    }
+
+    #[test]
+    fn a_club_that_is_past_the_upright_in_both_pictures_it_crosses_swings() {
+        // From very near at 60 a second, in a picture 960 pixels wide: a shutter bends it past the
+        // upright at the left side, and in the next picture it goes out at the right.
+        let swings = |lean: f64, left: f64, right: f64| {
+            let sighting = |k: usize, angle: f64, (x, y): (f64, f64), length: f64| {
+                let line = Line { angle, offset: x * angle.cos() + y * angle.sin() };
+                let (time, foot) = (1.0 + k as f64 / 60.0, line.along(x, y));
+                LineSighting { frame: 60 + k, time, line, top: foot - length, foot }
+            };
+            let (a, b) = ((left, 440.0), (right, 250.0));
+            let seen = [sighting(0, lean, a, 445.0), sighting(1, -0.947, b, 400.0)];
+            find_sweeps(&seen, &Pace::even(1.0 / 60.0, 300), 960)
+        };
+        let found = swings(-0.3, 145.0, 958.0);
+        let middle = 1.0 + (480.0 - 145.0) / (958.0 - 145.0) / 60.0;
+        assert!((found[0].time - middle).abs() < 1e-9 && found[0].heading == 1.0);
+        assert!(swings(-0.45, 145.0, 958.0).is_empty(), "it should have been seen before");
+        assert!(swings(-0.3, 545.0, 958.0).is_empty(), "it is not across the picture");
+        assert!(swings(-0.3, 145.0, 940.0).is_empty(), "it is whole in both");
     }
 
     #[test]
