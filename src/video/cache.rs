@@ -1,4 +1,5 @@
-//! Decoded pictures kept in memory, bounded in bytes; those farthest from where one looks go first.
+//! Decoded pictures kept in memory, bounded in bytes; those farthest from where one looks go first, or
+//! those asked for longest ago.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -12,12 +13,18 @@ pub(super) struct FrameCache {
     limit: usize,
     /// The frame that is looked at.
     focus: usize,
+    /// Those asked for longest ago go first, wherever they lie.
+    by_turn: bool,
+    /// How many times a frame was looked at.
+    turn: usize,
 }
 
 struct Kept {
     /// `None`: the frame is known to be damaged.
     picture: Option<Arc<VideoFrame>>,
     bytes: usize,
+    /// When it was last looked at.
+    turn: usize,
 }
 
 /// Frames before are dearer to decode than frames after: these count as so many times as far.
@@ -28,7 +35,13 @@ const MOST_PICTURES: usize = 96;
 
 impl FrameCache {
     pub fn new(limit: usize) -> Self {
-        Self { pictures: HashMap::new(), bytes: 0, limit, focus: 0 }
+        Self { pictures: HashMap::new(), bytes: 0, limit, focus: 0, by_turn: false, turn: 0 }
+    }
+
+    /// From now on holds what was asked for last, for work that comes back to a few frames here and
+    /// there.
+    pub fn hold_by_turn(&mut self) {
+        self.by_turn = true;
     }
 
     /// From now on holds at most so many bytes.
@@ -48,9 +61,16 @@ impl FrameCache {
     /// Which frame is looked at: those near it are held longest.
     pub fn look_at(&mut self, frame: usize) {
         self.focus = frame;
+        self.turn += 1;
+        if let Some(kept) = self.pictures.get_mut(&frame) {
+            kept.turn = self.turn;
+        }
     }
 
     fn distance(&self, frame: usize) -> usize {
+        if self.by_turn {
+            return self.pictures.get(&frame).map_or(0, |kept| self.turn - kept.turn);
+        }
         match frame.checked_sub(self.focus) {
             Some(after) => after.saturating_mul(AFTER),
             None => self.focus - frame,
@@ -79,7 +99,7 @@ impl FrameCache {
         };
         let bytes = copy.bytes();
         self.bytes += bytes;
-        self.pictures.insert(frame, Kept { picture: Some(Arc::new(copy)), bytes });
+        self.pictures.insert(frame, Kept { picture: Some(Arc::new(copy)), bytes, turn: self.turn });
         true
     }
 
@@ -88,7 +108,7 @@ impl FrameCache {
         const BYTES: usize = 64;
         self.forget(frame);
         self.bytes += BYTES;
-        self.pictures.insert(frame, Kept { picture: None, bytes: BYTES });
+        self.pictures.insert(frame, Kept { picture: None, bytes: BYTES, turn: self.turn });
     }
 
     fn forget(&mut self, frame: usize) -> Option<Arc<VideoFrame>> {
@@ -149,6 +169,18 @@ mod tests {
         cache.look_at(7);
         assert!(cache.insert(7, &picture(256)), "the one looked at is held whatever its size");
         assert_eq!(held(&cache), [7]);
+    }
+
+    #[test]
+    fn by_turn_what_was_asked_for_last_stays_wherever_it_lies() {
+        let one = picture(64).bytes();
+        let mut cache = FrameCache::new(3 * one);
+        cache.hold_by_turn();
+        for frame in [0, 100, 199, 0, 50] {
+            cache.look_at(frame);
+            assert!(cache.contains(frame) || cache.insert(frame, &picture(64)));
+        }
+        assert_eq!(held(&cache), [0, 50, 199], "frame 100 was asked for longest ago");
     }
 
     #[test]

@@ -180,9 +180,11 @@ impl Recording {
         self.cache.hold(cache_limit(self.info.width * self.info.height) / 2);
     }
 
-    /// For work that nobody looks at: holds an eighth of the pictures, and none for steps back.
+    /// For work that nobody looks at: holds an eighth of the pictures, those asked for last, and none
+    /// for steps back.
     pub fn hold_little(&mut self) {
         self.holds_little = true;
+        self.cache.hold_by_turn();
         self.cache.hold(cache_limit(self.info.width * self.info.height) / 8);
     }
 

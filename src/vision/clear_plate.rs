@@ -41,20 +41,18 @@ impl Plate {
         frames: &[FrameIndex],
         patch: Patch,
     ) -> Result<Self, PictureError> {
-        let mut motions = Vec::with_capacity(frames.len());
+        let (mut stack, mut others) = (Vec::with_capacity(frames.len()), Vec::new());
         for &frame in frames {
-            motions.push((frame, steadying.motion(pictures, frame)?));
+            // Both at once, while the frame is decoded.
+            let motion = steadying.motion(pictures, frame)?;
+            let picture = pictures.colour(frame)?;
+            let pixels = cut(&picture, patch, |point| motion.from_first(point));
+            if motion.is_trusted { &mut stack } else { &mut others }.push(pixels);
         }
         // A frame that is not known how to lay on the others would smear them, but is better than
         // none.
-        let trusted = motions.iter().filter(|(_, motion)| motion.is_trusted).count();
-        if trusted >= usize::from(MIN_FRAMES) {
-            motions.retain(|(_, motion)| motion.is_trusted);
-        }
-        let mut stack = Vec::with_capacity(motions.len());
-        for (frame, motion) in motions {
-            let picture = pictures.colour(frame)?;
-            stack.push(cut(&picture, patch, |point| motion.from_first(point)));
+        if stack.len() < usize::from(MIN_FRAMES) {
+            stack.append(&mut others);
         }
         Ok(Self::from_stack(&stack, patch))
     }
