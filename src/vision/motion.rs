@@ -29,11 +29,12 @@ pub(crate) struct LineSighting {
 }
 
 impl LineSighting {
+    /// How long it is seen, pixels.
     pub fn length(&self) -> f64 {
         self.foot - self.top
     }
 
-    /// How far the lower end is below the upper.
+    /// How far the lower end is below the upper, pixels.
     pub fn height(&self) -> f64 {
         self.length() * self.line.angle.cos()
     }

@@ -41,7 +41,7 @@ const TURN_ACROSS: f64 = 0.4;
 /// so fast there (radians a second).
 const MOST_PAST: f64 = 0.4;
 const FAST_PAST: f64 = 15.0;
-/// The same where a club is across the picture in two.
+/// The same, radians, for a club that is seen twice and goes across the picture in between.
 const MOST_PAST_ACROSS: f64 = 0.5;
 /// Pictures farther apart than this show a full swing near the ground but two or three times.
 pub(crate) const RARE_S: f64 = 0.025;
@@ -217,7 +217,7 @@ fn passing_of_late(lines: &[LineSighting], heading: f64, width: f64) -> Option<f
     let turn = heading * (a.line.angle - b.line.angle);
     let (share, most) = match lines {
         [_, _, c, ..] => (lowest_end(a, b, c)?, MOST_PAST),
-        _ => (middle_between(a, b, width)?, MOST_PAST_ACROSS),
+        _ => (middle_between(lines, width)?, MOST_PAST_ACROSS),
     };
     let is_late = (0.0..most).contains(&past) && turn > FAST_PAST * (b.time - a.time);
     is_late.then_some(share)
@@ -232,11 +232,12 @@ fn lowest_end(a: &LineSighting, b: &LineSighting, c: &LineSighting) -> Option<f6
     (bend < 0.0 && (-1.0..1.0).contains(&share)).then_some(share)
 }
 
-/// When the lower end passes the picture's middle, as a share of the time from `a` to `b`, if the club
-/// is on one side of it in `a` and across from there in `b`.
-fn middle_between(a: &LineSighting, b: &LineSighting, width: f64) -> Option<f64> {
+/// When the lower end passes the picture's middle, as a share of the time between two sightings, if
+/// they show the club on one side of it and across from there.
+fn middle_between(lines: &[LineSighting], width: f64) -> Option<f64> {
+    let [a, b] = lines else { return None };
     let share = (width / 2.0 - foot(a).x) / (foot(b).x - foot(a).x);
-    (is_across(&[*a, *b], width) && (0.0..1.0).contains(&share)).then_some(share)
+    (is_across(lines, width) && (0.0..1.0).contains(&share)).then_some(share)
 }
 
 /// The sweep that a run of sightings makes, if it passes the upright fast and far enough.
@@ -420,22 +421,28 @@ mod tests {
     fn a_club_that_is_past_the_upright_in_both_pictures_it_crosses_swings() {
         // From very near at 60 a second, in a picture 960 pixels wide: a shutter bends it past the
         // upright at the left side, and in the next picture it goes out at the right.
-        let swings = |lean: f64, left: f64, right: f64| {
-            let sighting = |k: usize, angle: f64, (x, y): (f64, f64), length: f64| {
-                let line = Line { angle, offset: x * angle.cos() + y * angle.sin() };
-                let (time, foot) = (1.0 + k as f64 / 60.0, line.along(x, y));
-                LineSighting { frame: 60 + k, time, line, top: foot - length, foot }
-            };
-            let (a, b) = ((left, 440.0), (right, 250.0));
-            let seen = [sighting(0, lean, a, 445.0), sighting(1, -0.947, b, 400.0)];
-            find_sweeps(&seen, &Pace::even(1.0 / 60.0, 300), 960)
+        let sighting = |k: usize, angle: f64, (x, y): (f64, f64), length: f64| {
+            let line = Line { angle, offset: x * angle.cos() + y * angle.sin() };
+            let (time, foot) = (1.0 + k as f64 / 60.0, line.along(x, y));
+            LineSighting { frame: 60 + k, time, line, top: foot - length, foot }
         };
+        let find = |seen: &[LineSighting]| find_sweeps(seen, &Pace::even(1.0 / 60.0, 300), 960);
+        let pair = |lean: f64, left: f64, right: f64| {
+            let (a, b) = ((left, 440.0), (right, 250.0));
+            [sighting(0, lean, a, 445.0), sighting(1, -0.947, b, 390.0)]
+        };
+        let swings = |lean, left, right| find(&pair(lean, left, right));
         let found = swings(-0.3, 145.0, 958.0);
         let middle = 1.0 + (480.0 - 145.0) / (958.0 - 145.0) / 60.0;
         assert!((found[0].time - middle).abs() < 1e-9 && found[0].heading == 1.0);
         assert!(swings(-0.45, 145.0, 958.0).is_empty(), "it should have been seen before");
         assert!(swings(-0.3, 545.0, 958.0).is_empty(), "it is not across the picture");
         assert!(swings(-0.3, 145.0, 940.0).is_empty(), "it is whole in both");
+        // The arms' shadows afterwards lie flat, and are together longer than the club.
+        let shadows = [(2, -1.355, (770.0, 75.0), 156.0), (3, -1.42, (913.0, 66.0), 242.0)];
+        let mut seen = pair(-0.3, 145.0, 958.0).to_vec();
+        seen.extend(shadows.map(|(k, angle, end, length)| sighting(k, angle, end, length)));
+        assert_eq!(find(&seen).len(), 1);
     }
 
     #[test]

@@ -282,6 +282,15 @@ fn a_club_that_is_out_of_the_picture_at_once_swings() {
     assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
 }
 
+/// From so near that it is at the left side in one picture and out at the right in the next, bent past
+/// the upright by a rolling shutter in both.
+#[test]
+fn a_club_past_the_upright_in_both_pictures_it_crosses_swings() {
+    let (swing, truth) = only_swing(Scenario::mixed(979));
+    assert_eq!(swing.kind.value, SwingKind::Practice);
+    assert!(swing.strike_frame.0.abs_diff(truth.last_frame_before.0) <= 2);
+}
+
 /// A rolling shutter bends the club past the upright while it is before the ball yet; and at 30 pictures
 /// a second from very near it is near the ground in none, but on either side of the ball in turn.
 #[test]
